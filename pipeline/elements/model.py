@@ -1,0 +1,266 @@
+"""What an element says of itself: the imagined things that make a scene.
+
+Terms
+-----
+host
+    A face other elements may cut or stand on, named by its part id: ``floor``, ``left-wall``, ....
+host coordinates
+    ``(u, v)`` imagined mm on a host. Side walls: u from the opening along the hall, v above the floor. Back wall and
+    front frame: u from the left, v above the floor. Floor and ceiling: u from the left, v from the opening.
+section
+    A closed plane path that a solid is swept from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.geometry.curves import Path
+from pipeline.geometry.regions import Region
+
+Array = NDArray[np.float64]
+KeyPath = tuple[str | int, ...]
+
+HOSTS = ("floor", "ceiling", "left-wall", "right-wall", "back-wall", "front-frame")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """Something wrong with the scene, said so that it can be mended.
+
+    ``path`` names the key, as in ``("openings", 2, "width")``; the reader finds its line and column.
+    """
+
+    path: KeyPath
+    found: str
+    allowed: str
+    remedy: str = ""
+
+
+class SceneError(Exception):
+    """One or more problems of a scene file."""
+
+    def __init__(self, problems: list[Problem]) -> None:
+        super().__init__("; ".join(f"{'.'.join(map(str, p.path))}: {p.found}" for p in problems))
+        self.problems = problems
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurfaceSheet:
+    """What a face is made of: the sheet's thickness and the finish laid on it, mm."""
+
+    material: str
+    thickness: float
+    finish: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hall:
+    """The imagined room, in imagined mm (the opening's scale), computed once and first.
+
+    Attributes
+    ----------
+    scale
+        n of 1:n at the opening; 1 imagined mm stands for ``n / 1000`` m.
+    width, height, depth
+        Inside measures; depth is from the opening to the visible back wall.
+    floor
+        Height z of the visible floor above the box's inside bottom.
+    apron
+        Depth of the strip built true.
+    front
+        Imagined y where the faces start: 0, or behind the front frame.
+    """
+
+    scale: float
+    width: float
+    height: float
+    depth: float
+    floor: float
+    apron: float
+    front: float
+
+    def millimetres(self, metres: float) -> float:
+        """Return imagined metres as imagined mm."""
+        return metres * 1000.0 / self.scale
+
+    def metres(self, millimetres: float) -> float:
+        """Return imagined mm as imagined metres."""
+        return millimetres * self.scale / 1000.0
+
+    def size(self, host: str) -> tuple[float, float]:
+        """Return the extent (u, v) of a host, imagined mm, from the opening on."""
+        if host in ("left-wall", "right-wall"):
+            return self.depth, self.height
+        if host in ("floor", "ceiling"):
+            return self.width, self.depth
+        return self.width, self.height
+
+    def imagined_from_host(self, host: str) -> Array:
+        """Return the ``(4, 3)`` matrix from host coordinates (u, v, 1) to imagined points."""
+        half, depth, floor = self.width / 2, self.depth, self.floor
+        rows = {
+            "left-wall": [[0, 0, -half], [1, 0, 0], [0, 1, floor]],
+            "right-wall": [[0, 0, half], [1, 0, 0], [0, 1, floor]],
+            "back-wall": [[1, 0, -half], [0, 0, depth], [0, 1, floor]],
+            "front-frame": [[1, 0, -half], [0, 0, 0], [0, 1, floor]],
+            "floor": [[1, 0, -half], [0, 1, 0], [0, 0, floor]],
+            "ceiling": [[1, 0, -half], [0, 1, 0], [0, 0, floor + self.height]],
+        }[host]
+        return np.array([*rows, [0, 0, 1]], dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Family:
+    """Numbered parallel guide lines of a cover, in host coordinates.
+
+    Attributes
+    ----------
+    lines
+        ``(n, 2, 2)`` start and end points, imagined mm.
+    numbers
+        ``(n,)`` whole numbers; neighbours differ by one, and thinning keeps multiples of powers of two.
+    step
+        ``(2,)`` the way from a line to the next of its family, imagined mm.
+    """
+
+    lines: Array
+    numbers: NDArray[np.int64]
+    step: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Face:
+    """A flat visible imagined polygon, made from sheet.
+
+    Attributes
+    ----------
+    id
+        Part id.
+    imagined_from_host
+        ``(4, 3)`` matrix from host coordinates to imagined points, mm.
+    inward
+        ``(3,)`` unit normal into the room.
+    up
+        ``(3,)`` imagined direction that is up on the drawing.
+    region
+        Outline before any cut, in host coordinates; every edge labelled with the neighbouring part.
+    sheet
+        What it is made of.
+    cover
+        Key of ``[covers]``, or nothing.
+    path
+        Where the scene file speaks of it.
+    """
+
+    id: str
+    imagined_from_host: Array
+    inward: Array
+    up: Array
+    region: Region
+    sheet: SurfaceSheet
+    cover: str | None
+    path: KeyPath
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cut:
+    """A hole or notch an element asks of a host: a closed path in host coordinates, counter-clockwise."""
+
+    host: str
+    name: str
+    curve: Path
+    beyond: str
+    path: KeyPath
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mark:
+    """Where something stands on a host: a closed path in host coordinates."""
+
+    host: str
+    name: str
+    curve: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Level:
+    """A section of a sweep at one place of its axis, imagined mm."""
+
+    at: float
+    section: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Groove:
+    """A closed convex-sided imagined solid taken out of a print's skin: ``(8, 3)`` corners of a box, mm."""
+
+    corners: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Solid:
+    """A closed imagined body, swept through sections that correspond curve by curve, then kept inside the hall.
+
+    Attributes
+    ----------
+    id
+        Part id.
+    axis
+        ``"z"``: sections in (x, y), stacked upward (a column). ``"y"``: sections in (x, z), along the hall (an arch).
+    levels
+        At least two, in growing order along the axis; two levels may share a place (a step in the profile).
+    contacts
+        Hosts the body touches; the print stands off each by the play ``make.fit``.
+    opens
+        Where its hollow may open: a host of ``contacts``, ``"back"`` (the side away from the eye), or ``""``
+        for a closed hollow.
+    grooves
+        Joints cut into the visible skin.
+    path
+        Where the scene file speaks of it.
+    """
+
+    id: str
+    axis: Literal["y", "z"]
+    levels: tuple[Level, ...]
+    contacts: tuple[str, ...]
+    opens: str
+    grooves: tuple[Groove, ...] = ()
+    path: KeyPath = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """One line for the report: what, how much, in which unit."""
+
+    subject: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Imagined:
+    """All that elements say, in imagined mm."""
+
+    faces: tuple[Face, ...] = ()
+    solids: tuple[Solid, ...] = ()
+    cuts: tuple[Cut, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    facts: tuple[Fact, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+def gather(parts: list[Imagined]) -> Imagined:
+    """Return everything the elements said as one."""
+    return Imagined(
+        faces=tuple(x for part in parts for x in part.faces),
+        solids=tuple(x for part in parts for x in part.solids),
+        cuts=tuple(x for part in parts for x in part.cuts),
+        marks=tuple(x for part in parts for x in part.marks),
+        facts=tuple(x for part in parts for x in part.facts),
+        problems=tuple(x for part in parts for x in part.problems),
+    )

@@ -1,0 +1,79 @@
+"""The neutral drawing every flat format is written from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.geometry.curves import Path
+
+Array = NDArray[np.float64]
+
+
+class Layer(StrEnum):
+    """Layers of a drawing; the values are DXF layer names and SVG group ids."""
+
+    OUTLINE = "OUTLINE"
+    HOLES = "HOLES"
+    FOLD = "FOLD"
+    GUIDE = "GUIDE"
+    PLACE = "PLACE"
+    BEVEL = "BEVEL"
+    NOTES = "NOTES"
+
+
+COLOURS: dict[Layer, str] = {
+    Layer.OUTLINE: "#009E73",
+    Layer.HOLES: "#CC79A7",
+    Layer.FOLD: "#E69F00",
+    Layer.GUIDE: "#56B4E9",
+    Layer.PLACE: "#D55E00",
+    Layer.BEVEL: "#0072B2",
+    Layer.NOTES: "#808080",
+}
+"""Okabe and Ito, *Color Universal Design* (2008), and a grey."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shape:
+    """A closed path on a layer, flat mm, curves exact."""
+
+    layer: Layer
+    path: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Text:
+    """A note: its lower left corner, flat mm, and letter height."""
+
+    at: tuple[float, float]
+    height: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawing:
+    """One flat drawing in mm, x right, y up.
+
+    Attributes
+    ----------
+    title
+        What it shows.
+    shapes
+        Closed paths.
+    lines
+        ``(n, 2, 2)`` straight lines of each layer.
+    texts
+        Notes, all on NOTES.
+    colours
+        ``#rrggbb`` of each layer.
+    """
+
+    title: str
+    shapes: tuple[Shape, ...]
+    lines: dict[Layer, Array] = field(default_factory=dict)
+    texts: tuple[Text, ...] = ()
+    colours: dict[Layer, str] = field(default_factory=lambda: dict(COLOURS))

@@ -1,0 +1,1 @@
+"""Frames, planes, rational curves, plane regions and meshes; knows nothing of scenes."""

@@ -1,0 +1,318 @@
+"""Exact plane and space curves: straight lines and conic arcs as rational Beziers.
+
+Terms
+-----
+curve
+    One piece: two control points (a line) or three (a conic arc), each homogeneous, weight last:
+    ``(k, d + 1)`` with ``k`` in {2, 3} and ``d`` in {2, 3}.
+path
+    A tuple of curves, each starting where the one before ends. Closed when the last ends at the first's start.
+
+A collineation acts on the control points alone, so a curve stays exact through it: multiply the homogeneous
+points by the matrix (Piegl and Tiller, *The NURBS Book*, projective invariance of rational curves).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+GAUSS_NODES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(32)
+ROOT_MARGIN = 1e-12
+"""Relative size under which a leading coefficient counts as zero; the equation is then one degree lower."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curve:
+    """A line or a conic arc.
+
+    Attributes
+    ----------
+    points
+        ``(2, d + 1)`` or ``(3, d + 1)`` homogeneous control points, weight last, all weights above zero.
+    """
+
+    points: Array
+
+    def __post_init__(self) -> None:
+        self.points.setflags(write=False)
+
+    @property
+    def straight(self) -> bool:
+        """Whether the curve is a line."""
+        return len(self.points) == 2
+
+    @property
+    def start(self) -> Array:
+        """``(d,)`` first point."""
+        point: Array = self.points[0, :-1] / self.points[0, -1]
+        return point
+
+    @property
+    def end(self) -> Array:
+        """``(d,)`` last point."""
+        point: Array = self.points[-1, :-1] / self.points[-1, -1]
+        return point
+
+
+Path = tuple[Curve, ...]
+
+
+def line(start: ArrayLike, end: ArrayLike) -> Curve:
+    """Return the straight curve from ``start`` to ``end``, each ``(d,)``."""
+    points = np.array([start, end], dtype=np.float64)
+    return Curve(np.hstack([points, np.ones((2, 1))]))
+
+
+def polygon(points: ArrayLike) -> Path:
+    """Return the closed path of straight curves through ``points`` ``(n, d)``."""
+    corners = np.asarray(points, dtype=np.float64)
+    return tuple(line(a, b) for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True))
+
+
+def polyline(points: ArrayLike) -> Path:
+    """Return the open path of straight curves through ``points`` ``(n, d)``."""
+    corners = np.asarray(points, dtype=np.float64)
+    return tuple(line(a, b) for a, b in zip(corners[:-1], corners[1:], strict=True))
+
+
+def arc(centre: ArrayLike, radius: float, start_rad: float, end_rad: float) -> Path:
+    """Return the circular arc as rational quadratics of at most 90 degrees each.
+
+    The middle weight is the cosine of half the piece's angle (Piegl and Tiller).
+
+    Parameters
+    ----------
+    centre
+        ``(2,)`` point.
+    radius
+        Above zero, in the same unit.
+    start_rad, end_rad
+        Angles from the first axis; the arc runs counter-clockwise when ``end_rad`` is the larger.
+    """
+    middle = np.asarray(centre, dtype=np.float64)
+    pieces = max(1, math.ceil(abs(end_rad - start_rad) / (math.pi / 2) - 1e-9))
+    angles = np.linspace(start_rad, end_rad, pieces + 1)
+    return tuple(_arc_piece(middle, radius, a, b) for a, b in zip(angles[:-1], angles[1:], strict=True))
+
+
+def _arc_piece(centre: Array, radius: float, start_rad: float, end_rad: float) -> Curve:
+    half = (end_rad - start_rad) / 2
+    weight = math.cos(half)
+    mid = (start_rad + end_rad) / 2
+    p0 = centre + radius * np.array([math.cos(start_rad), math.sin(start_rad)])
+    p2 = centre + radius * np.array([math.cos(end_rad), math.sin(end_rad)])
+    p1 = centre + radius / weight * np.array([math.cos(mid), math.sin(mid)])
+    return Curve(np.array([[*p0, 1.0], [*(p1 * weight), weight], [*p2, 1.0]]))
+
+
+def transform(curve: Curve, matrix: Array) -> Curve:
+    """Return the curve's exact image under a homogeneous ``(e + 1, d + 1)`` matrix.
+
+    Raises
+    ------
+    ValueError
+        If a control point's weight does not stay above zero (the curve would pass through infinity).
+    """
+    points = curve.points @ np.asarray(matrix).T
+    if points[0, -1] < 0:
+        points = -points
+    if not (points[[0, -1], -1] > 0).all():
+        raise ValueError("the curve passes through infinity under this matrix")
+    return Curve(points)
+
+
+def transform_path(path: Iterable[Curve], matrix: Array) -> Path:
+    """Return ``transform`` of each curve."""
+    return tuple(transform(curve, matrix) for curve in path)
+
+
+def evaluate(curve: Curve, t: ArrayLike) -> Array:
+    """Return the points ``(n, d)`` at parameters ``t`` ``(n,)``."""
+    homogeneous = _homogeneous(curve, np.atleast_1d(np.asarray(t, dtype=np.float64)))
+    points: Array = homogeneous[:, :-1] / homogeneous[:, -1:]
+    return points
+
+
+def _homogeneous(curve: Curve, t: Array) -> Array:
+    column = t[:, None]
+    if curve.straight:
+        out: Array = (1 - column) * curve.points[0] + column * curve.points[1]
+        return out
+    bent: Array = (
+        (1 - column) ** 2 * curve.points[0]
+        + 2 * column * (1 - column) * curve.points[1]
+        + column**2 * curve.points[2]
+    )
+    return bent
+
+
+def piece(curve: Curve, t0: float, t1: float) -> Curve:
+    """Return the part of the curve between parameters ``t0`` and ``t1`` (blossoming; extends beyond 0 and 1)."""
+    if t0 == 0.0 and t1 == 1.0:
+        return curve
+    p = curve.points
+    if curve.straight:
+        return Curve(np.array([(1 - t0) * p[0] + t0 * p[1], (1 - t1) * p[0] + t1 * p[1]]))
+
+    def blossom(a: float, b: float) -> Array:
+        value: Array = (1 - a) * (1 - b) * p[0] + ((1 - a) * b + a * (1 - b)) * p[1] + a * b * p[2]
+        return value
+
+    return Curve(np.array([blossom(t0, t0), blossom(t0, t1), blossom(t1, t1)]))
+
+
+def reverse(curve: Curve) -> Curve:
+    """Return the curve run the other way."""
+    return Curve(curve.points[::-1].copy())
+
+
+def reverse_path(path: Sequence[Curve]) -> Path:
+    """Return the path run the other way."""
+    return tuple(reverse(curve) for curve in reversed(path))
+
+
+def tangent(curve: Curve, t: float) -> Array:
+    """Return the ``(d,)`` derivative's direction (not of unit length) at ``t``."""
+    p = curve.points
+    if curve.straight:
+        value, slope = (1 - t) * p[0] + t * p[1], p[1] - p[0]
+    else:
+        value = (1 - t) ** 2 * p[0] + 2 * t * (1 - t) * p[1] + t**2 * p[2]
+        slope = 2 * ((1 - t) * (p[1] - p[0]) + t * (p[2] - p[1]))
+    direction: Array = (slope[:-1] * value[-1] - value[:-1] * slope[-1]) / value[-1] ** 2
+    return direction
+
+
+def length(curve: Curve) -> float:
+    """Return the arc length (Gauss-Legendre on 32 nodes; exact for lines)."""
+    if curve.straight:
+        return float(np.linalg.norm(curve.end - curve.start))
+    t = (GAUSS_NODES + 1) / 2
+    speeds = np.array([np.linalg.norm(tangent(curve, float(at))) for at in t])
+    return float(GAUSS_WEIGHTS @ speeds / 2)
+
+
+def crossings(curve: Curve, normal: Array) -> list[float]:
+    """Return the parameters in [0, 1) or [0, 1] where a plane curve meets the line ``normal . (x, y, 1) = 0``.
+
+    A point on the line counts as lying on its positive side, so a path that passes a vertex on the line is
+    counted once and one that only touches it not at all (or twice).
+    """
+    values = curve.points @ normal
+    if curve.straight:
+        if (values[0] >= 0) == (values[1] >= 0):
+            return []
+        return [float(values[0] / (values[0] - values[1]))]
+    roots = [t for t in bezier_roots(values) if 0.0 <= t <= 1.0]
+    if (values[0] >= 0) != (values[2] >= 0):
+        if len(roots) == 1:
+            return roots
+        if not roots:
+            return [0.0 if abs(values[0]) < abs(values[2]) else 1.0]
+        inner = min(roots, key=lambda t: abs(t - 0.5))
+        return [inner]
+    return sorted(roots) if len(roots) == 2 and roots[0] != roots[1] else []
+
+
+def bezier_roots(values: Array) -> list[float]:
+    """Return the real roots, in any place, of a quadratic given by its three Bernstein coefficients."""
+    a = values[0] - 2 * values[1] + values[2]
+    b = 2 * (values[1] - values[0])
+    c = values[0]
+    size = max(abs(a), abs(b), abs(c))
+    if size == 0:
+        return []
+    if abs(a) < ROOT_MARGIN * size:
+        return [] if abs(b) < ROOT_MARGIN * size else [float(-c / b)]
+    under = b * b - 4 * a * c
+    if under < 0:
+        return []
+    q = -(b + math.copysign(math.sqrt(under), b)) / 2
+    return [float(q / a)] if q == 0 else [float(q / a), float(c / q)]
+
+
+def flatten(curve: Curve, tolerance: float) -> Array:
+    """Return points ``(n, d)`` on the curve, ends included, whose chords stay within ``tolerance``.
+
+    The parameter is halved until the middle of every chord is near enough; each step is exact on the curve.
+    """
+    if curve.straight:
+        return np.array([curve.start, curve.end])
+    count = 2
+    while count < 4096:
+        t = np.linspace(0, 1, 2 * count + 1)
+        points = evaluate(curve, t)
+        chords = points[2::2] - points[:-2:2]
+        spans = np.linalg.norm(chords, axis=1)
+        away = points[1::2] - points[:-2:2]
+        along = np.einsum("ij,ij->i", away, chords) / np.maximum(spans, 1e-300) ** 2
+        if np.linalg.norm(away - along[:, None] * chords, axis=1).max() <= tolerance:
+            return points[::2].copy()
+        count *= 2
+    raise ValueError("a curve does not flatten within the tolerance; is a length infinite?")
+
+
+def flatten_path(path: Sequence[Curve], tolerance: float) -> Array:
+    """Return the polygon or polyline ``(n, d)`` of a path; a closed path's last point is not repeated."""
+    parts = [flatten(curve, tolerance) for curve in path]
+    points = np.vstack([part[:-1] for part in parts] + [parts[-1][-1:]])
+    if len(points) > 2 and np.linalg.norm(points[0] - points[-1]) < 1e-9 * (1 + np.abs(points).max()):
+        points = points[:-1]
+    return points
+
+
+def bounds(path: Iterable[Curve]) -> Array:
+    """Return the exact ``(2, d)`` least and greatest coordinates of a path."""
+    points: list[Array] = []
+    for curve in path:
+        points += [curve.start, curve.end]
+        if not curve.straight:
+            for axis in range(curve.points.shape[1] - 1):
+                for t in _extremes(curve, axis):
+                    points.append(evaluate(curve, t)[0])
+    stack = np.array(points)
+    return np.array([stack.min(axis=0), stack.max(axis=0)])
+
+
+def _extremes(curve: Curve, axis: int) -> list[float]:
+    # (N/D)' = 0 with N, D quadratic Beziers: the numerator N'D - ND' is again quadratic in Bernstein form.
+    n, d = curve.points[:, axis], curve.points[:, -1]
+    coefficients = np.array([n[1] * d[0] - n[0] * d[1], (n[2] * d[0] - n[0] * d[2]) / 2, n[2] * d[1] - n[1] * d[2]])
+    return [t for t in bezier_roots(coefficients) if 0.0 < t < 1.0]
+
+
+def signed_area(path: Sequence[Curve]) -> float:
+    """Return the area inside a closed plane path, positive when it runs counter-clockwise.
+
+    Green's theorem with Gauss-Legendre nodes on each curve; exact for lines.
+    """
+    t = (GAUSS_NODES + 1) / 2
+    total = 0.0
+    for curve in path:
+        if curve.straight:
+            (x0, y0), (x1, y1) = curve.start, curve.end
+            total += (x0 * y1 - x1 * y0) / 2
+        else:
+            at = evaluate(curve, t)
+            slope = np.array([tangent(curve, float(s)) for s in t])
+            total += float(GAUSS_WEIGHTS @ (at[:, 0] * slope[:, 1] - at[:, 1] * slope[:, 0])) / 4
+    return total
+
+
+def normalised_weights(curve: Curve) -> tuple[Array, Array]:
+    """Return cartesian control points ``(k, d)`` and weights ``(k,)`` with both end weights 1.
+
+    w1n = w1 / sqrt(w0 w2) (Piegl and Tiller; the curve is the same, its parameter is not).
+    """
+    weights = curve.points[:, -1].copy()
+    control = curve.points[:, :-1] / weights[:, None]
+    if curve.straight:
+        return control, np.ones(2)
+    return control, np.array([1.0, weights[1] / math.sqrt(weights[0] * weights[2]), 1.0])

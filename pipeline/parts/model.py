@@ -1,0 +1,150 @@
+"""What is made: panels and prints, placed in the built box."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.model import Face, Solid
+from pipeline.geometry.curves import Path
+from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.regions import Region
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Leaf:
+    """A flat piece of a panel; a panel folded at the apron's end has two.
+
+    Attributes
+    ----------
+    flat_from_host
+        ``(3, 3)`` homography from the face's host coordinates (imagined mm) to the panel's flat frame.
+    built_from_flat
+        ``(4, 4)`` rigid; flat z = 0 is the visible (finished) face.
+    near, far
+        The imagined y this leaf spans.
+    """
+
+    flat_from_host: Array
+    built_from_flat: Array
+    near: float
+    far: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointEdge:
+    """One edge of a panel for the cut list: flat mm and degrees."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    length: float
+    against: str
+    angle_deg: tuple[float, float] | None
+    bevel_deg: tuple[float, float]
+    gap: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Panel:
+    """A face made from sheet.
+
+    Attributes
+    ----------
+    face
+        The imagined face it shows.
+    region
+        The imagined region in host coordinates, cuts taken out: what the eye is to see.
+    leaves
+        One, or two where the apron's end folds it (the near one first).
+    thickness, finish
+        mm. The sheet fills flat z in [-(finish + thickness), -finish].
+    cut
+        Outline and holes of the sheet's front, flat mm, exact curves.
+    hidden
+        The same of its hidden face.
+    edges
+        The border, for the cut list.
+    guides
+        ``(n, 2, 2)`` flat lines of the cover, on the visible face.
+    guides_host
+        ``(n, 2, 2)`` the same lines in host coordinates.
+    folds
+        ``(k, 2, 2)`` flat.
+    places
+        Closed marks, flat.
+    body
+        Closed mesh of the sheet, built mm.
+    visible
+        Triangles of the visible face, built mm, for pictures.
+    visible_imagined
+        The same triangles in the imagined room, vertex for vertex.
+    area
+        Of the visible face, mm^2.
+    thinned
+        (guides left out or shortened, built depth from which it happened) or None.
+    """
+
+    face: Face
+    region: Region
+    leaves: tuple[Leaf, ...]
+    thickness: float
+    finish: float
+    cut: Region
+    hidden: Region
+    edges: tuple[JointEdge, ...]
+    guides: Array
+    guides_host: Array
+    folds: Array
+    places: tuple[Path, ...]
+    body: Mesh
+    visible: Mesh
+    visible_imagined: Mesh
+    area: float
+    thinned: tuple[int, float] | None
+
+    @property
+    def id(self) -> str:
+        """Part id."""
+        return self.face.id
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Print:
+    """A solid made by a 3D printer.
+
+    Attributes
+    ----------
+    solid
+        The imagined body.
+    body
+        Closed shell, built mm, outward.
+    skin_imagined
+        Closed surface of the imagined body kept inside the hall, imagined mm, finely faceted.
+    built_from_bed
+        ``(4, 4)`` rigid.
+    hollow
+        Whether a hollow was left inside.
+    volume
+        Of the material, mm^3.
+    min_wall
+        Wall the shell was made for, mm.
+    """
+
+    solid: Solid
+    body: Mesh
+    skin_imagined: Mesh
+    built_from_bed: Array
+    hollow: bool
+    volume: float
+    min_wall: float
+
+    @property
+    def id(self) -> str:
+        """Part id."""
+        return self.solid.id
+
+

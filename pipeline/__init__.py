@@ -1,0 +1,1 @@
+"""Foreshorten: false-perspective rooms for shallow boxes."""

@@ -103,7 +103,7 @@ class Hall:
     def imagined_from_host(self, host: str) -> Array:
         """Return the ``(4, 3)`` matrix from host coordinates (u, v, 1) to imagined points."""
         half, depth, floor = self.width / 2, self.depth, self.floor
-        rows = {
+        rows: list[list[float]] = {
             "left-wall": [[0, 0, -half], [1, 0, 0], [0, 1, floor]],
             "right-wall": [[0, 0, half], [1, 0, 0], [0, 1, floor]],
             "back-wall": [[1, 0, -half], [0, 0, depth], [0, 1, floor]],

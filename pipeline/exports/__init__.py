@@ -1,0 +1,1 @@
+"""One file for each format: a neutral drawing or mesh to bytes."""

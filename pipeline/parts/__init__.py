@@ -1,0 +1,1 @@
+"""Imagined faces and solids made into panels and prints."""

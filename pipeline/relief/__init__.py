@@ -1,0 +1,1 @@
+"""The collineation from the imagined room to the built one."""

@@ -92,7 +92,8 @@ class Relief:
     @property
     def imagined_from_built(self) -> Array:
         """The ``(4, 4)`` inverse, for y >= apron."""
-        return np.linalg.inv(self.built_from_imagined)
+        out: Array = np.linalg.inv(self.built_from_imagined)
+        return out
 
     def build_points(self, points_imagined: ArrayLike) -> Array:
         """Return ``(n, 3)`` built points of ``(n, 3)`` imagined ones, the apron left as it is."""

@@ -1,0 +1,1 @@
+"""The page, the manifest and the drawings."""

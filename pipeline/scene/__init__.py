@@ -1,0 +1,1 @@
+"""The scene file: its model, reading, places of errors and schema."""

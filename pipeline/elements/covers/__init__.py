@@ -1,0 +1,1 @@
+"""One file for each pattern that can lie on a face."""

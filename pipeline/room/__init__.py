@@ -1,0 +1,1 @@
+"""From the scene to the hall, the relief and everything imagined."""

@@ -103,15 +103,15 @@ class Hall:
     def imagined_from_host(self, host: str) -> Array:
         """Return the ``(4, 3)`` matrix from host coordinates (u, v, 1) to imagined points."""
         half, depth, floor = self.width / 2, self.depth, self.floor
-        rows: list[list[float]] = {
+        rows: dict[str, list[list[float]]] = {
             "left-wall": [[0, 0, -half], [1, 0, 0], [0, 1, floor]],
             "right-wall": [[0, 0, half], [1, 0, 0], [0, 1, floor]],
             "back-wall": [[1, 0, -half], [0, 0, depth], [0, 1, floor]],
             "front-frame": [[1, 0, -half], [0, 0, 0], [0, 1, floor]],
             "floor": [[1, 0, -half], [0, 1, 0], [0, 0, floor]],
             "ceiling": [[1, 0, -half], [0, 1, 0], [0, 0, floor + self.height]],
-        }[host]
-        return np.array([*rows, [0, 0, 1]], dtype=np.float64)
+        }
+        return np.array([*rows[host], [0, 0, 1]], dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -92,7 +92,7 @@ class Relief:
     @property
     def imagined_from_built(self) -> Array:
         """The ``(4, 4)`` inverse, for y >= apron."""
-        out: Array = np.linalg.inv(self.built_from_imagined)
+        out: Array = np.asarray(np.linalg.inv(self.built_from_imagined), dtype=np.float64)
         return out
 
     def build_points(self, points_imagined: ArrayLike) -> Array:

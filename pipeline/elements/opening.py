@@ -1,0 +1,118 @@
+"""Openings: holes in a wall, with a head as masons build them."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+from pydantic import Field
+
+from pipeline.elements.model import Cut, Hall, Imagined, KeyPath, Problem
+from pipeline.geometry import curves
+from pipeline.geometry.curves import Path
+from pipeline.geometry.heads import default_rise, head_path
+from pipeline.units import NonNegativeMetres, PositiveMetres, Table
+
+WALLS = {"left": "left-wall", "right": "right-wall", "back": "back-wall"}
+TOUCH = 1e-6
+"""mm; nearer than this an opening touches the edge, being the same number but for rounding."""
+
+
+class OpeningTable(Table):
+    """One of `[[openings]]`."""
+
+    name: str = Field(description="What you call it; parts are named after it.")
+    wall: Literal["left", "right", "back"] = Field(description="The wall it is cut into.")
+    at: NonNegativeMetres = Field(
+        description="m along the wall from the opening of the box (back wall: from its left end) to the hole's middle."
+    )
+    width: PositiveMetres = Field(description="Clear width, m.")
+    sill: NonNegativeMetres = Field(default=0.0, description="m above the floor; 0 is a doorway.")
+    height: PositiveMetres = Field(description="m from the sill to the top of the head.")
+    head: Literal["flat", "round", "segmental", "pointed", "ogee", "basket"] = Field(
+        default="flat", description="Shape of the top."
+    )
+    rise: PositiveMetres | None = Field(
+        default=None, description="m from springing to crown; left out, what the head usually has."
+    )
+    beyond: Literal["bare", "light"] = Field(
+        default="bare", description="What lies behind: bare is left open, light is a hole for a lamp behind it."
+    )
+
+
+def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
+    """Return the cut an opening asks of its wall, or the problems that stand against it."""
+    host = WALLS[table.wall]
+    extent_u, extent_v = hall.size(host)
+    width, middle = hall.millimetres(table.width), hall.millimetres(table.at)
+    sill, height = hall.millimetres(table.sill), hall.millimetres(table.height)
+    problems = [
+        *_room_along(table, hall, path, extent_u, middle, width),
+        *_room_above(table, hall, path, extent_v, sill + height),
+    ]
+    rise = default_rise(table.head, width) if table.rise is None else hall.millimetres(table.rise)
+    if table.head == "flat" and table.rise is not None:
+        problems.append(_problem((*path, "rise"), f"a flat head has no rise, {table.rise:g} m is asked", "no rise"))
+    elif rise > height + TOUCH:
+        problems.append(
+            _problem(
+                (*path, "height"),
+                f"the {table.head} head alone rises {hall.metres(rise):.4g} m, the opening is {table.height:g} m high",
+                f"at least {hall.metres(rise):.4g} m",
+                "raise height, or give a smaller rise",
+            )
+        )
+    if problems:
+        return Imagined(problems=tuple(problems))
+    try:
+        curve = outline(table.head, middle, sill, width, height, rise)
+    except ValueError as error:
+        key = "rise" if table.rise is not None else "head"
+        return Imagined(problems=(_problem((*path, key), f"a {table.head} head cannot be so", str(error)),))
+    return Imagined(cuts=(Cut(host=host, name=table.name, curve=curve, beyond=table.beyond, path=path),))
+
+
+def outline(head: str, middle: float, sill: float, width: float, height: float, rise: float) -> Path:
+    """Return the closed outline in host coordinates, counter-clockwise from the lower left corner, imagined mm."""
+    springing = sill + height - rise
+    left, right = middle - width / 2, middle + width / 2
+    if springing < sill + TOUCH:
+        springing = sill
+    over = curves.transform_path(head_path(head, width, rise), _shift(middle, springing))
+    below = [curves.line((left, sill), (right, sill))]
+    if springing > sill:
+        below.append(curves.line((right, sill), (right, springing)))
+        return (*below, *over, curves.line((left, springing), (left, sill)))
+    return (*below, *over)
+
+
+def _room_along(
+    table: OpeningTable, hall: Hall, path: KeyPath, extent: float, middle: float, width: float
+) -> list[Problem]:
+    if width > extent + TOUCH:
+        found = f"{table.width:g} m is wider than the {table.wall} wall"
+        return [_problem((*path, "width"), found, f"at most {hall.metres(extent):.4g} m")]
+    start = hall.front if table.wall != "back" else 0.0
+    low, high = hall.metres(start + width / 2), hall.metres(extent - width / 2)
+    if middle - width / 2 < start - TOUCH or middle + width / 2 > extent + TOUCH:
+        found = f"at {table.at:g} m the hole of {table.width:g} m runs past the end of the {table.wall} wall"
+        return [_problem((*path, "at"), found, f"between {low:.4g} and {high:.4g} m")]
+    return []
+
+
+def _room_above(table: OpeningTable, hall: Hall, path: KeyPath, extent: float, top: float) -> list[Problem]:
+    if top <= extent + TOUCH:
+        return []
+    found = f"the head reaches {hall.metres(top):.4g} m, through the ceiling at {hall.metres(extent):.4g} m"
+    room = hall.metres(extent) - table.sill
+    if room <= 0:
+        return [_problem((*path, "sill"), found, f"below {hall.metres(extent):.4g} m")]
+    return [_problem((*path, "height"), found, f"at most {room:.4g} m above this sill")]
+
+
+def _problem(path: KeyPath, found: str, allowed: str, remedy: str = "") -> Problem:
+    return Problem(path=path, found=found, allowed=allowed, remedy=remedy)
+
+
+def _shift(u: float, v: float) -> curves.Array:
+    return np.array([[1.0, 0.0, u], [0.0, 1.0, v], [0.0, 0.0, 1.0]])

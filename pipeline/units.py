@@ -1,4 +1,4 @@
-"""Lengths and the base of all scene tables: where text becomes numbers, once.
+"""Lengths, names and the base of all scene tables: where text becomes numbers, once.
 
 Tables about real things hold millimetres, tables about imagined things hold metres. Any length may be written as a
 number in the table's own unit or as a string with its unit.
@@ -8,15 +8,21 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 """International inch and foot (1959 agreement: exactly 25.4 mm and 304.8 mm)."""
 
-LENGTH_TEXT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(mm|cm|m|in|ft)\s*")
-LENGTH_FORM = 'a number, or text with a unit: "180 mm", "75 cm", "2.4 m", "3 in", "12 ft"'
+LENGTH_PATTERN = r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*(mm|cm|m|in|ft)\s*"
+LENGTH_TEXT = re.compile(LENGTH_PATTERN)
+LONGEST = {"mm": 1e6, "m": 1e5}
+"""Longest length of either kind of table, in its unit: beyond it numbers are slips, and sums would lose hundredths."""
+LONGEST_TEXT = 64
+"""Characters of a length's text; a longer one is a slip."""
 
 
 class Table(BaseModel):
@@ -25,46 +31,108 @@ class Table(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
-def parse_length(value: Any, mm_per_number: float) -> Any:
-    """Return a length in the table's unit (``mm_per_number`` millimetres each).
+@dataclass(frozen=True, slots=True)
+class Length:
+    """Marks a field as a length: parses it, bounds it, and describes it in the JSON schema.
 
-    Anything that is neither a number nor text is returned untouched for pydantic to refuse.
-
-    Raises
-    ------
-    ValueError
-        If text is not a number followed by a known unit, or not finite.
+    Attributes
+    ----------
+    unit
+        What a bare number means: ``"mm"`` or ``"m"``.
+    least
+        Smallest length allowed, in the unit; nothing allows negative ones.
+    above
+        Whether ``least`` itself is refused.
+    most
+        Largest length allowed, in the unit; nothing allows up to ``LONGEST``.
     """
+
+    unit: str
+    least: float | None = None
+    above: bool = False
+    most: float | None = None
+
+    @property
+    def wanted(self) -> str:
+        """What kind of length this is, in words."""
+        if self.least is None:
+            return "a length"
+        if self.above:
+            return "a length above zero" if self.least == 0 else f"a length above {self.least:g} {self.unit}"
+        return "a length of zero or more" if self.least == 0 else f"a length of {self.least:g} {self.unit} or more"
+
+    @property
+    def form(self) -> str:
+        """How to write one."""
+        word = {"mm": "millimetres", "m": "metres"}[self.unit]
+        return f'Give a number of {word}, or text with a unit: "180 mm", "75 cm", "2.4 m", "3 in", "12 ft".'
+
+    def parse(self, value: Any) -> float:
+        """Return the length in the unit.
+
+        Raises
+        ------
+        PydanticCustomError
+            Of type ``"length"``, with ``wanted``, ``allowed`` and ``remedy`` in its context.
+        """
+        number = parse_length(value, MM_PER_UNIT[self.unit])
+        if number is None or not math.isfinite(number):
+            raise self._refusal(self.wanted, "", self.form)
+        if self.least is not None and (number < self.least or (self.above and number == self.least)):
+            raise self._refusal(self.wanted, "", self.form)
+        if number > self._longest or number < -self._longest:
+            raise self._refusal("a believable length here", f"up to {self._longest:.12g} {self.unit}", "")
+        return number
+
+    @property
+    def _longest(self) -> float:
+        return LONGEST[self.unit] if self.most is None else self.most
+
+    def _refusal(self, wanted: str, allowed: str, remedy: str) -> PydanticCustomError:
+        context = {"wanted": wanted, "allowed": allowed, "remedy": remedy}
+        return PydanticCustomError("length", "not {wanted}. {remedy}", context)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_before_validator_function(self.parse, handler(source))
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        number: dict[str, Any] = {"type": "number", "maximum": self._longest}
+        number["exclusiveMinimum" if self.above else "minimum"] = -self._longest if self.least is None else self.least
+        return {"anyOf": [number, {"type": "string", "pattern": f"^{LENGTH_PATTERN}$"}]}
+
+
+def parse_length(value: Any, mm_per_number: float) -> float | None:
+    """Return a length in a table's unit (``mm_per_number`` millimetres each), or nothing if ``value`` is not one."""
     if isinstance(value, bool):
-        raise ValueError(f"a length is needed: {LENGTH_FORM}")
-    if isinstance(value, int):
-        value = float(value) if abs(value) < 10**15 else math.inf
-    if not isinstance(value, str):
-        return value
-    match = LENGTH_TEXT.fullmatch(value) if len(value) < 64 else None
-    if match is None:
-        raise ValueError(f"not a length: {LENGTH_FORM}")
-    number = float(match[1]) * MM_PER_UNIT[match[2]] / mm_per_number
-    if not math.isfinite(number):
-        raise ValueError(f"not a finite length: {LENGTH_FORM}")
-    return number
+        return None
+    if isinstance(value, int | float):
+        return float(value) if abs(value) < 1e300 else math.inf
+    if not isinstance(value, str) or len(value) > LONGEST_TEXT:
+        return None
+    match = LENGTH_TEXT.fullmatch(value)
+    return None if match is None else float(match[1]) * MM_PER_UNIT[match[2]] / mm_per_number
 
 
-def _millimetres(value: Any) -> Any:
-    return parse_length(value, 1.0)
+Millimetres = Annotated[float, Length("mm")]
+PositiveMillimetres = Annotated[float, Length("mm", 0.0, True)]
+NonNegativeMillimetres = Annotated[float, Length("mm", 0.0)]
+Metres = Annotated[float, Length("m")]
+PositiveMetres = Annotated[float, Length("m", 0.0, True)]
+NonNegativeMetres = Annotated[float, Length("m", 0.0)]
+
+Pair = Annotated[tuple[PositiveMillimetres, PositiveMillimetres], Field(strict=False)]
+"""Two real lengths written as a TOML array: ``[300, 200]``."""
+Triple = Annotated[tuple[PositiveMillimetres, PositiveMillimetres, PositiveMillimetres], Field(strict=False)]
+"""Three real lengths written as a TOML array."""
+Place = Annotated[tuple[Metres, ...], Field(strict=False, min_length=2, max_length=3)]
+"""An imagined place written as a TOML array: ``[x, y]`` or ``[x, y, height]``, metres."""
+
+NAME_PATTERN = r"[A-Za-z][A-Za-z0-9 _-]{0,59}"
+"""Names that make safe file names on every system once they are ids."""
+Name = Annotated[str, Field(pattern=rf"^{NAME_PATTERN}$")]
+"""What people call a thing; files and parts are named after it (`part_id`)."""
 
 
-def _metres(value: Any) -> Any:
-    return parse_length(value, 1000.0)
-
-
-_LENGTH_SCHEMA = WithJsonSchema({"type": ["number", "string"]})
-_POSITIVE_SCHEMA = WithJsonSchema({"type": ["number", "string"], "exclusiveMinimum": 0})
-_NON_NEGATIVE_SCHEMA = WithJsonSchema({"type": ["number", "string"], "minimum": 0})
-
-Millimetres = Annotated[float, BeforeValidator(_millimetres), _LENGTH_SCHEMA]
-PositiveMillimetres = Annotated[float, Field(gt=0), BeforeValidator(_millimetres), _POSITIVE_SCHEMA]
-NonNegativeMillimetres = Annotated[float, Field(ge=0), BeforeValidator(_millimetres), _NON_NEGATIVE_SCHEMA]
-Metres = Annotated[float, BeforeValidator(_metres), _LENGTH_SCHEMA]
-PositiveMetres = Annotated[float, Field(gt=0), BeforeValidator(_metres), _POSITIVE_SCHEMA]
-NonNegativeMetres = Annotated[float, Field(ge=0), BeforeValidator(_metres), _NON_NEGATIVE_SCHEMA]
+def part_id(name: str) -> str:
+    """Return the id made from a name: lower-case ASCII words joined by hyphens, ``"Side arch"`` -> ``"side-arch"``."""
+    return "-".join(re.findall(r"[a-z0-9]+", name.lower()))

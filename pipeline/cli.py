@@ -1,0 +1,74 @@
+"""The command line: which command, and what exit code. The commands themselves stand in ``pipeline.commands``."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from pipeline.commands import COMMANDS
+from pipeline.commands.model import Exit, InputError
+from pipeline.commands.terminal import Terminal
+
+EPILOG = """exit codes: 0 built and no check failed; 1 built but a check failed; 2 the input is wrong, nothing written;
+3 a fault of the program; 130 interrupted"""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code; usage errors leave through argparse, with code 2."""
+    given = parser().parse_args(arguments)
+    terminal = Terminal(quiet=getattr(given, "quiet", False))
+    try:
+        code = int(given.run(given, terminal))
+        terminal.flush()
+    except InputError as refusal:
+        terminal.error(str(refusal))
+        code = Exit.INPUT
+    except KeyboardInterrupt:
+        terminal.error("interrupted")
+        code = Exit.INTERRUPTED
+    except Exception as fault:
+        if os.environ.get("FORESHORTEN_TRACEBACK"):
+            raise_to_hook(fault)
+        terminal.fault(fault)
+        code = Exit.FAULT
+    return int(code)
+
+
+def raise_to_hook(fault: Exception) -> None:
+    """Show a traceback as Python itself would."""
+    sys.excepthook(type(fault), fault, fault.__traceback__)
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of every command in the table."""
+    top = argparse.ArgumentParser(
+        prog="foreshorten",
+        description="False-perspective rooms for shallow boxes: one scene file in, panels, prints, guides, checks out.",
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    top.add_argument("--version", action=Version, nargs=0, help="show the version and exit")
+    commands = top.add_subparsers(metavar="COMMAND", required=True)
+    for command in COMMANDS:
+        own = commands.add_parser(command.name, help=command.summary, description=command.summary, allow_abbrev=False)
+        command.add_arguments(own)
+        own.set_defaults(run=command.run)
+    return top
+
+
+class Version(argparse.Action):
+    """Looks the version up only when asked: reading package metadata costs as much as all the rest of ``--help``."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        """Print and leave."""
+        from importlib.metadata import version
+
+        print(f"foreshorten {version('foreshorten')}")
+        parser.exit()
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

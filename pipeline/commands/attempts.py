@@ -1,0 +1,109 @@
+"""Scenes built one after another or several at once; whatever happens to one, the others go on."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.commands.model import Exit, InputError
+from pipeline.commands.scene_files import SceneFile, read_scene
+from pipeline.commands.terminal import fault_text
+
+if TYPE_CHECKING:
+    from pipeline.build import Build
+
+Overrides = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """One thing wrong with a scene file, where and why; what the JSON output says of it."""
+
+    line: int
+    column: int
+    key: str
+    found: str
+    allowed: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attempt:
+    """What became of one scene.
+
+    Attributes
+    ----------
+    build
+        Everything made, or nothing where it was refused.
+    places
+        What is wrong with the scene file.
+    errors
+        The same and any other error, each one line for stderr.
+    folder
+        Where it was written.
+    """
+
+    scene: SceneFile
+    exit: Exit
+    build: Build | None = None
+    places: tuple[Place, ...] = ()
+    errors: tuple[str, ...] = ()
+    folder: Path | None = None
+
+
+def attempt(scene: SceneFile, overrides: Overrides) -> Attempt:
+    """Build one scene in memory; every foreseeable failure comes back as a value, fit to cross processes."""
+    try:
+        return _built(scene, read_scene(scene.path), overrides)
+    except InputError as refusal:
+        return Attempt(scene=scene, exit=Exit.INPUT, errors=(f"foreshorten: {refusal}",))
+    except Exception as fault:
+        if os.environ.get("FORESHORTEN_TRACEBACK"):
+            raise
+        text = f"foreshorten: {scene.path}: {fault_text(fault)}; FORESHORTEN_TRACEBACK=1 shows where"
+        return Attempt(scene=scene, exit=Exit.FAULT, errors=(text,))
+
+
+def attempts(scenes: list[SceneFile], overrides: Overrides, jobs: int) -> Iterator[Attempt]:
+    """Yield what became of each scene, in the order given."""
+    if min(jobs, len(scenes)) == 1:
+        yield from (attempt(scene, overrides) for scene in scenes)
+        return
+    pool = ProcessPoolExecutor(min(jobs, len(scenes)), initializer=_die_silently_when_interrupted)
+    try:
+        futures = [pool.submit(attempt, scene, overrides) for scene in scenes]
+        for scene, future in zip(scenes, futures, strict=True):
+            try:
+                yield future.result()
+            except BrokenProcessPool:
+                text = f"foreshorten: {scene.path}: the process building it ended suddenly (out of memory?)"
+                yield Attempt(scene=scene, exit=Exit.FAULT, errors=(text,))
+    except BaseException:
+        for worker in multiprocessing.active_children():
+            worker.terminate()
+        raise
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _die_silently_when_interrupted() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
+def _built(scene: SceneFile, text: bytes, overrides: Overrides) -> Attempt:
+    from pipeline.scene.read import SceneFileError
+
+    try:
+        from pipeline.build import build_scene
+
+        build = build_scene(text, scene.stem, overrides)
+    except SceneFileError as error:
+        return _refused(scene, error)
+    return Attempt(scene=scene, exit=Exit.CHECK_FAILED if build.failed else Exit.DONE, build=build)

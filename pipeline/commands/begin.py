@@ -1,0 +1,73 @@
+"""``foreshorten begin``: a commented starter scene."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+import unicodedata
+from pathlib import Path
+
+from pipeline.commands.model import Command, Exit, InputError
+from pipeline.commands.scene_files import safe_stem
+from pipeline.commands.terminal import Terminal
+
+STARTER = Path(__file__).with_name("starter.toml")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Take the new scene's name."""
+    parser.add_argument("name", metavar="NAME", help="name of the scene, or a path ending in it")
+
+
+def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
+    """Write ``NAME.toml``; never over a file that is there."""
+    path = scene_path(arguments.name)
+    title = json.dumps(path.stem.replace("-", " ").replace("_", " ").capitalize(), ensure_ascii=False)
+    text = STARTER.read_text(encoding="utf-8").replace('title = "Starter"', f"title = {title}", 1)
+    try:
+        write_new(path, text.encode())
+    except FileExistsError:
+        raise InputError(f"{path}: exists already and was left alone; choose another name") from None
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written: {(error.strerror or str(error)).lower()}") from None
+    terminal.result(str(path))
+    terminal.message(f"next: foreshorten build {path}")
+    return Exit.DONE
+
+
+def write_new(path: Path, content: bytes) -> None:
+    """Write a file that is not there yet, whole or not at all."""
+    with path.open("xb") as stream:
+        try:
+            stream.write(content)
+            stream.flush()
+        except BaseException:
+            path.unlink()
+            raise
+
+
+def scene_path(name: str) -> Path:
+    """Return the path to write, its last part made a plain file name of letters, digits, hyphens and underscores.
+
+    Raises
+    ------
+    InputError
+        If nothing is left of the name, or what is left cannot name a file.
+    """
+    given = Path(name.removesuffix(".toml"))
+    plain = unicodedata.normalize("NFKD", given.name).encode("ascii", "ignore").decode()
+    safe = re.sub(r"[^A-Za-z0-9_]+", "-", plain).strip("-")[:100]
+    if not safe:
+        raise InputError(f"{name!r}: no letters or digits to name a file by")
+    path = given.with_name(f"{safe}.toml")
+    safe_stem(path)
+    return path
+
+
+COMMAND = Command(
+    name="begin",
+    summary="write a commented starter scene that builds as it is",
+    add_arguments=add_arguments,
+    run=run,
+)

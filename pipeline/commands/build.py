@@ -1,0 +1,50 @@
+"""``foreshorten build``: scene files to export folders."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from pipeline.commands import scene_files
+from pipeline.commands.model import Command, Exit
+from pipeline.commands.terminal import Terminal
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Take scenes and the folder to write to."""
+    scene_files.add_arguments(parser)
+    parser.add_argument(
+        "--out",
+        metavar="FOLDER",
+        type=Path,
+        default=Path("exports"),
+        help="where the export folders go, each named like its scene file (default: exports)",
+    )
+
+
+def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
+    """Build every scene and write those that could be built; return the worst exit code."""
+    from pipeline.commands.attempts import attempts
+    from pipeline.commands.publishing import published, recovered
+    from pipeline.commands.results import as_json, report
+
+    scenes = scene_files.scene_files(arguments.scenes)
+    recovered(arguments.out)
+    results = []
+    made = attempts(scenes, tuple(arguments.overrides), arguments.jobs)
+    for one in terminal.progress(made, len(scenes), "building"):
+        result = published(one, arguments.out)
+        results.append(result)
+        report(result, terminal, () if arguments.json or not result.build else result.build.summary)
+    if arguments.json:
+        terminal.result(json.dumps(as_json(results), indent=2))
+    return max(result.exit for result in results)
+
+
+COMMAND = Command(
+    name="build",
+    summary="build scenes: panels, prints, guides, pictures, checks and a report, one folder for each scene",
+    add_arguments=add_arguments,
+    run=run,
+)

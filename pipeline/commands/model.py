@@ -1,0 +1,36 @@
+"""What a command is, how it refuses, and what it may return."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+
+from pipeline.commands.terminal import Terminal
+
+
+class Exit(IntEnum):
+    """Exit codes. Of several scenes the highest counts."""
+
+    DONE = 0
+    CHECK_FAILED = 1
+    INPUT = 2
+    """The scene, an argument or the folder to write to is at fault; nothing was written."""
+    FAULT = 3
+    """A mistake in the program, worth reporting."""
+    INTERRUPTED = 130
+
+
+class InputError(Exception):
+    """The command cannot do what was asked; the text is all the user needs."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Command:
+    """One command: everything heavy is imported inside ``run``, so that ``--help`` stays quick."""
+
+    name: str
+    summary: str
+    add_arguments: Callable[[argparse.ArgumentParser], None]
+    run: Callable[[argparse.Namespace, Terminal], Exit]

@@ -1,0 +1,114 @@
+"""Scene files named on the command line, read with care: anything may stand there."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.commands.model import InputError
+
+MAX_BYTES = 1_000_000
+"""A scene of thousands of elements is a tenth of this."""
+
+_DEVICE_NAMES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
+"""Windows, *Naming Files, Paths, and Namespaces*: reserved with any extension."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SceneFile:
+    """One scene to build: where its file is, as the user wrote it, and the name of its export folder."""
+
+    path: Path
+    stem: str
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what every command on scene files takes."""
+    parser.add_argument("scenes", metavar="SCENE", nargs="+", type=Path, help="scene file (.toml)")
+    parser.add_argument(
+        "--set",
+        metavar="KEY=VALUE",
+        dest="overrides",
+        action="append",
+        default=[],
+        type=override,
+        help="use another value for one key, as in --set eye.distance=380; may be repeated",
+    )
+    parser.add_argument("--jobs", metavar="N", type=job_count, default=1, help="scenes built at once (default: 1)")
+    parser.add_argument("--json", action="store_true", help="write one JSON document to stdout instead of text")
+    parser.add_argument("--quiet", action="store_true", help="write nothing but errors (and JSON, where asked for)")
+
+
+def override(text: str) -> tuple[str, str]:
+    """Return the key and the value of ``KEY=VALUE``."""
+    key, equals, value = text.partition("=")
+    if not (key.strip() and equals):
+        raise argparse.ArgumentTypeError(f"{text!r} is not KEY=VALUE, as in eye.distance=380")
+    return key.strip(), value.strip()
+
+
+def job_count(text: str) -> int:
+    """Return a whole number from 1 to 256."""
+    if not (text.isascii() and text.isdigit() and 1 <= int(text[:9]) <= 256):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 to 256")
+    return int(text)
+
+
+def scene_files(paths: list[Path]) -> list[SceneFile]:
+    """Return the scenes, each with the stem its export folder is named by.
+
+    Raises
+    ------
+    InputError
+        If a stem makes no safe folder name, or two are the same where upper and lower case are one.
+    """
+    scenes = [SceneFile(path=path, stem=safe_stem(path)) for path in paths]
+    seen: dict[str, Path] = {}
+    for scene in scenes:
+        other = seen.setdefault(scene.stem.casefold(), scene.path)
+        if other is not scene.path:
+            raise InputError(f"{other} and {scene.path} would be written to the same folder: rename one of them")
+    return scenes
+
+
+def safe_stem(path: Path) -> str:
+    """Return the path's stem if it can name a folder on every system.
+
+    Raises
+    ------
+    InputError
+        If it cannot.
+    """
+    stem = path.stem
+    unsafe = any(ord(c) < 32 or c in '\\/:*?"<>|' for c in stem) or stem != stem.strip(" .")
+    if unsafe or not stem or _DEVICE_NAMES.fullmatch(stem) or len(stem.encode(errors="replace")) > 200:
+        raise InputError(
+            f"{str(path)!r}: {stem!r} makes no safe folder name: use letters, digits, spaces, hyphens and underscores"
+        )
+    return stem
+
+
+def read_scene(path: Path) -> bytes:
+    """Return a scene file's bytes.
+
+    Raises
+    ------
+    InputError
+        If it is missing, no plain file, unreadable, or larger than ``MAX_BYTES``; no more than that is ever read.
+    """
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            kind = "a folder" if path.is_dir() else "not a plain file"
+            raise InputError(f"{path}: is {kind}; a scene file is needed")
+        with path.open("rb") as stream:
+            text = stream.read(MAX_BYTES + 1)
+    except OSError as error:
+        raise InputError(f"{path}: {(error.strerror or str(error)).lower()}") from None
+    except ValueError:
+        raise InputError(f"{str(path)!r}: not a file name") from None
+    if len(text) > MAX_BYTES:
+        raise InputError(f"{path}: more than {MAX_BYTES:,} bytes; a scene file is far smaller")
+    return text

@@ -1,0 +1,94 @@
+"""The two streams a user sees: results on stdout, messages on stderr."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from io import TextIOWrapper
+from typing import TextIO, TypeVar
+
+Item = TypeVar("Item")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terminal:
+    """Writes plain text; a reader that went away (``| head``) is no error.
+
+    Attributes
+    ----------
+    quiet
+        Leaves out messages that only inform.
+    """
+
+    quiet: bool = False
+
+    def result(self, text: str) -> None:
+        """Write what the command was asked for."""
+        _write(sys.stdout, text)
+
+    def message(self, text: str) -> None:
+        """Write what is good to know."""
+        if not self.quiet:
+            _write(sys.stderr, text)
+
+    def error(self, text: str) -> None:
+        """Write what went wrong."""
+        _write(sys.stderr, f"foreshorten: {text}")
+
+    def problem(self, text: str) -> None:
+        """Write what is wrong at a place of a file, in the form editors jump to: ``file:line:column: text``."""
+        _write(sys.stderr, text)
+
+    def fault(self, fault: BaseException) -> None:
+        """Write that the program itself failed."""
+        self.error(f"{fault_text(fault)}; FORESHORTEN_TRACEBACK=1 shows where")
+
+    def flush(self) -> None:
+        """Hand everything on now, so that a full disk is noticed while it can still be said."""
+        _flush(sys.stdout)
+
+    def progress(self, items: Iterable[Item], total: int, doing: str) -> Iterator[Item]:
+        """Yield the items, with a bar on a terminal and nothing elsewhere."""
+        if self.quiet or not _is_terminal(sys.stderr):
+            yield from items
+            return
+        from rich.console import Console
+        from rich.progress import track
+
+        console = Console(stderr=True, no_color="NO_COLOR" in os.environ or None)
+        yield from track(items, doing, total=total, console=console, transient=True)
+
+
+def fault_text(fault: BaseException) -> str:
+    """Return one line on an exception nobody foresaw."""
+    said = " ".join(str(fault).split())
+    return f"a fault of the program: {type(fault).__name__}" + (f": {said}" if said else "")
+
+
+def _is_terminal(stream: TextIO) -> bool:
+    return stream.isatty() and os.environ.get("TERM", "dumb") != "dumb"
+
+
+def _write(stream: TextIO, text: str) -> None:
+    if isinstance(stream, TextIOWrapper) and stream.errors == "strict":
+        stream.reconfigure(errors="backslashreplace")
+    try:
+        stream.write(text + "\n")
+    except BrokenPipeError:
+        _drop(stream)
+
+
+def _flush(stream: TextIO) -> None:
+    try:
+        stream.flush()
+    except BrokenPipeError:
+        _drop(stream)
+
+
+def _drop(stream: TextIO) -> None:
+    """Point the stream at nothing, so that Python's own flush at exit stays silent too."""
+    nothing = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nothing, stream.fileno())
+    os.close(nothing)

@@ -1,0 +1,90 @@
+"""The first triangle a ray meets.
+
+Embree finds it, in single precision; the distance is then taken afresh in double precision from the plane of the
+triangle that was hit. Where embreex has no wheel, a tree of boxes in plain numpy does the same, more slowly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from pipeline.geometry.meshes import Mesh
+from pipeline.sight import box_tree
+
+try:
+    from embreex.mesh_construction import TriangleMesh
+    from embreex.rtcore_scene import EmbreeScene
+except ImportError:  # no wheel for this machine
+    EmbreeScene = None
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+Caster = Callable[[NDArray[np.floating], NDArray[np.floating]], NDArray[np.integer]]
+"""Origins ``(n, 3)`` and directions ``(n, 3)`` to the index of the triangle hit first, or -1, ``(n,)``."""
+
+
+def caster(mesh: Mesh) -> Caster:
+    """Return a function that casts rays at a mesh, mm; it may be called from several threads at once."""
+    if len(mesh.triangles) == 0:
+        return lambda origins, directions: np.full(len(origins), -1, dtype=np.int64)
+    if EmbreeScene is None:
+        return box_tree.caster(mesh.corners)
+    scene = EmbreeScene()
+    TriangleMesh(scene, mesh.vertices.astype(np.float32), mesh.triangles.astype(np.int32))
+    one = np.ones((1, 3), dtype=np.float32)
+    scene.run(one, one)  # the first run commits the scene, which threads must not do at once
+
+    def first(origins: NDArray[np.floating], directions: NDArray[np.floating]) -> NDArray[np.integer]:
+        hit: NDArray[np.int32] = scene.run(
+            np.ascontiguousarray(origins, dtype=np.float32), np.ascontiguousarray(directions, dtype=np.float32)
+        )
+        return hit
+
+    return first
+
+
+def cast(corners: ArrayLike, origins: ArrayLike, directions: ArrayLike) -> tuple[Indices, Array]:
+    """Return which triangle each ray meets first, and how far away.
+
+    Parameters
+    ----------
+    corners
+        ``(m, 3, 3)`` triangles, mm; both sides count.
+    origins, directions
+        ``(n, 3)``; directions of any length above zero.
+
+    Returns
+    -------
+    index
+        ``(n,)`` of the triangle, -1 where a ray meets nothing.
+    distance
+        ``(n,)`` mm from the origin, infinite where a ray meets nothing.
+    """
+    triangles = np.asarray(corners, dtype=np.float64).reshape(-1, 3, 3)
+    starts = np.atleast_2d(np.asarray(origins, dtype=np.float64))
+    ways = np.atleast_2d(np.asarray(directions, dtype=np.float64))
+    loose = Mesh(vertices=triangles.reshape(-1, 3).copy(), triangles=np.arange(3 * len(triangles)).reshape(-1, 3))
+    index = caster(loose)(starts, ways).astype(np.int64)
+    distance = np.full(len(starts), np.inf)
+    met = index >= 0
+    planes = plane_of(triangles)[index[met]]
+    distance[met] = along(planes, starts[met], ways[met]) * np.linalg.norm(ways[met], axis=1)
+    return index, distance
+
+
+def plane_of(corners: Array) -> Array:
+    """Return the planes ``(m, 4)`` (n, c), n . x + c = 0, of triangles ``(m, 3, 3)``; n as long as twice the area."""
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    offsets = -np.einsum("ij,ij->i", normals, corners[:, 0])
+    return np.column_stack([normals, offsets])
+
+
+def along(planes: Array, origins: Array, directions: Array) -> Array:
+    """Return ``(n,)`` t where ``origin + t direction`` meets its plane: -(n . o + c) / (n . d)."""
+    above = np.einsum("ij,ij->i", planes[:, :3], origins) + planes[:, 3]
+    t: Array = -above / np.einsum("ij,ij->i", planes[:, :3], directions)
+    return t

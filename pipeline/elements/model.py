@@ -126,11 +126,14 @@ class Family:
         ``(n,)`` whole numbers; neighbours differ by one, and thinning keeps multiples of powers of two.
     step
         ``(2,)`` the way from a line to the next of its family, imagined mm.
+    course
+        ``(2,)`` the way across the course that perpends stand in, imagined mm; nothing for other lines.
     """
 
     lines: Array
     numbers: NDArray[np.int64]
     step: Array
+    course: Array | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

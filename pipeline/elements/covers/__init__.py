@@ -1,1 +1,86 @@
-"""One file for each pattern that can lie on a face."""
+"""One file for each pattern that can lie on a face, and the table that names them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from pipeline.elements.covers import (
+    english,
+    flags,
+    flemish,
+    header,
+    herringbone,
+    planks,
+    running,
+    stack,
+    third,
+)
+from pipeline.elements.covers.table import Cover, CoverTable, Pattern, imagine_cover
+from pipeline.elements.model import Family
+
+__all__ = ["MOST_GUIDES", "PATTERNS", "Cover", "CoverTable", "count_guides", "lay_cover"]
+
+Lay = Callable[[Cover, float, float], list[Family]]
+
+PATTERNS: dict[Pattern, Lay] = {
+    "running": running.lay,
+    "stack": stack.lay,
+    "header": header.lay,
+    "third": third.lay,
+    "english": english.lay,
+    "flemish": flemish.lay,
+    "flags": flags.lay,
+    "planks": planks.lay,
+    "herringbone": herringbone.lay,
+}
+
+MOST_GUIDES = 3_000_000
+"""More guides on one face than this are a slip of the pen; they would take gigabytes."""
+
+
+def lay_cover(
+    table: CoverTable, hall_scale: float, extent_u: float, extent_v: float, *, level: bool = False
+) -> list[Family]:
+    """Return the guides of a cover on a host of ``extent_u`` by ``extent_v``, host coordinates, imagined mm.
+
+    Parameters
+    ----------
+    table
+        The cover.
+    hall_scale
+        n of 1:n at the opening.
+    extent_u, extent_v
+        Size of the host, imagined mm.
+    level
+        Whether the host lies level (floor or ceiling), where v runs along the hall.
+
+    Raises
+    ------
+    ValueError
+        If there would be more than ``MOST_GUIDES``; ask ``count_guides`` first.
+    """
+    count = count_guides(table, hall_scale, extent_u, extent_v, level=level)
+    if count > MOST_GUIDES:
+        raise ValueError(f"the cover would need about {count} guides; at most {MOST_GUIDES} are laid on a face")
+    return PATTERNS[table.pattern](imagine_cover(table, hall_scale, level=level), extent_u, extent_v)
+
+
+def count_guides(table: CoverTable, hall_scale: float, extent_u: float, extent_v: float, *, level: bool = False) -> int:
+    """Return about how many guides a cover needs, never too few, without laying any."""
+    cover = imagine_cover(table, hall_scale, level=level)
+    length, width = cover.length + cover.joint, cover.width + cover.joint
+    if table.pattern == "herringbone":
+        reach = (length + width) / math.sqrt(2)
+        places = ((extent_u + reach) / (length * math.sqrt(2)) + 1) * ((extent_v + reach) / (width * math.sqrt(2)) + 1)
+        return _whole(2 * places)
+    along, up = (extent_v, extent_u) if table.pattern == "planks" and level != table.across else (extent_u, extent_v)
+    gauge = width if table.pattern in ("flags", "planks") else cover.height + cover.joint
+    if table.fit_gauge:
+        gauge -= cover.joint
+    pitch = {"header": width, "english": width, "flemish": 1.5 * width}.get(table.pattern, length)
+    return _whole((up / gauge + 1) * (along / pitch + 3))
+
+
+def _whole(count: float) -> int:
+    return int(min(count, 1e18))

@@ -1,0 +1,24 @@
+"""English bond: a course of headers, then a course of stretchers, with a queen closer next to the quoin header.
+
+With h = w + j, a header course is a header (to h), a queen closer (to 3h/2), then headers; a stretcher course has its
+perpends at 2h, 4h, .... Every perpend then stands h/2, a quarter of a stretcher, from those above and below.
+"""
+
+from __future__ import annotations
+
+from pipeline.elements.covers.courses import Series, lay_courses
+from pipeline.elements.covers.table import Cover
+from pipeline.elements.model import Family
+
+
+def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
+    """Return the perpends of headers on even courses and of stretchers on odd ones, and the beds."""
+    header, middle = cover_mm.width + cover_mm.joint, -cover_mm.joint / 2
+    headers = (
+        Series(pitch=header, shift=middle + header / 2),
+        Series(pitch=header, shift=middle, last=1, beside=header / 2),
+    )
+    stretchers = (Series(pitch=cover_mm.length + cover_mm.joint, shift=middle),)
+    return lay_courses(
+        cover_mm.height, cover_mm.joint, (headers, stretchers), extent_u, extent_v, fit=cover_mm.fit_gauge
+    )

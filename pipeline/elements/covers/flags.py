@@ -1,0 +1,17 @@
+"""Flags: rows of length x width with broken joints, from the floor's front left corner.
+
+Rows run along host u (across the hall on a floor) and are ``width`` deep; each starts half a flag on from the last.
+"""
+
+from __future__ import annotations
+
+from pipeline.elements.covers.courses import Series, lay_courses
+from pipeline.elements.covers.table import Cover
+from pipeline.elements.model import Family
+
+
+def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
+    """Return the joints between rows, and between the flags of each row."""
+    flag, middle = cover_mm.length + cover_mm.joint, -cover_mm.joint / 2
+    bond = ((Series(pitch=flag, shift=middle),), (Series(pitch=flag, shift=middle - flag / 2),))
+    return lay_courses(cover_mm.width, cover_mm.joint, bond, extent_u, extent_v, fit=cover_mm.fit_gauge)

@@ -1,0 +1,51 @@
+"""Herringbone at 45 degrees, its chevrons running along host v.
+
+In a frame (x, y) turned by 45 degrees, with L = l + j and W = w + j, a unit lies in [0, L] x [0, W] and one stands in
+[0, W] x [W, W + L]; both repeat by (W, W) and (L, -L), and fill the plane for any L and W:
+
+    (W, W) -> (0, W sqrt 2),  (L, -L) -> (L sqrt 2, 0)   in (u, v)
+
+Every joint is the lower or the left side of exactly one unit, and the two kinds run on into each other: per place of
+the lattice one guide from (-W, 0) to (L, 0) and one from (0, 0) to (0, L + W), none drawn twice.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.covers.table import Cover
+from pipeline.elements.model import Family
+from pipeline.geometry.clip import clip_lines
+from pipeline.geometry.curves import polygon
+from pipeline.geometry.regions import Region, loop_of
+
+Array = NDArray[np.float64]
+
+UV_FROM_XY = np.array([[1.0, -1.0], [1.0, 1.0]]) * math.sqrt(0.5)
+
+
+def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
+    """Return the rising and the falling joints; the first unit's lower corner is at the host's (0, 0)."""
+    length, width = cover_mm.length + cover_mm.joint, cover_mm.width + cover_mm.joint
+    corner = UV_FROM_XY @ np.full(2, -cover_mm.joint / 2)
+    face = Region(loop_of(polygon(np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * [extent_u, extent_v])))
+    joints = (np.array([[-width, 0.0], [length, 0.0]]), np.array([[0.0, 0.0], [0.0, length + width]]))
+    across, along = length * math.sqrt(2), width * math.sqrt(2)
+    families = []
+    for joint_xy in joints:
+        joint = joint_xy @ UV_FROM_XY.T + corner
+        rows, columns = _reach(joint[:, 1], along, extent_v), _reach(joint[:, 0], across, extent_u)
+        row, column = (grid.ravel() for grid in np.meshgrid(rows, columns, indexing="ij"))
+        places = np.column_stack([column * across, row * along])
+        lines, source = clip_lines(joint[None] + places[:, None], face)
+        families.append(Family(lines=lines, numbers=row[source], step=np.array([0.0, along])))
+    return [family for family in families if len(family.lines)]
+
+
+def _reach(ends: Array, pitch: float, extent: float) -> NDArray[np.int64]:
+    """Return every m for which a line between ``ends``, moved by m pitches, can touch [0, extent]."""
+    first, last = math.ceil(-ends.max() / pitch), math.floor((extent - ends.min()) / pitch)
+    return np.arange(first, last + 1)

@@ -1,0 +1,115 @@
+"""The ``[covers.*]`` tables: which pattern, and the sizes of one unit of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, Self
+
+from pydantic import Field, model_validator
+
+from pipeline.units import NonNegativeMetres, PositiveMetres, Table
+
+Pattern = Literal["running", "stack", "header", "third", "english", "flemish", "flags", "planks", "herringbone"]
+
+FITS = 1e-6
+"""m; sizes meant to fit one another may differ by a micron, what is left of a size given in inches."""
+
+SIZES_USED: dict[Pattern, tuple[str, ...]] = {
+    "running": ("length", "height"),
+    "stack": ("length", "height"),
+    "third": ("length", "height"),
+    "header": ("width", "height"),
+    "english": ("length", "width", "height"),
+    "flemish": ("length", "width", "height"),
+    "flags": ("length", "width"),
+    "planks": ("length", "width"),
+    "herringbone": ("length", "width"),
+}
+"""Which sizes of a unit show in each pattern."""
+
+
+class CoverTable(Table):
+    """A pattern that can be laid on faces; the sizes are those of one unit without its joint.
+
+    The defaults are the work size of a British brick, 215 x 102.5 x 65 mm with 10 mm joints (BS EN 771-1).
+    """
+
+    pattern: Pattern = Field(
+        default="running",
+        description="How the units are laid: running (half lap), stack (no lap), third (laps of a third), header, "
+        "english, flemish, flags (rows with broken joints), planks, herringbone (at 45 degrees).",
+    )
+    length: PositiveMetres = Field(default=0.215, description="Length of a unit, m: stretcher face, flag or plank.")
+    height: PositiveMetres = Field(default=0.065, description="Height of a unit, m: of a brick in its course.")
+    width: PositiveMetres = Field(
+        default=0.1025,
+        description="Width of a unit, m: header face of a brick, breadth of a flag or plank. Where headers and "
+        "stretchers meet, length + joint must be 2 (width + joint).",
+    )
+    joint: NonNegativeMetres = Field(
+        default=0.010, description="Width of the joints, m; guides run along their middle."
+    )
+    fit_gauge: bool = Field(
+        default=False,
+        description="Whether the joints between courses are widened or narrowed so that whole courses fill the face; "
+        "otherwise the last course is cut.",
+    )
+    across: bool = Field(
+        default=False, description="Planks only: whether they run across the hall (on walls: upright) instead of along."
+    )
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        used = SIZES_USED[self.pattern]
+        for name in used:
+            size = getattr(self, name)
+            if self.joint >= size:
+                raise ValueError(f"joint {self.joint:g} m is not smaller than the unit's {name} {size:g} m")
+        stretcher, headers = self.length + self.joint, 2 * (self.width + self.joint)
+        if self.pattern in ("english", "flemish") and abs(stretcher - headers) > FITS:
+            raise ValueError(
+                f"{self.pattern} bond needs length + joint = 2 (width + joint), but {stretcher:g} m is not "
+                f"{headers:g} m: set width to {(self.length - self.joint) / 2:g} or length to {headers - self.joint:g}"
+            )
+        if self.fit_gauge and self.pattern == "herringbone":
+            raise ValueError("fit_gauge needs courses, and herringbone has none")
+        if self.across and self.pattern != "planks":
+            raise ValueError(f"across turns planks only, not {self.pattern}")
+        return self
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cover:
+    """A cover in imagined mm, as the patterns use it.
+
+    Attributes
+    ----------
+    length, height, width, joint
+        Sizes of a unit and of the joint, imagined mm.
+    fit_gauge, across
+        As in the table.
+    level
+        Whether the face lies level (floor or ceiling), where host v runs along the hall; on walls u runs along.
+    """
+
+    length: float
+    height: float
+    width: float
+    joint: float
+    fit_gauge: bool = False
+    across: bool = False
+    level: bool = False
+
+
+def imagine_cover(table: CoverTable, hall_scale: float, *, level: bool) -> Cover:
+    """Return the cover's sizes in imagined mm at 1:``hall_scale``."""
+    per_metre = 1000.0 / hall_scale
+    return Cover(
+        length=table.length * per_metre,
+        height=table.height * per_metre,
+        width=table.width * per_metre,
+        joint=table.joint * per_metre,
+        fit_gauge=table.fit_gauge,
+        across=table.across,
+        level=level,
+    )

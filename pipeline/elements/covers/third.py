@@ -1,0 +1,18 @@
+"""Third bond: courses step by a third of a unit, 0, 1/3, 2/3."""
+
+from __future__ import annotations
+
+from pipeline.elements.covers.courses import Bond, Series, lay_courses
+from pipeline.elements.covers.table import Cover
+from pipeline.elements.model import Family
+
+
+def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
+    """Return perpends at m (l + j) - j/2, a third of a unit further on each course, and the beds."""
+    bond = thirds(cover_mm.length + cover_mm.joint, cover_mm.joint)
+    return lay_courses(cover_mm.height, cover_mm.joint, bond, extent_u, extent_v, fit=cover_mm.fit_gauge)
+
+
+def thirds(unit: float, joint: float) -> Bond:
+    """Return the bond of three courses stepping by a third of ``unit``."""
+    return tuple((Series(pitch=unit, shift=step * unit - joint / 2),) for step in (0.0, -2 / 3, -1 / 3))

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from pipeline.commands import COMMANDS
 from pipeline.commands.model import Exit, InputError
-from pipeline.commands.terminal import Terminal
+from pipeline.commands.terminal import OutputError, Terminal
 
 EPILOG = """exit codes: 0 built and no check failed; 1 built but a check failed; 2 the input is wrong, nothing written;
 3 a fault of the program; 130 interrupted"""
@@ -22,7 +22,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         code = int(given.run(given, terminal))
         terminal.flush()
-    except InputError as refusal:
+    except (InputError, OutputError) as refusal:
         terminal.error(str(refusal))
         code = Exit.INPUT
     except KeyboardInterrupt:

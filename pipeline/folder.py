@@ -66,7 +66,7 @@ class ForeignFolderError(Exception):
         self.files = files
 
 
-def publish(files: dict[str, bytes], target: Path, work: Path, wait_seconds: float = WAIT_SECONDS) -> None:
+def publish(files: dict[str, bytes], target: Path, work: Path, wait_seconds: float) -> None:
     """Replace the target by ``files`` (relative path to bytes, manifest included), as a whole or not at all.
 
     Raises

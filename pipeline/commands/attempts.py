@@ -13,21 +13,26 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.commands.model import Exit, InputError
-from pipeline.commands.scene_files import SceneFile, read_scene
+from pipeline.commands.scene_files import SceneFile, read_bytes
 from pipeline.commands.terminal import fault_text
 
 if TYPE_CHECKING:
     from pipeline.build import Build
+    from pipeline.scene.problems import PlacedProblem
 
 Overrides = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """One thing wrong with a scene file, where and why; what the JSON output says of it."""
+    """One thing wrong with a scene, where and why, as the JSON output says it.
 
-    line: int
-    column: int
+    Line and column count from 1 and are nothing where the value came by ``--set``; ``setting`` is then that argument.
+    """
+
+    line: int | None
+    column: int | None
+    setting: str
     key: str
     found: str
     allowed: str
@@ -61,7 +66,7 @@ class Attempt:
 def attempt(scene: SceneFile, overrides: Overrides) -> Attempt:
     """Build one scene in memory; every foreseeable failure comes back as a value, fit to cross processes."""
     try:
-        return _built(scene, read_scene(scene.path), overrides)
+        return _built(scene, read_bytes(scene.path), overrides)
     except InputError as refusal:
         return Attempt(scene=scene, exit=Exit.INPUT, errors=(f"foreshorten: {refusal}",))
     except Exception as fault:
@@ -98,12 +103,30 @@ def _die_silently_when_interrupted() -> None:
 
 
 def _built(scene: SceneFile, text: bytes, overrides: Overrides) -> Attempt:
-    from pipeline.scene.read import SceneFileError
+    from pipeline.scene.problems import SceneFileError
+    from pipeline.scene.read import read_scene
 
     try:
+        read_scene(text, overrides)
+        # Only now: a scene with an error in it is answered before geometry and pictures are even loaded.
         from pipeline.build import build_scene
 
         build = build_scene(text, scene.stem, overrides)
     except SceneFileError as error:
-        return _refused(scene, error)
+        errors = tuple(error.describe(str(scene.path)))
+        return Attempt(scene=scene, exit=Exit.INPUT, places=tuple(map(_place, error.placed)), errors=errors)
     return Attempt(scene=scene, exit=Exit.CHECK_FAILED if build.failed else Exit.DONE, build=build)
+
+
+def _place(placed: PlacedProblem) -> Place:
+    from pipeline.scene.values import show_path
+
+    return Place(
+        line=None if placed.setting else placed.line,
+        column=None if placed.setting else placed.column,
+        setting=placed.setting,
+        key=show_path(placed.problem.path),
+        found=placed.problem.found,
+        allowed=placed.problem.allowed,
+        remedy=placed.problem.remedy,
+    )

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pipeline.commands.attempts import Attempt
 from pipeline.commands.model import Exit, InputError
-from pipeline.folder import WORK, ForeignFolderError, publish, recover
+from pipeline.folder import WAIT_SECONDS, WORK, ForeignFolderError, publish, recover
 from pipeline.lock import BusyError
 
 
@@ -31,7 +31,7 @@ def published(attempt: Attempt, out: Path) -> Attempt:
         return attempt
     target = out / attempt.scene.stem
     try:
-        publish(attempt.build.files, target, out / WORK)
+        publish(attempt.build.files, target, out / WORK, WAIT_SECONDS)
     except (ForeignFolderError, BusyError) as refusal:
         return _unwritten(attempt, str(refusal))
     except OSError as error:

@@ -10,9 +10,6 @@ from pathlib import Path
 
 from pipeline.commands.model import InputError
 
-MAX_BYTES = 1_000_000
-"""A scene of thousands of elements is a tenth of this."""
-
 _DEVICE_NAMES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 """Windows, *Naming Files, Paths, and Namespaces*: reserved with any extension."""
 
@@ -91,24 +88,26 @@ def safe_stem(path: Path) -> str:
     return stem
 
 
-def read_scene(path: Path) -> bytes:
+def read_bytes(path: Path) -> bytes:
     """Return a scene file's bytes.
 
     Raises
     ------
     InputError
-        If it is missing, no plain file, unreadable, or larger than ``MAX_BYTES``; no more than that is ever read.
+        If it is missing, no plain file, unreadable, or larger than a scene file may be; no more than that is ever read.
     """
+    from pipeline.scene.limits import MOST_BYTES
+
     try:
         if not stat.S_ISREG(path.stat().st_mode):
             kind = "a folder" if path.is_dir() else "not a plain file"
             raise InputError(f"{path}: is {kind}; a scene file is needed")
         with path.open("rb") as stream:
-            text = stream.read(MAX_BYTES + 1)
+            text = stream.read(MOST_BYTES + 1)
     except OSError as error:
         raise InputError(f"{path}: {(error.strerror or str(error)).lower()}") from None
     except ValueError:
         raise InputError(f"{str(path)!r}: not a file name") from None
-    if len(text) > MAX_BYTES:
-        raise InputError(f"{path}: more than {MAX_BYTES:,} bytes; a scene file is far smaller")
+    if len(text) > MOST_BYTES:
+        raise InputError(f"{path}: more than {MOST_BYTES:,} bytes; a scene file is far smaller")
     return text

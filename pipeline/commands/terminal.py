@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import TextIOWrapper
 from typing import TextIO, TypeVar
@@ -12,9 +13,13 @@ from typing import TextIO, TypeVar
 Item = TypeVar("Item")
 
 
+class OutputError(Exception):
+    """Results cannot be written where stdout leads, as to a full disk."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terminal:
-    """Writes plain text; a reader that went away (``| head``) is no error.
+    """Writes plain text; a reader that went away (``| head``) is no error, any other refusal an ``OutputError``.
 
     Attributes
     ----------
@@ -47,18 +52,22 @@ class Terminal:
 
     def flush(self) -> None:
         """Hand everything on now, so that a full disk is noticed while it can still be said."""
-        _flush(sys.stdout)
+        with _refusals(sys.stdout):
+            sys.stdout.flush()
 
     def progress(self, items: Iterable[Item], total: int, doing: str) -> Iterator[Item]:
-        """Yield the items, with a bar on a terminal and nothing elsewhere."""
+        """Yield the items, with a sign of life on a terminal while each is waited for, and nothing elsewhere."""
         if self.quiet or not _is_terminal(sys.stderr):
             yield from items
             return
         from rich.console import Console
-        from rich.progress import track
 
         console = Console(stderr=True, no_color="NO_COLOR" in os.environ or None)
-        yield from track(items, doing, total=total, console=console, transient=True)
+        waiting = iter(items)
+        for number in range(1, total + 1):
+            with console.status(f"{doing} scene {number} of {total}"):
+                item = next(waiting)
+            yield item
 
 
 def fault_text(fault: BaseException) -> str:
@@ -74,17 +83,19 @@ def _is_terminal(stream: TextIO) -> bool:
 def _write(stream: TextIO, text: str) -> None:
     if isinstance(stream, TextIOWrapper) and stream.errors == "strict":
         stream.reconfigure(errors="backslashreplace")
-    try:
+    with _refusals(stream):
         stream.write(text + "\n")
-    except BrokenPipeError:
-        _drop(stream)
 
 
-def _flush(stream: TextIO) -> None:
+@contextmanager
+def _refusals(stream: TextIO) -> Iterator[None]:
     try:
-        stream.flush()
+        yield
     except BrokenPipeError:
         _drop(stream)
+    except OSError as error:
+        _drop(stream)
+        raise OutputError(f"standard output: {(error.strerror or str(error)).lower()}") from None
 
 
 def _drop(stream: TextIO) -> None:

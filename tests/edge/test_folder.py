@@ -86,7 +86,7 @@ def test_a_new_folder_holds_exactly_the_files(out: Path) -> None:
 @pytest.mark.usefixtures("exchange")
 def test_a_replaced_folder_keeps_nothing_of_the_old_one(out: Path) -> None:
     """A file the new export lacks is gone."""
-    publish(with_manifest({"panels/old.dxf": b"old"}, 0), out / "room", out / WORK)
+    publish(with_manifest({"panels/old.dxf": b"old"}, 0), out / "room", out / WORK, 1.0)
     put(out, 2)
     assert export(2) == on_disk(out / "room")
     assert trays(out) == []
@@ -204,21 +204,21 @@ UNSAFE = ("../up.txt", "/root.txt", "a/../b", "", ".", "./a", "a//b", "a\\b", "c
 def test_an_unsafe_path_is_a_fault_and_writes_nothing(out: Path, name: str) -> None:
     """Relative plain paths only."""
     with pytest.raises(ValueError, match="unsafe path"):
-        publish(with_manifest({name: b""}, 1), out / "room", out / WORK)
+        publish(with_manifest({name: b""}, 1), out / "room", out / WORK, 1.0)
     assert not out.exists()
 
 
 def test_names_that_fall_together_on_other_systems_are_a_fault(out: Path) -> None:
     """Upper and lower case are one on Windows and macOS."""
     with pytest.raises(ValueError, match="upper and lower case"):
-        publish(with_manifest({"A.svg": b"", "a.svg": b""}, 1), out / "room", out / WORK)
+        publish(with_manifest({"A.svg": b"", "a.svg": b""}, 1), out / "room", out / WORK, 1.0)
 
 
 def test_a_manifest_that_does_not_list_every_file_is_a_fault(out: Path) -> None:
     """Otherwise the next build would refuse our own folder."""
     put(out, 1)
     with pytest.raises(ValueError, match=r"extra\.txt"):
-        publish({**export(2), "extra.txt": b""}, out / "room", out / WORK)
+        publish({**export(2), "extra.txt": b""}, out / "room", out / WORK, 1.0)
     assert export(1) == on_disk(out / "room")
     assert trays(out) == []
 
@@ -326,7 +326,7 @@ def test_two_builds_at_once_are_not_mixed(out: Path) -> None:
             finally:
                 os._exit(code)
         children.append(child)
-    assert [0, 0, 0] == [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children]
+    assert [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children] == [0, 0, 0]
     assert on_disk(out / "room") in (export(1), export(2), export(3))
     assert trays(out) == []
 

@@ -9,18 +9,22 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from decimal import Context, Decimal
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
+MM_PER_UNIT = {"mm": Decimal(1), "cm": Decimal(10), "m": Decimal(1000), "in": Decimal("25.4"), "ft": Decimal("304.8")}
 """International inch and foot (1959 agreement: exactly 25.4 mm and 304.8 mm)."""
 
-LENGTH_PATTERN = r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*(mm|cm|m|in|ft)\s*"
+LENGTH_PATTERN = r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(mm|cm|m|in|ft)\s*"
 LENGTH_TEXT = re.compile(LENGTH_PATTERN)
+_DECIMALS = Context(prec=50)
 LONGEST = {"mm": 1e6, "m": 1e5}
 """Longest length of either kind of table, in its unit: beyond it numbers are slips, and sums would lose hundredths."""
+SHORTEST = {"mm": 1e-3, "m": 1e-6}
+"""Shortest length where zero is refused: a micron. Counts of what is laid side by side stay finite."""
 LONGEST_TEXT = 64
 """Characters of a length's text; a longer one is a slip."""
 
@@ -75,13 +79,15 @@ class Length:
         PydanticCustomError
             Of type ``"length"``, with ``wanted``, ``allowed`` and ``remedy`` in its context.
         """
-        number = parse_length(value, MM_PER_UNIT[self.unit])
+        number = parse_length(value, self.unit)
         if number is None or not math.isfinite(number):
             raise self._refusal(self.wanted, "", self.form)
         if self.least is not None and (number < self.least or (self.above and number == self.least)):
             raise self._refusal(self.wanted, "", self.form)
         if number > self._longest or number < -self._longest:
             raise self._refusal("a believable length here", f"up to {self._longest:.12g} {self.unit}", "")
+        if self.above and self.least == 0 and number < SHORTEST[self.unit]:
+            raise self._refusal("a believable length here", f"{SHORTEST[self.unit]:f} {self.unit} or more", "")
         return number
 
     @property
@@ -101,8 +107,11 @@ class Length:
         return {"anyOf": [number, {"type": "string", "pattern": f"^{LENGTH_PATTERN}$"}]}
 
 
-def parse_length(value: Any, mm_per_number: float) -> float | None:
-    """Return a length in a table's unit (``mm_per_number`` millimetres each), or nothing if ``value`` is not one."""
+def parse_length(value: Any, unit: str) -> float | None:
+    """Return a length in ``unit``, or nothing if ``value`` is not one; numbers are in the unit already.
+
+    Converted in decimals, so that "12 ft" is the same number as 3.6576.
+    """
     if isinstance(value, bool):
         return None
     if isinstance(value, int | float):
@@ -110,7 +119,10 @@ def parse_length(value: Any, mm_per_number: float) -> float | None:
     if not isinstance(value, str) or len(value) > LONGEST_TEXT:
         return None
     match = LENGTH_TEXT.fullmatch(value)
-    return None if match is None else float(match[1]) * MM_PER_UNIT[match[2]] / mm_per_number
+    if match is None:
+        return None
+    exact = _DECIMALS.multiply(_DECIMALS.create_decimal(match[1]), MM_PER_UNIT[match[2]])
+    return float(_DECIMALS.divide(exact, MM_PER_UNIT[unit]))
 
 
 Millimetres = Annotated[float, Length("mm")]

@@ -1,0 +1,121 @@
+"""What the tables of a scene file must agree on among themselves.
+
+These checks read the parsed file, not the model, so that they speak up together with whatever else is wrong in it.
+What has the wrong shape is passed over: the model refuses that.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from pipeline.elements.model import HOSTS, KeyPath, Problem
+from pipeline.scene.nearest import nearest
+from pipeline.scene.values import show, show_choices, show_path
+from pipeline.scene.wording import bad_name
+from pipeline.units import NAME_PATTERN, part_id
+
+SHEETS = ("left", "right", "back", "floor", "ceiling", "front")
+NAMED = ("openings", "columns", "arches")
+RESERVED = frozenset(
+    ["con", "prn", "aux", "nul", *(f"com{n}" for n in range(10)), *(f"lpt{n}" for n in range(10))],
+)
+"""Names of devices on Windows, with any extension."""
+
+
+def disagreements(data: dict[str, Any]) -> Iterator[Problem]:
+    """Yield the problems between the tables of a parsed scene file."""
+    yield from relief_figures(data)
+    yield from sheet_names(data)
+    yield from element_names(data)
+    for kind in ("covers", "materials"):
+        yield from _names((((kind, key), key) for key in _table(data, kind)), {})
+
+
+def relief_figures(data: dict[str, Any]) -> Iterator[Problem]:
+    """Yield a problem unless exactly two of eye distance, apparent depth and back scale are given."""
+    back = [key for key in ("back_scale", "back_width") if key in _table(data, "space")]
+    given: list[KeyPath] = []
+    if "distance" in _table(data, "eye"):
+        given.append(("eye", "distance"))
+    if "depth" in _table(data, "space"):
+        given.append(("space", "depth"))
+    given += [("space", key) for key in back]
+    allowed = "exactly two of eye.distance, space.depth and space.back_scale (or space.back_width)"
+    names = " and ".join(show_path(path) for path in given)
+    if len(back) == 2:
+        remedy = "take one of them out" if len(given) <= 3 else "take out two of the four"
+        yield Problem(path=given[-1], found="back_scale and back_width are both given", allowed=allowed, remedy=remedy)
+    elif len(given) == 3:
+        yield Problem(path=given[-1], found=f"{names} are all given", allowed=allowed, remedy="take one of them out")
+    elif len(given) == 1:
+        yield Problem(path=("space",), found=f"only {names} is given", allowed=allowed, remedy="add one more")
+    elif not given:
+        yield Problem(path=("space",), found="none of the relief's figures is given", allowed=allowed)
+
+
+def sheet_names(data: dict[str, Any]) -> Iterator[Problem]:
+    """Yield a problem for each surface whose cover or material is not in the file, or cannot be told."""
+    covers, materials = list(_table(data, "covers")), list(_table(data, "materials"))
+    for name in SHEETS:
+        table = data.get(name, {})
+        if not isinstance(table, dict):
+            continue
+        yield from _reference((name, "cover"), table.get("cover"), covers, "cover")
+        yield from _reference((name, "material"), table.get("material"), materials, "material")
+        built = table.get("build", True) is not False and (name != "front" or name in data)
+        if built and "material" not in table and len(materials) > 1:
+            yield Problem(
+                path=(name, "material"),
+                found="missing, and there are several materials",
+                allowed=show_choices(materials),
+                remedy=f'add material = "{materials[0]}" or another of them to [{name}]',
+            )
+
+
+def element_names(data: dict[str, Any]) -> Iterator[Problem]:
+    """Yield a problem for each name of an element that cannot name parts and files."""
+    taken = {host: f"the part {host}" for host in HOSTS}
+    named: list[tuple[KeyPath, str]] = []
+    for kind in NAMED:
+        tables = data.get(kind, [])
+        for number, table in enumerate(tables if isinstance(tables, list) else []):
+            name = table.get("name") if isinstance(table, dict) else None
+            if isinstance(name, str):
+                named.append(((kind, number, "name"), name))
+    yield from _names(named, taken)
+
+
+def _names(named: Iterable[tuple[KeyPath, str]], taken: dict[str, str]) -> Iterator[Problem]:
+    for path, name in named:
+        if not re.fullmatch(NAME_PATTERN, name):
+            yield bad_name(path, name)
+            continue
+        own = part_id(name)
+        if own in RESERVED:
+            yield Problem(
+                path=path, found=f"{show(name)} is the name of a device on some systems", allowed="any other name"
+            )
+        elif own in taken:
+            found = f"{show(name)} gives the id {own}, which is that of {taken[own]}"
+            yield Problem(path=path, found=found, allowed="names that differ in more than case, spaces and hyphens")
+        else:
+            taken[own] = show_path(path[:-1] if path[-1] == "name" else path)
+
+
+def _reference(path: KeyPath, name: Any, known: list[str], kind: str) -> Iterator[Problem]:
+    if not isinstance(name, str) or name in known:
+        return
+    guess = nearest(name, known)
+    yield Problem(
+        path=path,
+        found=f"there is no {kind} {show(name)}",
+        allowed=show_choices(known) if known else "",
+        remedy=f'did you mean "{guess}"?' if guess is not None else f"add a table [{kind}s.{name}]",
+    )
+
+
+def _table(data: dict[str, Any], key: str) -> dict[str, Any]:
+    value = data.get(key)
+    return value if isinstance(value, dict) else {}

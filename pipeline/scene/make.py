@@ -1,0 +1,55 @@
+"""The tables that say how the scene is made."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from pipeline.units import Length, NonNegativeMillimetres, Table, Triple
+
+Tolerance = Annotated[float, Length("mm", 0.001, most=1.0)]
+Play = Annotated[float, Length("mm", 0.0, most=5.0)]
+Wall = Annotated[float, Length("mm", 0.0, above=True, most=100.0)]
+Colour = Annotated[str, Field(pattern=r"^#[0-9A-Fa-f]{6}$")]
+
+
+class Colours(Table):
+    """`[make.colours]`: colour of each layer of the drawings, as `#rrggbb` (Okabe and Ito's palette, and a grey)."""
+
+    outline: Colour = Field(default="#009E73", description="Outer cuts.")
+    holes: Colour = Field(default="#CC79A7", description="Inner cuts.")
+    fold: Colour = Field(default="#E69F00", description="Folds, and rulings of bent panels.")
+    guide: Colour = Field(default="#56B4E9", description="Lines of the covers, on the visible face.")
+    place: Colour = Field(default="#D55E00", description="Where other parts stand.")
+    bevel: Colour = Field(default="#0072B2", description="Outline of the hidden face where it differs.")
+    notes: Colour = Field(default="#808080", description="Names and measures.")
+
+
+class Printer(Table):
+    """`[make.printer]`: the 3D printer, mm."""
+
+    bed: Triple = Field(default=(180.0, 180.0, 180.0), description="Width, depth and height it can print, mm.")
+    min_wall: Wall = Field(default=1.0, description="Thinnest wall of a shell, mm.")
+    min_cavity: NonNegativeMillimetres = Field(default=2.0, description="Hollows narrower than this are filled, mm.")
+    process: Literal["resin", "filament"] = Field(default="resin", description="What it prints with.")
+
+
+class Make(Table):
+    """`[make]`: how panels and prints are made, mm."""
+
+    edges: Literal["bevel", "square"] = Field(
+        default="bevel", description="bevel: edges are mitred along the meeting lines; square: all cut square."
+    )
+    paper: Literal["A4", "A3", "Letter"] = Field(default="A4", description="Paper of the printed templates.")
+    mesh_tolerance: Tolerance = Field(default=0.02, description="Curved surfaces to the facets of prints, mm.")
+    curve_tolerance: Tolerance = Field(default=0.02, description="Exact curves to the arcs of drawings, mm.")
+    curves: Literal["arcs", "splines"] = Field(
+        default="arcs", description="How DXF files hold curves: fitted arcs, or exact rational splines."
+    )
+    fit: Play = Field(default=0.15, description="Play between prints and panels, mm.")
+    min_guide: NonNegativeMillimetres = Field(
+        default=0.4, description="Guides that come closer than this are thinned, mm as built; 0 keeps them all."
+    )
+    colours: Colours = Field(default=Colours(), description="Colours of the drawings' layers.")
+    printer: Printer = Field(default=Printer(), description="The 3D printer.")

@@ -1,0 +1,29 @@
+"""The table of a sheet material."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from pipeline.units import Length, NonNegativeMillimetres, Pair, Table
+
+Thickness = Annotated[float, Length("mm", 0.0, above=True, most=100.0)]
+Kerf = Annotated[float, Length("mm", 0.0, most=10.0)]
+
+
+class Material(Table):
+    """One of `[materials.NAME]`: a sheet as it lies on the bench, mm."""
+
+    thickness: Thickness = Field(description="Thickness as measured, not as sold, mm.")
+    process: Literal["hand", "knife", "laser"] = Field(
+        default="hand", description="How it is cut: by hand from paper templates, by a knife plotter or by a laser."
+    )
+    kerf: Kerf = Field(default=0.0, description="Full width of the cut, mm; half of it goes to each side.")
+    sheet: Pair = Field(default=(420.0, 297.0), description="Width and height of the stock, mm; the default is A3.")
+    min_bend: NonNegativeMillimetres = Field(
+        default=0.0, description="Smallest radius it bends to, mm; 0 means that it does not bend."
+    )
+    bend_factor: Annotated[float, Field(ge=0, le=1)] = Field(
+        default=0.5, description="Where the neutral layer lies: 0 at the visible face, 1 at the hidden face."
+    )

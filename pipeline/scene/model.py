@@ -1,0 +1,63 @@
+"""The whole scene file as one model, composed of the elements' tables."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field, WithJsonSchema
+
+from pipeline.elements.arch import ArchTable
+from pipeline.elements.column import ColumnTable
+from pipeline.elements.covers.table import CoverTable
+from pipeline.elements.hall import FrameTable, SurfaceTable
+from pipeline.elements.opening import OpeningTable
+from pipeline.scene.box import Box, Eye, Space
+from pipeline.scene.make import Make
+from pipeline.scene.materials import Material
+from pipeline.units import Table
+
+FORMAT = 1
+SURFACES = ("left", "right", "back", "floor", "ceiling")
+MOST_ELEMENTS = 2000
+"""Of one kind; far beyond any bench, and near enough for everything quadratic to stay quick."""
+
+# Not a literal: that would let `true` and `1.0` pass for 1.
+FormatNumber = Annotated[int, Field(ge=FORMAT, le=FORMAT), WithJsonSchema({"type": "integer", "enum": [FORMAT]})]
+Many = Field(strict=False, max_length=MOST_ELEMENTS)
+
+
+class Scene(Table):
+    """A scene file of format 1."""
+
+    format: FormatNumber = Field(description="Version of the scene file's format: 1.")
+    title: Annotated[str, Field(max_length=200)] = Field(default="", description="What the scene is called.")
+    box: Box = Field(description="Inside of the real box, mm.")
+    eye: Eye = Field(description="The point the scene is made for, mm.")
+    space: Space = Field(description="What the viewer believes.")
+    left: SurfaceTable = Field(default=SurfaceTable(), description="The left wall.")
+    right: SurfaceTable = Field(default=SurfaceTable(), description="The right wall.")
+    back: SurfaceTable = Field(default=SurfaceTable(), description="The back wall.")
+    floor: SurfaceTable = Field(default=SurfaceTable(), description="The floor.")
+    ceiling: SurfaceTable = Field(default=SurfaceTable(), description="The ceiling.")
+    front: FrameTable = Field(default=FrameTable(), description="The frame in the opening.")
+    covers: Annotated[dict[str, CoverTable], Field(max_length=MOST_ELEMENTS)] = Field(
+        default={}, description="Patterns that surfaces are covered with, by name."
+    )
+    openings: Annotated[tuple[OpeningTable, ...], Many] = Field(default=(), description="Holes in the walls.")
+    columns: Annotated[tuple[ColumnTable, ...], Many] = Field(default=(), description="Columns and piers.")
+    arches: Annotated[tuple[ArchTable, ...], Many] = Field(default=(), description="Arches across the hall.")
+    materials: Annotated[dict[str, Material], Field(min_length=1, max_length=MOST_ELEMENTS)] = Field(
+        description="Sheets that panels are cut from, by name."
+    )
+    make: Make = Field(default=Make(), description="How panels and prints are made.")
+
+    def material_of(self, surface: str) -> str | None:
+        """Return the name of a surface's material: its own, or the only one there is.
+
+        ``surface`` is a table's name, ``"left"`` ... ``"front"``. Nothing is returned only for a front frame that
+        names none of several.
+        """
+        named: str | None = getattr(self, surface).material
+        if named is None and len(self.materials) == 1:
+            return next(iter(self.materials))
+        return named

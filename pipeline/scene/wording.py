@@ -1,0 +1,213 @@
+"""The model's refusals in words of the scene file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from pydantic_core import ErrorDetails
+
+from pipeline.elements.model import KeyPath, Problem
+from pipeline.scene.nearest import nearest
+from pipeline.scene.tables import describe_key, holds_tables, homes_of, length_unit, names_tables, table_at
+from pipeline.scene.values import show, show_choices, show_path
+from pipeline.units import NAME_PATTERN, Table
+
+MOST_SHOWN = 200
+"""Problems of one file; more are the same slip many times over."""
+
+
+def word_all(root: type[Table], data: dict[str, Any], errors: list[ErrorDetails]) -> list[Problem]:
+    """Return one problem for each key that was refused, at most ``MOST_SHOWN``."""
+    problems: dict[KeyPath, Problem] = {}
+    paths = [clean_path(data, error) for error in errors]
+    below = {path[:end] for path in paths for end in range(len(path))}
+    for path, error in zip(paths, errors, strict=True):
+        if error["type"] in ("too_short", "too_long") and path in below:
+            continue  # the count is short only of the items refused one by one
+        if path not in problems:
+            problems[path] = word(root, path, error, _value_at(data, path, error["input"]))
+        if len(problems) == MOST_SHOWN:
+            break
+    return list(problems.values())
+
+
+def clean_path(data: Any, error: ErrorDetails) -> KeyPath:
+    """Return the error's path in the file: choices of the model taken out, a missing item of an array cut off."""
+    path: list[str | int] = []
+    here = data
+    for number, part in enumerate(error["loc"]):
+        if _has(here, part):
+            here = here[part]
+        elif not (isinstance(here, dict) and error["type"] == "missing" and number == len(error["loc"]) - 1):
+            continue
+        path.append(part)
+    return tuple(path)
+
+
+def _has(here: Any, part: str | int) -> bool:
+    if isinstance(here, list):
+        return isinstance(part, int) and part < len(here)
+    return isinstance(here, dict) and part in here
+
+
+def _value_at(data: Any, path: KeyPath, default: Any) -> Any:
+    """Return what the file holds, since a refusal may show what a length was already turned into."""
+    for part in path:
+        try:
+            data = data[part]
+        except (KeyError, IndexError, TypeError):
+            return default
+    return data
+
+
+def word(root: type[Table], path: KeyPath, error: ErrorDetails, value: Any) -> Problem:
+    """Return one refusal as a problem; ``value`` is what the file holds."""
+    kind, context = error["type"], error.get("ctx", {})
+    if kind == "missing":
+        return _missing(root, path, error)
+    if kind == "extra_forbidden":
+        return _unknown(root, path)
+    if path == ("format",):
+        remedy = "write format = 1; a later format needs a later version of the program"
+        return Problem(path=path, found=f"{show(value)} is no format this program reads", allowed="1", remedy=remedy)
+    if "wanted" in context:
+        found = f"{show(value)} is not {context['wanted']}"
+        return Problem(path=path, found=found, allowed=context["allowed"], remedy=context["remedy"])
+    if kind in ("literal_error", "enum"):
+        return _choice(path, value, re.findall(r"'([^']*)'", str(context.get("expected", ""))))
+    if kind in _TABLES or kind in _ARRAYS:
+        return _shape(root, path, kind, value)
+    if kind in _BOUNDS:
+        unit = length_unit(root, path)
+        allowed = _BOUNDS[kind](*(f"{limit:.12g}" for limit in context.values())) + (f" {unit}" if unit else "")
+        return Problem(path=path, found=f"{show(value)} is out of bounds", allowed=allowed)
+    if kind in ("too_short", "too_long"):
+        return _count(root, path, value, context)
+    if kind == "string_pattern_mismatch":
+        return _pattern(path, value, str(context.get("pattern", "")))
+    if kind in ("string_too_short", "string_too_long"):
+        allowed = f"{'at least' if kind.endswith('short') else 'at most'} {next(iter(context.values()))} characters"
+        return Problem(path=path, found=f"{show(value)} has {len(value)} characters", allowed=allowed)
+    return _other(root, path, error, value)
+
+
+_TABLES = {"model_type", "model_attributes_type", "dict_type", "dataclass_type"}
+_ARRAYS = {"list_type", "tuple_type"}
+_WORDS = {
+    "float_type": "a number",
+    "float_parsing": "a number",
+    "finite_number": "a finite number",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "int_parsing": "a whole number",
+    "int_parsing_size": "a believable number",
+    "bool_type": "true or false",
+    "bool_parsing": "true or false",
+    "string_type": "text",
+}
+_BOUNDS: dict[str, Callable[..., str]] = {
+    "greater_than": lambda limit: f"above {limit}",
+    "greater_than_equal": lambda limit: f"{limit} or more",
+    "less_than": lambda limit: f"below {limit}",
+    "less_than_equal": lambda limit: f"at most {limit}",
+    "multiple_of": lambda limit: f"multiples of {limit}",
+}
+
+
+def _missing(root: type[Table], path: KeyPath, error: ErrorDetails) -> Problem:
+    if isinstance(error["loc"][-1], int):
+        return Problem(path=path, found="too few items", allowed="", remedy=describe_key(root, path))
+    wanted, about = f"{path[-1]} = ...", describe_key(root, path)
+    if table_at(root, path) is not None:
+        wanted = f"the table [{show_path(path)}]"
+    elif holds_tables(root, path):
+        wanted = f"the table [[{show_path(path)}]]"
+    elif names_tables(root, path):
+        wanted = f"the table [{show_path(path)}.NAME]"
+    remedy = f"add {wanted}" + (f": {about}" if about else "")
+    return Problem(path=path, found="missing", allowed="", remedy=remedy)
+
+
+def _unknown(root: type[Table], path: KeyPath) -> Problem:
+    table = table_at(root, path[:-1])
+    known = list(table.model_fields) if table is not None else []
+    key = str(path[-1])
+    guess = nearest(key, known)
+    homes = homes_of(root, key)
+    if guess is not None:
+        remedy = f"did you mean {guess}?"
+    elif homes:
+        remedy = f"{key} belongs below the header {' or '.join(homes)}"
+    else:
+        remedy = "take it out"
+    return Problem(path=path, found="unknown key", allowed=", ".join(known), remedy=remedy)
+
+
+def _choice(path: KeyPath, value: Any, choices: list[str]) -> Problem:
+    guess = nearest(value, choices) if isinstance(value, str) else None
+    remedy = f'did you mean "{guess}"?' if guess is not None else ""
+    return Problem(
+        path=path, found=f"{show(value)} is none of the choices", allowed=show_choices(choices), remedy=remedy
+    )
+
+
+def _shape(root: type[Table], path: KeyPath, kind: str, value: Any) -> Problem:
+    name = show_path(path)
+    if kind in _TABLES:
+        if isinstance(value, list) and path and isinstance(path[-1], str):
+            remedy = f"write its header with one pair of brackets: [{name}]"
+            return Problem(path=path, found="several tables where one is wanted", allowed="one table", remedy=remedy)
+        header = f"[{name}.NAME]" if names_tables(root, path) else f"[{name}]"
+        remedy = (
+            "" if any(isinstance(part, int) for part in path) else f"write {header}, and its keys on the lines below"
+        )
+        return Problem(path=path, found=f"{show(value)} is not a table", allowed="", remedy=remedy)
+    if holds_tables(root, path):
+        found = "one table where several are wanted" if isinstance(value, dict) else f"{show(value)} is not a table"
+        remedy = f"write [[{name}]] with two pairs of brackets, once for each"
+        return Problem(path=path, found=found, allowed="", remedy=remedy)
+    about = describe_key(root, path)
+    return Problem(path=path, found=f"{show(value)} is not an array", allowed="values in [ ]", remedy=about)
+
+
+def _count(root: type[Table], path: KeyPath, value: Any, context: dict[str, Any]) -> Problem:
+    held = len(value) if hasattr(value, "__len__") else 0
+    low, high = context.get("min_length"), context.get("max_length")
+    allowed = f"at least {low}" if high is None else f"at most {high}"
+    if names_tables(root, path) and held == 0:
+        remedy = f"add a table [{show_path(path)}.NAME]"
+        return Problem(path=path, found="nothing stands here", allowed=allowed, remedy=remedy)
+    found = f"{held} item{'' if held == 1 else 's'}"
+    return Problem(path=path, found=found, allowed=allowed, remedy=describe_key(root, path))
+
+
+def _pattern(path: KeyPath, value: Any, pattern: str) -> Problem:
+    if NAME_PATTERN in pattern:
+        return bad_name(path, str(value))
+    if "#" in pattern:
+        return Problem(path=path, found=f"{show(value)} is not a colour", allowed='six digits, as in "#009E73"')
+    return Problem(path=path, found=f"{show(value)} does not have the right form", allowed="")
+
+
+def bad_name(path: KeyPath, name: str) -> Problem:
+    """Return the problem of a name that makes no safe file name."""
+    allowed = "a letter, then up to 59 letters of A to Z, digits, spaces, hyphens and underscores"
+    return Problem(path=path, found=f"{show(name)} is not a name that can name files", allowed=allowed)
+
+
+def _other(root: type[Table], path: KeyPath, error: ErrorDetails, value: Any) -> Problem:
+    context = error.get("ctx", {})
+    if error["type"] in _WORDS:
+        wanted = _WORDS[error["type"]]
+        quotes = "put it in quotes" if wanted == "text" else describe_key(root, path)
+        return Problem(path=path, found=f"{show(value)} is not {wanted}", allowed="", remedy=quotes)
+    if error["type"] == "value_error":
+        return Problem(path=path, found=str(context["error"]), allowed="")
+    if "Input should" in error["msg"]:
+        return Problem(path=path, found=f"{show(value)} does not fit here", allowed="", remedy=describe_key(root, path))
+    found = str(context.get("found", error["msg"]))
+    return Problem(
+        path=path, found=found, allowed=str(context.get("allowed", "")), remedy=str(context.get("remedy", ""))
+    )

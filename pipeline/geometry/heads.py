@@ -104,7 +104,7 @@ def head_path(head: Head, span: float, rise: float) -> Path:
 
 
 def parallel_head(head: Head, span: float, rise: float, ring: float) -> Path:
-    """Return the extrados of a ring ``ring`` thick over a head, springing to springing, exact.
+    """Return the extrados of a ring ``ring`` thick over a head, from ``span / 2 + ring`` to its mirror image, exact.
 
     Circular arcs keep their centres, so the two curves are parallel; a pointed head's arcs are drawn on until they
     meet over the apex. Where no parallel of the family exists:
@@ -112,7 +112,7 @@ def parallel_head(head: Head, span: float, rise: float, ring: float) -> Path:
     - the semi-ellipse becomes the one over ``span + 2 ring`` and ``rise + ring``; the ring is a little thinner than
       ``ring`` between springing and apex;
     - the ogee's upper arcs part at the apex and carry a block ``2 ring`` wide and ``ring`` high, the finial's seat;
-    - a segmental head's arc starts on the level of the springing, at ``springing_reach`` from the middle;
+    - a segmental head's arc, oblique at the springing, starts ``span / 2 + ring`` from the middle, a little above it;
     - a flat head's line lies ``ring`` higher.
 
     Raises
@@ -131,17 +131,6 @@ def parallel_head(head: Head, span: float, rise: float, ring: float) -> Path:
     if head == "pointed":
         return _pointed(half, rise, ring)
     return _ogee(half, rise, ring) if head == "ogee" else _basket(half, rise, ring)
-
-
-def springing_reach(head: Head, span: float, rise: float, ring: float) -> float:
-    """Return how far from the middle the extrados meets its springing level.
-
-    ``span / 2 + ring`` for all heads but the segmental, whose arc is oblique there.
-    """
-    if head != "segmental":
-        return span / 2 + ring
-    radius, drop = segmental_radius(span, rise), segmental_radius(span, rise) - rise
-    return math.sqrt((radius + ring) ** 2 - drop**2)
 
 
 def segmental_radius(span: float, rise: float) -> float:
@@ -190,7 +179,7 @@ def _round(half: float, rise: float) -> Path:
 def _segmental(half: float, rise: float, ring: float) -> Path:
     radius = segmental_radius(2 * half, rise)
     drop = radius - rise
-    start = math.asin(min(1.0, max(0.0, drop / (radius + ring))))
+    start = math.acos(min(1.0, (half + ring) / (radius + ring)))
     return arc((0.0, -drop), radius + ring, start, math.pi - start)
 
 

@@ -122,7 +122,7 @@ def _spline(shape: Shape, handle: int) -> str:
         raise ValueError(f"a shape on {shape.layer} is not closed")
     pieces = (len(points) - 1) // 2
     knots = [0, *np.repeat(np.arange(pieces + 1), 2).tolist(), pieces]
-    places = rounded(points[:, :2] / points[:, 2:], RATIO_DECIMALS).tolist()
+    places = rounded(points[:, :2], RATIO_DECIMALS).tolist()
     weights = rounded(points[:, 2], RATIO_DECIMALS).tolist()
     flags = CLOSED | RATIONAL | PLANAR
     head = _entity("SPLINE", handle, shape.layer, "AcDbSpline")

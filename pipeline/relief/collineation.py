@@ -99,6 +99,8 @@ class Relief:
         """Return ``(n, 3)`` built points of ``(n, 3)`` imagined ones, the apron left as it is."""
         points = np.atleast_2d(np.asarray(points_imagined, dtype=np.float64))
         behind = points[:, 1] >= self.apron
+        if behind.all():
+            return frames.apply(self.built_from_imagined, points)
         out = points.copy()
         out[behind] = frames.apply(self.built_from_imagined, points[behind])
         return out
@@ -107,6 +109,8 @@ class Relief:
         """Return ``(n, 3)`` imagined points of ``(n, 3)`` built ones."""
         points = np.atleast_2d(np.asarray(points_built, dtype=np.float64))
         behind = points[:, 1] >= self.apron
+        if behind.all():
+            return frames.apply(self.imagined_from_built, points)
         out = points.copy()
         out[behind] = frames.apply(self.imagined_from_built, points[behind])
         return out

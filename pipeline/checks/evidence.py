@@ -1,0 +1,86 @@
+"""What checks look at, and what a check is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.checks.model import Finding
+from pipeline.checks.written import WrittenDrawing, read_dxf, read_stl
+from pipeline.elements.model import Imagined
+from pipeline.geometry import frames
+from pipeline.geometry.meshes import Mesh
+from pipeline.parts.model import Panel, Print
+from pipeline.room.measure import Room
+from pipeline.scene.model import Scene
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Evidence:
+    """A built scene: what was asked, what was made, and the bytes that were written.
+
+    Attributes
+    ----------
+    scene, room, imagined
+        What was asked.
+    panels, prints
+        What was made of it.
+    files
+        Relative path to the bytes of panels and prints.
+    entries
+        The manifest's entry of every part, by id.
+    """
+
+    scene: Scene
+    room: Room
+    imagined: Imagined
+    panels: tuple[Panel, ...]
+    prints: tuple[Print, ...]
+    files: dict[str, bytes]
+    entries: dict[str, dict[str, Any]]
+
+    @cached_property
+    def drawings(self) -> dict[str, WrittenDrawing]:
+        """The written DXF of every panel, read back."""
+        return {panel.id: read_dxf(self.files[self.entries[panel.id]["files"]["dxf"]]) for panel in self.panels}
+
+    @cached_property
+    def shells_built(self) -> dict[str, Array]:
+        """Corners ``(m, 3, 3)`` of every print's written STL, placed by the manifest, built mm."""
+        out = {}
+        for part in self.prints:
+            entry = self.entries[part.id]
+            corners = read_stl(self.files[entry["files"]["stl"]])
+            placed = frames.apply(np.array(entry["built_from_bed"]), corners.reshape(-1, 3))
+            out[part.id] = placed.reshape(-1, 3, 3)
+        return out
+
+    @cached_property
+    def bodies(self) -> dict[str, manifold3d.Manifold]:
+        """Every part as a closed body, built mm."""
+        return {part.id: as_manifold(part.body) for part in (*self.panels, *self.prints)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """A check: a permanent id, a question, why it matters at the bench, and how it is answered."""
+
+    id: str
+    title: str
+    rationale: str
+    run: Callable[[Evidence], list[Finding]]
+
+
+def as_manifold(mesh: Mesh) -> manifold3d.Manifold:
+    """Return a mesh as a body for booleans."""
+    return manifold3d.Manifold(
+        manifold3d.Mesh64(np.array(mesh.vertices, order="C"), np.array(mesh.triangles, dtype=np.uint64, order="C"))
+    )

@@ -1,0 +1,46 @@
+"""A panel as a neutral drawing in its flat frame."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pipeline.exports.drawing import Drawing, Layer, Shape, Text
+from pipeline.geometry.curves import bounds
+from pipeline.geometry.regions import Loop, path_of
+from pipeline.parts.model import Panel
+
+SAME = 1e-6
+"""mm; a hidden outline that differs by less is the visible one."""
+
+LETTER = 3.0
+"""mm, height of a note."""
+
+
+def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
+    """Return the drawing of a panel as seen on its visible face, nominal, kerf not applied."""
+    shapes = [Shape(layer=Layer.OUTLINE, path=path_of(panel.cut.outline))]
+    shapes += [Shape(layer=Layer.HOLES, path=path_of(loop)) for loop in panel.cut.holes]
+    for front, back in zip(panel.cut.loops, panel.hidden.loops, strict=True):
+        if _differ(front, back):
+            shapes.append(Shape(layer=Layer.BEVEL, path=path_of(back)))
+    shapes += [Shape(layer=Layer.PLACE, path=path) for path in panel.places]
+    low = bounds(path_of(panel.hidden.outline) + path_of(panel.cut.outline))[0]
+    return Drawing(
+        title=panel.id,
+        shapes=tuple(shapes),
+        lines={Layer.GUIDE: panel.guides, Layer.FOLD: panel.folds},
+        texts=(Text(at=(0.0, float(low[1]) - 2 * LETTER), height=LETTER, text=note_of(panel)),),
+        colours=colours,
+    )
+
+
+def note_of(panel: Panel) -> str:
+    """Return the line written beside a panel."""
+    return f"{panel.id}  {panel.face.sheet.material} {panel.thickness:g} mm  visible face"
+
+
+def _differ(front: Loop, back: Loop) -> bool:
+    if len(front) != len(back):
+        return True
+    ends = [(a.start - b.start, a.end - b.end) for a, b in zip(path_of(front), path_of(back), strict=True)]
+    return bool(np.abs(np.array(ends)).max() > SAME)

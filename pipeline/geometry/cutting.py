@@ -1,0 +1,228 @@
+"""Taking one exact region out of another.
+
+The border of the difference is found by splitting both borders where they meet and keeping the pieces that bound it:
+of the region what lies outside the cut, of the cut, run backwards, what lies inside the region.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.geometry import curves
+from pipeline.geometry.curves import Curve, Path
+from pipeline.geometry.regions import Edge, Loop, Region
+
+Array = NDArray[np.float64]
+
+TOUCH = 1e-7
+"""mm; nearer than this two points are one: rounding of coordinates up to a few metres stays far below it."""
+
+
+class CutError(ValueError):
+    """The cut leaves nothing, or more than one piece."""
+
+
+def subtract(region: Region, cut: Path, label: str) -> Region:
+    """Return the region without the inside of a closed path.
+
+    Parameters
+    ----------
+    region
+        What is cut.
+    cut
+        Closed, counter-clockwise, in the region's coordinates. It may touch or cross straight edges of the region;
+        curves of both may not cross one another.
+    label
+        Name given to the new edges.
+
+    Raises
+    ------
+    CutError
+        If nothing is left, if the region falls apart, or if two bent edges cross.
+    """
+    kept = [
+        Edge(p, edge.against)
+        for loop in region.loops
+        for edge in loop
+        for p in _split(edge.curve, cut)
+        if _stays(p, cut)
+    ]
+    border = region.curves
+    for curve in cut:
+        for p in _split(curve, border):
+            middle = curves.evaluate(p, 0.5)[0]
+            if _on(border, middle) is None and inside(border, middle):
+                kept.append(Edge(curves.reverse(p), label))
+    return _assemble(kept)
+
+
+def inside(border: Path, point: Array) -> bool:
+    """Return whether a point lies inside closed loops, by the parity of crossings to its right."""
+    level = np.array([0.0, 1.0, -point[1]])
+    count = 0
+    for curve in border:
+        for t in curves.crossings(curve, level):
+            if curves.evaluate(curve, t)[0][0] > point[0]:
+                count += 1
+    return count % 2 == 1
+
+
+def _stays(piece: Curve, cut: Path) -> bool:
+    middle = curves.evaluate(piece, 0.5)[0]
+    along = _on(cut, middle)
+    if along is None:
+        return not inside(cut, middle)
+    return float(along @ curves.tangent(piece, 0.5)) < 0
+
+
+def _on(border: Path, point: Array) -> Array | None:
+    """Return the direction of the straight border edge a point lies on, if it lies on one."""
+    for curve in border:
+        if not curve.straight:
+            continue
+        way = curve.end - curve.start
+        size = float(np.linalg.norm(way))
+        away = point - curve.start
+        along = float(way @ away) / size
+        across = float(way[0] * away[1] - way[1] * away[0]) / size
+        if abs(across) < TOUCH and -TOUCH < along < size + TOUCH:
+            return way
+    return None
+
+
+def _split(curve: Curve, others: Path) -> list[Curve]:
+    """Return the curve in pieces, split where others meet it."""
+    at = {0.0, 1.0}
+    for other in others:
+        at.update(_meetings(curve, other))
+    size = curves.length(curve)
+    marks = sorted(at)
+    merged = [marks[0]]
+    for t in marks[1:]:
+        if (t - merged[-1]) * size > TOUCH:
+            merged.append(t)
+    merged[-1] = 1.0
+    if len(merged) == 1:
+        return [curve]
+    return [curves.piece(curve, a, b) for a, b in zip(merged[:-1], merged[1:], strict=True)]
+
+
+def _meetings(curve: Curve, other: Curve) -> list[float]:
+    """Return parameters of ``curve`` where ``other`` meets it."""
+    if not curve.straight and not other.straight:
+        if _boxes_apart(curve, other) or _same(curve, other):
+            return []
+        raise CutError("two bent edges may cross")
+    found = []
+    if curve.straight:
+        for end in (other.start, other.end):
+            t = _along(curve, end)
+            if t is not None:
+                found.append(t)
+        if other.straight:
+            t = _line_meets(curve, other)
+            return found if t is None else [*found, t]
+        for s in curves.bezier_roots(other.points @ _carrier(curve)):
+            if 0.0 <= s <= 1.0:
+                t = _along(curve, curves.evaluate(other, s)[0])
+                if t is not None:
+                    found.append(t)
+        return found
+    for t in curves.bezier_roots(curve.points @ _carrier(other)):
+        if 0.0 < t < 1.0 and _along(other, curves.evaluate(curve, t)[0]) is not None:
+            found.append(t)
+    return found
+
+
+def _same(curve: Curve, other: Curve) -> bool:
+    return curve is other or np.array_equal(curve.points, other.points)
+
+
+def _boxes_apart(curve: Curve, other: Curve) -> bool:
+    a, b = curves.bounds((curve,)), curves.bounds((other,))
+    return bool((a[0] > b[1] + TOUCH).any() or (b[0] > a[1] + TOUCH).any())
+
+
+def _carrier(curve: Curve) -> Array:
+    """Return the (3,) unit-normal line through a straight curve."""
+    way = curve.end - curve.start
+    normal = np.array([-way[1], way[0]]) / math.hypot(*way)
+    return np.array([*normal, -normal @ curve.start])
+
+
+def _along(curve: Curve, point: Array) -> float | None:
+    """Return the parameter of a point on a straight curve's inside, or nothing."""
+    way = curve.end - curve.start
+    size = math.hypot(*way)
+    away = point - curve.start
+    along = float(way @ away) / size
+    across = float(way[0] * away[1] - way[1] * away[0]) / size
+    return along / size if abs(across) < TOUCH and -TOUCH < along < size + TOUCH else None
+
+
+def _line_meets(curve: Curve, other: Curve) -> float | None:
+    values = curve.points @ _carrier(other)
+    if abs(values[0] - values[1]) < 1e-15:
+        return None
+    t = float(values[0] / (values[0] - values[1]))
+    if not 0.0 <= t <= 1.0:
+        return None
+    return t if _along(other, curves.evaluate(curve, t)[0]) is not None else None
+
+
+def _assemble(edges: list[Edge]) -> Region:
+    """Return the region whose border is made of these pieces, chained end to start."""
+    left = list(edges)
+    loops: list[Loop] = []
+    while left:
+        chain = [left.pop(0)]
+        while np.linalg.norm(chain[-1].curve.end - chain[0].curve.start) > 10 * TOUCH:
+            following = _next(chain[-1], left)
+            if following is None:
+                raise CutError("the border does not close")
+            left.remove(following)
+            chain.append(following)
+        loops.append(_merged(chain))
+    areas = [curves.signed_area([edge.curve for edge in loop]) for loop in loops]
+    outer = [loop for loop, area in zip(loops, areas, strict=True) if area > 0]
+    if len(outer) != 1:
+        raise CutError("nothing is left" if not outer else f"the face falls into {len(outer)} pieces")
+    return Region(outer[0], tuple(loop for loop, area in zip(loops, areas, strict=True) if area < 0))
+
+
+def _next(edge: Edge, others: list[Edge]) -> Edge | None:
+    near = [o for o in others if np.linalg.norm(o.curve.start - edge.curve.end) < 10 * TOUCH]
+    if not near:
+        return None
+    # Where several start in one point, the sharpest left turn keeps the loops apart.
+    way = curves.tangent(edge.curve, 1.0)
+
+    def turn(other: Edge) -> float:
+        out = curves.tangent(other.curve, 0.0)
+        return math.atan2(way[0] * out[1] - way[1] * out[0], way @ out)
+
+    return max(near, key=turn)
+
+
+def _merged(chain: list[Edge]) -> Loop:
+    """Return the loop with straight neighbours on one line and with one label joined again."""
+    out: list[Edge] = []
+    for edge in chain:
+        if out and _continues(out[-1], edge):
+            out[-1] = Edge(curves.line(out[-1].curve.start, edge.curve.end), edge.against)
+        else:
+            out.append(edge)
+    if len(out) > 2 and _continues(out[-1], out[0]):
+        out[0] = Edge(curves.line(out[-1].curve.start, out[0].curve.end), out[0].against)
+        out.pop()
+    return tuple(out)
+
+
+def _continues(edge: Edge, following: Edge) -> bool:
+    if edge.against != following.against or not (edge.curve.straight and following.curve.straight):
+        return False
+    a, b = edge.curve.end - edge.curve.start, following.curve.end - following.curve.start
+    return abs(float(a[0] * b[1] - a[1] * b[0])) < TOUCH * math.hypot(*a) and float(a @ b) > 0

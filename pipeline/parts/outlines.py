@@ -1,0 +1,218 @@
+"""The outlines of a panel: on the visible face, on the sheet's front and on its hidden face."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.model import Face
+from pipeline.geometry import curves, frames
+from pipeline.geometry.curves import Curve, Path
+from pipeline.geometry.regions import Edge, Loop, Region
+from pipeline.parts import joints
+from pipeline.parts.joints import Joint
+from pipeline.parts.leaves import Fold, Lie, lie_of
+from pipeline.parts.model import JointEdge, Leaf
+from pipeline.relief.collineation import Relief
+
+Array = NDArray[np.float64]
+
+BoxSize = tuple[float, float, float]
+
+HOLDING_ROUNDS = 6
+"""Each round leaves a hundredth or less of what was outside the box before it."""
+
+LEAST_ALONG = 0.1
+"""Sine; an edge that hardly moves across the box's side when held back cannot be brought inside by it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Making:
+    """What all panels of a scene share.
+
+    Attributes
+    ----------
+    relief
+        The collineation.
+    box
+        Inside width, height and depth of the box, mm.
+    lies, faces
+        Each face's place, and each face, by part id.
+    bevelled
+        Whether joints are mitred (``make.edges = "bevel"``) or cut square.
+    min_guide
+        Guides nearer than this, built mm, are thinned.
+    """
+
+    relief: Relief
+    box: BoxSize
+    lies: dict[str, Lie]
+    faces: dict[str, Face]
+    bevelled: bool
+    min_guide: float
+
+
+def prepare(
+    faces: tuple[Face, ...], relief: Relief, box: BoxSize, *, bevelled: bool, min_guide: float
+) -> Making:
+    """Return what panels need to know of one another."""
+    return Making(
+        relief=relief,
+        box=box,
+        lies={face.id: lie_of(face, relief) for face in faces},
+        faces={face.id: face for face in faces},
+        bevelled=bevelled,
+        min_guide=min_guide,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FlatLoop:
+    """A loop on the visible face, flat, the material on its left, with the leaf every edge lies on."""
+
+    loop: Loop
+    leaves: tuple[int, ...]
+
+
+def split_at_fold(path: Path, fold: Fold | None) -> list[tuple[Curve, int]]:
+    """Return curves in pieces that lie on one leaf each, with the leaf's index; host coordinates."""
+    if fold is None:
+        return [(curve, 0) for curve in path]
+    line = np.array([fold.host[0], fold.host[1], -fold.host[2]])
+    out = []
+    for curve in path:
+        marks = [0.0, *curves.crossings(curve, line), 1.0]
+        for a, b in zip(marks[:-1], marks[1:], strict=True):
+            if b - a > 1e-9:
+                part = curves.piece(curve, a, b)
+                out.append((part, 0 if fold.near(curves.evaluate(part, 0.5))[0] else 1))
+    return out
+
+
+def flat_path(path: Path, lie: Lie) -> Path:
+    """Return a host path in the flat frame, exactly, broken at the fold."""
+    return tuple(curves.transform(c, lie.leaves[leaf].flat_from_host) for c, leaf in split_at_fold(path, lie.fold))
+
+
+def flat_loops(region: Region, lie: Lie) -> list[FlatLoop]:
+    """Return the visible border in the flat frame: the outline counter-clockwise, then holes clockwise."""
+    out = []
+    for index, loop in enumerate(region.loops):
+        pieces = [
+            (Edge(curves.transform(c, lie.leaves[leaf].flat_from_host), edge.against), leaf)
+            for edge in loop
+            for c, leaf in split_at_fold((edge.curve,), lie.fold)
+        ]
+        turning = curves.signed_area([edge.curve for edge, _ in pieces])
+        if (turning > 0) != (index == 0):
+            pieces = [(Edge(curves.reverse(edge.curve), edge.against), leaf) for edge, leaf in reversed(pieces)]
+        out.append(FlatLoop(tuple(edge for edge, _ in pieces), tuple(leaf for _, leaf in pieces)))
+    return out
+
+
+def sheet_region(loops: list[FlatLoop], lie: Lie, face: Face, making: Making, depth: float) -> Region:
+    """Return the border as it lies ``depth`` mm behind the visible face."""
+    out = [_sheet_loop(flat, lie, face, making, depth) for flat in loops]
+    return Region(out[0], tuple(out[1:]))
+
+
+def _sheet_loop(flat: FlatLoop, lie: Lie, face: Face, making: Making, depth: float) -> Loop:
+    slopes = [joint.slope if joint else 0.0 for joint in edge_joints(flat, lie, face, making)]
+    return joints.offset_loop(flat.loop, slopes, depth, _breaks(flat, lie))
+
+
+def _breaks(flat: FlatLoop, lie: Lie) -> list[tuple[Array, Array] | None]:
+    """Return, for each edge, the fold it ends on, if the next one lies on the other leaf."""
+    if lie.fold is None:
+        return [None] * len(flat.loop)
+    fold = (lie.fold.flat_point, lie.fold.flat_direction)
+    following = flat.leaves[1:] + flat.leaves[:1]
+    return [fold if a != b else None for a, b in zip(flat.leaves, following, strict=True)]
+
+
+def edge_joints(flat: FlatLoop, lie: Lie, face: Face, making: Making) -> list[Joint | None]:
+    """Return the joint of every edge of a loop; nothing where no panel stands against it.
+
+    A mitre is held back where its hidden corner would leave the box: a wall that leans less than half as much as the
+    floor rises would else dip its front corner under the floor's hidden edge, by a few hundredths of a millimetre.
+    """
+    found = [_joint(face, edge.against, leaf, making) for edge, leaf in zip(flat.loop, flat.leaves, strict=True)]
+    total = face.sheet.thickness + face.sheet.finish
+    for _ in range(HOLDING_ROUNDS):
+        slopes = [joint.slope if joint else 0.0 for joint in found]
+        hidden = [e for e in joints.offset_loop(flat.loop, slopes, total, _breaks(flat, lie)) if e.against != "fold"]
+        excess = [_excess(edge.curve, lie.leaves[leaf], total, making.box) if slope > 0 else 0.0
+                  for edge, leaf, slope in zip(hidden, flat.leaves, slopes, strict=True)]  # fmt: skip
+        if not any(excess):
+            break
+        found = [_held_back(joint, back / total) for joint, back in zip(found, excess, strict=True)]
+    return found
+
+
+def _held_back(joint: Joint | None, slope: float) -> Joint | None:
+    if joint is None or slope == 0.0:
+        return joint
+    return Joint(joint.angle_rad, joint.slope - slope, joint.held_back + slope)
+
+
+def _joint(face: Face, against: str, index: int, making: Making) -> Joint | None:
+    other = making.faces.get(against)
+    if other is None:
+        return None
+    mine, theirs = making.lies[face.id].leaves[index], making.lies[against].leaves
+    match = next((leaf for leaf in theirs if leaf.near <= mine.near and mine.far <= leaf.far), theirs[-1])
+    angle = joints.room_angle(mine.built_from_flat[:3, 2], match.built_from_flat[:3, 2])
+    if against == "front-frame" or not making.bevelled:
+        return joints.square(angle)
+    total = face.sheet.thickness + face.sheet.finish
+    return joints.mitre(angle, total, other.sheet.thickness + other.sheet.finish)
+
+
+def _excess(edge: Curve, leaf: Leaf, depth: float, box: BoxSize) -> float:
+    """Return how far a hidden edge must go back inward for its ends to lie inside the box, mm."""
+    width, height, _ = box
+    way = edge.end - edge.start
+    outward = leaf.built_from_flat[:3, :2] @ np.array([way[1], -way[0]]) / np.linalg.norm(way)
+    ends = np.array([[*edge.start, -depth], [*edge.end, -depth]])
+    back = 0.0
+    for x, _, z in frames.apply(leaf.built_from_flat, ends):
+        for past, along in (
+            (x - width / 2, outward[0]),
+            (-width / 2 - x, -outward[0]),
+            (z - height, outward[2]),
+            (-z, -outward[2]),
+        ):
+            if past > 0 and along > LEAST_ALONG:
+                back = max(back, past / along)
+    return float(back)
+
+
+def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making: Making) -> tuple[JointEdge, ...]:
+    """Return the border of the sheet's front, edge by edge, for the cut list."""
+    total = face.sheet.thickness + face.sheet.finish
+    out = []
+    for flat, loop in zip(loops, cut.loops, strict=True):
+        drawn = [edge for edge in loop if edge.against != "fold"]
+        for edge, joint in zip(drawn, edge_joints(flat, lie, face, making), strict=True):
+            angle = None if joint is None else math.degrees(joint.angle_rad)
+            bevel = 0.0 if joint is None else joint.bevel_deg
+            gap = 0.0 if joint is None else joint.held_back * total
+            out.append(
+                JointEdge(
+                    start=_pair(edge.curve.start),
+                    end=_pair(edge.curve.end),
+                    length=curves.length(edge.curve),
+                    against=edge.against,
+                    angle_deg=None if angle is None else (angle, angle),
+                    bevel_deg=(bevel, bevel),
+                    gap=(0.0, gap),
+                )
+            )
+    return tuple(out)
+
+
+def _pair(point: Array) -> tuple[float, float]:
+    return float(point[0]), float(point[1])

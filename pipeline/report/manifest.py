@@ -1,0 +1,165 @@
+"""The manifest: everything the other files mean, for programs."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+
+import numpy as np
+
+from pipeline.checks.model import Finding
+from pipeline.geometry.curves import bounds
+from pipeline.geometry.regions import path_of
+from pipeline.parts.model import Panel, Print
+from pipeline.relief.collineation import Relief
+
+FORMAT = 1
+DECIMALS = 6
+"""Lengths in mm and areas in mm^2; a nanometre."""
+
+MATRIX_DECIMALS = 12
+"""Directions and the projective row: an error of 1e-12 times a metre stays below a nanometre."""
+
+
+def panel_entry(panel: Panel, order: int) -> dict[str, Any]:
+    """Return a panel's entry in the list of parts."""
+    low, high = bounds(path_of(panel.cut.outline) + path_of(panel.hidden.outline))
+    entry: dict[str, Any] = {
+        "id": panel.id,
+        "made_as": "panel",
+        "material": panel.face.sheet.material,
+        "thickness": panel.thickness,
+        "finish": panel.finish,
+        "files": {"dxf": f"panels/{panel.id}.dxf", "svg": f"panels/{panel.id}.svg"},
+        "built_from_flat": _matrix(panel.leaves[-1].built_from_flat),
+        "size": [_mm(high[0] - low[0]), _mm(high[1] - low[1])],
+        "area": _mm(panel.area),
+        "edges": [
+            {
+                "start": [_mm(x) for x in edge.start],
+                "end": [_mm(x) for x in edge.end],
+                "length": _mm(edge.length),
+                "against": edge.against or None,
+                "angle_deg": None if edge.angle_deg is None else [_mm(x) for x in edge.angle_deg],
+                "bevel_deg": [_mm(x) for x in edge.bevel_deg],
+                "gap": [_mm(x) for x in edge.gap],
+            }
+            for edge in panel.edges
+        ],
+        "guides": len(panel.guides),
+        "order": order,
+    }
+    if len(panel.leaves) == 2:
+        near, far = panel.leaves
+        entry["fold"] = {
+            "line": [[_mm(x) for x in point] for point in panel.folds[0]],
+            "near_from_flat": _matrix(near.built_from_flat),
+            "angle_deg": _mm(180 - _between_deg(near.built_from_flat[:3, 2], far.built_from_flat[:3, 2])),
+        }
+    return entry
+
+
+def print_entry(part: Print, order: int) -> dict[str, Any]:
+    """Return a print's entry in the list of parts."""
+    bed = part.body.vertices @ part.built_from_bed[:3, :3]
+    size = bed.max(axis=0) - bed.min(axis=0)
+    return {
+        "id": part.id,
+        "made_as": "print",
+        "material": None,
+        "thickness": None,
+        "files": {"stl": f"prints/{part.id}.stl"},
+        "built_from_bed": _matrix(part.built_from_bed),
+        "size": [_mm(x) for x in size],
+        "volume": _mm(part.volume),
+        "hollow": part.hollow,
+        "min_wall": part.min_wall,
+        "edges": [],
+        "order": order,
+    }
+
+
+def relief_entry(relief: Relief) -> dict[str, Any]:
+    """Return the relief's figures."""
+    vanishing = relief.vanishing_depth
+    return {
+        "eye": [_mm(x) for x in relief.eye],
+        "apron": _mm(relief.apron),
+        "eye_distance": _mm(-relief.eye[1]),
+        "apparent_depth": _mm(relief.apparent_depth),
+        "built_depth": _mm(relief.built_depth),
+        "back_scale": round(relief.back_scale, 12),
+        "vanishing_depth": None if vanishing is None else _mm(vanishing),
+    }
+
+
+def joint_entries(panels: tuple[Panel, ...]) -> list[dict[str, Any]]:
+    """Return one entry for each pair of panels that meet; the lower in the order of work runs through."""
+    seen: dict[tuple[str, str], dict[str, Any]] = {}
+    for panel in panels:
+        for edge in panel.edges:
+            if edge.angle_deg is None:
+                continue
+            key = (min(panel.id, edge.against), max(panel.id, edge.against))
+            entry = seen.setdefault(
+                key, {"parts": list(key), "through": None, "angle_deg": [360.0, 0.0], "gap": 0.0}
+            )
+            low, high = edge.angle_deg
+            entry["angle_deg"] = [min(entry["angle_deg"][0], _mm(low)), max(entry["angle_deg"][1], _mm(high))]
+            entry["gap"] = max(entry["gap"], _mm(edge.gap[1]))
+    return [seen[key] for key in sorted(seen)]
+
+
+def manifest(
+    *,
+    title: str,
+    scene_bytes: bytes,
+    relief: Relief,
+    parts: list[dict[str, Any]],
+    joints: list[dict[str, Any]],
+    findings: list[Finding],
+    files: dict[str, bytes],
+) -> dict[str, Any]:
+    """Return the whole manifest, format 1."""
+    return {
+        "title": title,
+        "format": FORMAT,
+        "units": "mm",
+        "scene_sha256": hashlib.sha256(scene_bytes).hexdigest(),
+        "relief": relief_entry(relief),
+        "built_from_imagined": _matrix(relief.built_from_imagined),
+        "parts": parts,
+        "sheets": [],
+        "joints": joints,
+        "checks": [
+            {
+                "id": f.id,
+                "part": f.part or None,
+                "status": f.status,
+                "value": None if f.value is None else _mm(f.value),
+                "limit": None if f.limit is None else _mm(f.limit),
+                "unit": f.unit,
+                "message": f.message,
+            }
+            for f in findings
+        ],
+        "files": {path: hashlib.sha256(data).hexdigest() for path, data in sorted(files.items())},
+    }
+
+
+def encode(content: dict[str, Any]) -> bytes:
+    """Return the manifest as bytes; refuses NaN."""
+    return (json.dumps(content, indent=1, ensure_ascii=True, allow_nan=False) + "\n").encode()
+
+
+def _between_deg(a: np.ndarray[Any, np.dtype[np.float64]], b: np.ndarray[Any, np.dtype[np.float64]]) -> float:
+    return float(np.degrees(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b)))
+
+
+def _mm(value: float) -> float:
+    return round(float(value), DECIMALS) + 0.0
+
+
+def _matrix(matrix: np.ndarray[Any, np.dtype[np.float64]]) -> list[list[float]]:
+    return [[round(float(x), MATRIX_DECIMALS) + 0.0 for x in row] for row in matrix]

@@ -1,0 +1,47 @@
+"""What a build says on the terminal, in a few lines."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+
+from pipeline.checks.evidence import Evidence
+from pipeline.checks.model import Finding
+from pipeline.elements.model import Hall
+from pipeline.relief.collineation import Relief
+
+
+def rake_deg(relief: Relief, hall: Hall) -> float:
+    """Return how steeply the built floor rises, degrees: atan(h / V), h the eye's height above the floor.
+
+    V is measured from the fixed plane; a level floor has rake h / V (Pozzo, *Perspectiva*, text to fig. 74, gives
+    1/9 to 1/10 for a stage).
+    """
+    vanishing = relief.vanishing_depth
+    if vanishing is None:
+        return 0.0
+    return math.degrees(math.atan((relief.eye[2] - hall.floor) / (vanishing - relief.apron)))
+
+
+def summarise(stem: str, evidence: Evidence, findings: list[Finding]) -> tuple[str, ...]:
+    """Return the lines: what was made, what the relief is, which checks passed, and every one that did not."""
+    relief, hall = evidence.room.relief, evidence.room.hall
+    vanishing = relief.vanishing_depth
+    guides = sum(len(panel.guides) for panel in evidence.panels)
+    count = Counter(finding.status for finding in findings)
+    lines = [
+        f"{stem}: {len(evidence.panels)} panels with {guides} guides, {len(evidence.prints)} prints",
+        f"  relief: {hall.metres(relief.apparent_depth):.2f} m apparent ({relief.apparent_depth:.1f} mm at"
+        f" 1:{hall.scale:g}) in {relief.built_depth:.1f} mm built; back scale {relief.back_scale:.4f};"
+        f" vanishing depth {'none' if vanishing is None else f'{vanishing:.1f} mm'};"
+        f" the floor rises {rake_deg(relief, hall):.1f} degrees",
+        f"  checks: {count['pass']} passed, {count['warn']} warnings, {count['fail']} failed",
+    ]
+    for panel in evidence.panels:
+        if panel.thinned is not None:
+            number, depth = panel.thinned
+            lines.append(f"  {panel.id}: {number} guides too fine, thinned from {depth:.1f} mm deep on")
+    for finding in findings:
+        if finding.status != "pass":
+            lines.append(f"  {finding.status}: {finding.part or 'scene'}: {finding.message} [{finding.id}]")
+    return tuple(lines)

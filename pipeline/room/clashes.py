@@ -1,0 +1,69 @@
+"""Things of the imagined room that get in one another's way: overlapping holes, columns standing in holes."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import shapely
+
+from pipeline.elements.model import Cut, Imagined, Mark, Problem
+from pipeline.geometry import curves
+from pipeline.geometry.curves import Path
+
+OVERLAP = 1e-4
+"""mm^2 of common area that counts as none: two things that touch."""
+
+FLATTENING = 0.005
+"""mm; the shapes compared here are only looked at, never made."""
+
+
+def find_clashes(said: Imagined) -> list[Problem]:
+    """Return the problems between elements that each fit by themselves."""
+    hosts = {face.id for face in said.faces}
+    problems = []
+    for cut in said.cuts:
+        if cut.host not in hosts:
+            problems.append(
+                Problem(
+                    path=(*cut.path, "wall"),
+                    found=f"the {cut.host} is not built",
+                    allowed="a wall that is built",
+                    remedy="take the opening out, or build the wall",
+                )
+            )
+    for a, b in combinations(said.cuts, 2):
+        if a.host == b.host and _common(a.curve, b.curve) > OVERLAP:
+            problems.append(_overlapping(a, b))
+    for cut in said.cuts:
+        for mark in said.marks:
+            if cut.host == mark.host and _common(cut.curve, mark.curve) > OVERLAP:
+                problems.append(_standing_in(mark, cut))
+    return problems
+
+
+def _shape(path: Path) -> shapely.Polygon:
+    return shapely.Polygon(curves.flatten_path(path, FLATTENING))
+
+
+def _common(a: Path, b: Path) -> float:
+    return float(_shape(a).intersection(_shape(b)).area)
+
+
+def _overlapping(a: Cut, b: Cut) -> Problem:
+    left, right = curves.bounds(a.curve)[:, 0], curves.bounds(b.curve)[:, 0]
+    common = min(left[1], right[1]) - max(left[0], right[0])
+    return Problem(
+        path=(*b.path, "at"),
+        found=f"{b.name!r} overlaps {a.name!r} on the {b.host} by {common:.3g} mm at the opening's scale",
+        allowed="openings that keep clear of one another",
+        remedy="move one along the wall, or make it narrower",
+    )
+
+
+def _standing_in(mark: Mark, cut: Cut) -> Problem:
+    return Problem(
+        path=(*cut.path, "at"),
+        found=f"{mark.name!r} stands in the opening {cut.name!r} of the {cut.host}",
+        allowed="openings clear of what stands against the wall",
+        remedy="move the opening or what stands in it",
+    )

@@ -1,0 +1,240 @@
+"""How large the hall is and which relief it gets: from the box, the sheets and the eye."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.elements.hall import PART_OF, SURFACES, HallSheets
+from pipeline.elements.model import Hall, KeyPath, Problem, SceneError, SurfaceSheet
+from pipeline.relief import solve
+from pipeline.relief.collineation import Relief
+from pipeline.scene.model import Scene
+
+BARE = 1e-6
+"""mm of bare box beside the sheets that counts as none (rounding)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """The measured scene.
+
+    Attributes
+    ----------
+    hall
+        Imagined mm.
+    relief
+        Built mm.
+    sheets
+        What the surfaces are made of.
+    box
+        Inside width, height, depth, mm.
+    """
+
+    hall: Hall
+    relief: Relief
+    sheets: HallSheets
+    box: tuple[float, float, float]
+
+
+def measure(scene: Scene) -> Room:
+    """Return the hall and the relief of a scene.
+
+    Raises
+    ------
+    SceneError
+        If the room does not fit the box, no relief has these figures, or the eye does not see into the hall.
+    """
+    sheets, covers = _sheets(scene)
+    width, height, floor = _cross_section(scene, sheets)
+    built_depth = _built_depth(scene, sheets)
+    distance, apparent = _two_of_three(scene, built_depth, width)
+    _eye_inside(scene, width, height, floor)
+    relief = Relief(
+        eye=(scene.eye.right, -distance, scene.eye.height),
+        apron=scene.space.apron,
+        apparent_depth=apparent,
+        built_depth=built_depth,
+    )
+    outside = _frame_outside(scene, sheets, width, height, floor)
+    front = 0.0
+    if outside is not None:
+        material, finish = _material(scene, scene.front.material), scene.front.finish
+        sheet = SurfaceSheet(material=material, thickness=scene.materials[material].thickness, finish=finish)
+        sheets["front-frame"] = sheet
+        if sheet.thickness + sheet.finish >= built_depth:
+            _fail(("front",), "the front frame is thicker than the room is deep", f"below {built_depth:.4g} mm")
+        front = relief.imagined_depth(sheet.thickness + sheet.finish)
+    hall = Hall(
+        scale=scene.space.scale,
+        width=width,
+        height=height,
+        depth=apparent,
+        floor=floor,
+        apron=scene.space.apron,
+        front=front,
+    )
+    box = (scene.box.width, scene.box.height, scene.box.depth)
+    return Room(
+        hall=hall,
+        relief=relief,
+        sheets=HallSheets(sheets=sheets, covers=covers, frame_outside=outside),
+        box=box,
+    )
+
+
+def _fail(path: KeyPath, found: str, allowed: str, remedy: str = "") -> None:
+    raise SceneError([Problem(path=path, found=found, allowed=allowed, remedy=remedy)])
+
+
+def _material(scene: Scene, named: str | None) -> str:
+    return named if named is not None else next(iter(scene.materials))
+
+
+def _sheets(scene: Scene) -> tuple[dict[str, SurfaceSheet], dict[str, str | None]]:
+    """Return sheet and cover of every surface that is built, by part id."""
+    sheets: dict[str, SurfaceSheet] = {}
+    covers: dict[str, str | None] = {}
+    for name in SURFACES:
+        table = getattr(scene, name)
+        if table.build:
+            material = _material(scene, table.material)
+            sheets[PART_OF[name]] = SurfaceSheet(
+                material=material, thickness=scene.materials[material].thickness, finish=table.finish
+            )
+            covers[PART_OF[name]] = table.cover
+    return sheets, covers
+
+
+def _total(sheets: dict[str, SurfaceSheet], part: str) -> float:
+    return sheets[part].thickness + sheets[part].finish if part in sheets else 0.0
+
+
+def _cross_section(scene: Scene, sheets: dict[str, SurfaceSheet]) -> tuple[float, float, float]:
+    """Return width, height and floor level of the hall at the opening, mm."""
+    clearance, scale = scene.box.clearance, scene.space.scale
+    thick = max(_total(sheets, "left-wall"), _total(sheets, "right-wall"))
+    floor = _total(sheets, "floor")
+    widest = scene.box.width - 2 * (thick + clearance)
+    highest = scene.box.height - floor - _total(sheets, "ceiling") - clearance
+    for name, room in (("width", widest), ("height", highest)):
+        if room <= 0:
+            _fail(("box", name), "the sheets and the clearance leave no room inside", "a larger box or thinner sheets")
+    width = widest if scene.space.width is None else scene.space.width * 1000 / scale
+    height = highest if scene.space.height is None else scene.space.height * 1000 / scale
+    for name, wanted, room in (("width", width, widest), ("height", height, highest)):
+        if wanted > room + BARE:
+            _fail(
+                ("space", name),
+                f"{wanted * scale / 1000:.4g} m is {wanted:.4g} mm at 1:{scale:g}; the box leaves {room:.4g} mm",
+                f"at most {room * scale / 1000:.4g} m",
+                f"make it smaller, leave it out, or raise space.scale to {scale * wanted / room:.3g}",
+            )
+    return width, height, floor
+
+
+def _built_depth(scene: Scene, sheets: dict[str, SurfaceSheet]) -> float:
+    deepest = scene.box.depth - scene.box.back_gap - _total(sheets, "back-wall") - scene.box.clearance
+    if deepest <= scene.space.apron:
+        _fail(
+            ("box", "depth"),
+            f"back gap, back sheet, clearance and apron leave {deepest - scene.space.apron:.4g} mm of depth",
+            f"more than {scene.box.depth - deepest + scene.space.apron:.4g} mm",
+        )
+    wanted = scene.space.built_depth
+    if wanted is None:
+        return deepest
+    if wanted > deepest + BARE:
+        _fail(("space", "built_depth"), f"{wanted:g} mm does not fit the box", f"at most {deepest:.4g} mm")
+    if wanted <= scene.space.apron:
+        _fail(("space", "built_depth"), f"{wanted:g} mm ends on the apron", f"above {scene.space.apron:g} mm")
+    return wanted
+
+
+def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float, float]:
+    """Return eye distance from the opening and apparent depth, mm; the reader has seen to it that two are given."""
+    space, apron = scene.space, scene.space.apron
+    built = built_depth - apron
+    key = "back_scale" if space.back_scale is not None else "back_width"
+    scale = space.back_scale if space.back_width is None else space.back_width / width
+    distance = scene.eye.distance
+    apparent = None if space.depth is None else space.depth * 1000 / space.scale
+    if apparent is not None and apparent - apron < built:
+        needed = built_depth * space.scale / 1000
+        _fail(
+            ("space", "depth"),
+            f"{space.depth:g} m is {apparent:.4g} mm at 1:{space.scale:g}, less than the built depth {built_depth:.4g} mm",
+            f"at least {needed:.4g} m",
+            "imagine a deeper room, or give a smaller space.built_depth",
+        )
+    try:
+        if distance is not None and apparent is not None:
+            solve.back_scale(distance + apron, apparent - apron, built)
+        elif distance is not None and scale is not None:
+            apparent = solve.apparent_depth(distance + apron, scale, built) + apron
+        elif apparent is not None and scale is not None:
+            distance = solve.eye_distance(apparent - apron, scale, built) - apron
+    except solve.Unsolvable as error:
+        _fail(("space", key), str(error), "two of eye.distance, space.depth and a back scale that agree")
+    if distance is None or apparent is None:
+        raise AssertionError("the reader lets no scene pass without two of the three")
+    if apparent - apron < built:
+        _fail(
+            ("space", key),
+            f"this back scale puts the back wall at {apparent:.4g} mm, before the built one at {built_depth:.4g} mm",
+            "a back scale below 1",
+        )
+    if distance <= 0:
+        _fail(
+            ("space", key),
+            f"the eye would have to stand {-distance:.4g} mm inside the box",
+            "figures that put it before the opening",
+            "make the back scale larger or the room deeper",
+        )
+    return distance, apparent
+
+
+def _eye_inside(scene: Scene, width: float, height: float, floor: float) -> None:
+    problems = []
+    if not abs(scene.eye.right) < width / 2:
+        problems.append(
+            Problem(
+                path=("eye", "right"),
+                found=f"{scene.eye.right:g} mm is beside the hall, so a wall would lean out of the box",
+                allowed=f"between {-width / 2:.4g} and {width / 2:.4g} mm",
+            )
+        )
+    if not floor < scene.eye.height < floor + height:
+        problems.append(
+            Problem(
+                path=("eye", "height"),
+                found=f"{scene.eye.height:g} mm is above or below the hall, so floor or ceiling would lean out of the box",
+                allowed=f"between {floor:.4g} and {floor + height:.4g} mm",
+            )
+        )
+    if problems:
+        raise SceneError(problems)
+
+
+def _frame_outside(
+    scene: Scene, sheets: dict[str, SurfaceSheet], width: float, height: float, floor: float
+) -> tuple[float, float, float, float] | None:
+    """Return the front frame's outer edge on the opening, or nothing where none is built."""
+    clearance, half = scene.box.clearance, scene.box.width / 2
+    bare = max(
+        half - width / 2 - _total(sheets, "left-wall"),
+        half - width / 2 - _total(sheets, "right-wall"),
+        scene.box.height - floor - height - _total(sheets, "ceiling"),
+    )
+    wanted = scene.front.build if scene.front.build is not None else bare > clearance + BARE
+    if not wanted:
+        return None
+    outside = (-half + clearance, 0.0, half - clearance, scene.box.height - clearance)
+    rims = (-width / 2 - outside[0], floor - outside[1], outside[2] - width / 2, outside[3] - floor - height)
+    if min(rims) <= 0:
+        _fail(
+            ("front", "build"),
+            "the hall reaches the edge of the box on one side, so a front frame would have no bar there",
+            "false",
+            "leave the front frame out, or make the hall smaller",
+        )
+    return outside

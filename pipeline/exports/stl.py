@@ -39,7 +39,7 @@ def write_stl(mesh: Mesh, name: str) -> bytes:
     kept = _kept(_alike(single)[mesh.triangles])
     records = np.zeros(len(kept), dtype=TRIANGLE)
     records["corners"] = single[mesh.triangles[kept]]
-    records["normal"] = _normals(records["corners"].astype(np.float64), mesh.corners[kept])
+    records["normal"] = _normals(records["corners"].astype(np.float64), mesh.vertices, mesh.triangles[kept])
     # Readers take a file that begins with "solid" for the text form.
     header = f"binary STL, mm: {name}".encode("ascii", "replace")[:HEADER_BYTES].ljust(HEADER_BYTES)
     return header + len(records).to_bytes(4, "little") + records.tobytes()
@@ -82,13 +82,13 @@ def _parity(triangles: Indices) -> Array:
     return np.where(rising == 2, 1.0, -1.0)
 
 
-def _normals(corners: Array, exact_corners: Array) -> Array:
+def _normals(corners: Array, vertices: Array, triangles: Indices) -> Array:
     """Return unit normals ``(n, 3)``; of slivers the exact triangle's, or any direction square to them."""
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     lengths = np.linalg.norm(normals, axis=1)
     flat = lengths == 0
     if flat.any():
-        exact = exact_corners[flat]
+        exact = vertices[triangles[flat]]
         normals[flat] = np.cross(exact[:, 1] - exact[:, 0], exact[:, 2] - exact[:, 0])
         lengths = np.linalg.norm(normals, axis=1)
         for i in np.flatnonzero(lengths == 0):

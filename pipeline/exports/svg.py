@@ -20,8 +20,8 @@ Place = Callable[[Array], Array]
 DECIMALS = 4
 MARGIN = 2.0
 """mm of empty paper on each side."""
-HAIRLINE = 0.05
-"""mm; laser drivers take lines under about 0.07 mm (0.003 in) as cuts, not as areas to engrave."""
+HAIRLINE = 0.07
+"""mm; laser drivers take lines under about 0.076 mm (0.003 in) as cuts, not as areas to engrave."""
 CAP_HEIGHT = 0.7
 """Height of a capital over the font size, near enough for common sans-serif faces."""
 ADVANCE = 0.62

@@ -16,9 +16,9 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     """Write the schema to stdout."""
     import json
 
-    from pipeline.scene.schema import scene_schema
+    from pipeline.scene.schema import json_schema
 
-    terminal.result(json.dumps(scene_schema(), indent=2, ensure_ascii=False))
+    terminal.result(json.dumps(json_schema(), indent=2, ensure_ascii=False))
     return Exit.DONE
 
 

@@ -1,0 +1,118 @@
+"""Rules of the house that no other tool holds."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import pkgutil
+import re
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+from typing import get_args
+
+import grimp
+import pytest
+
+from pipeline import checks, commands, elements
+from pipeline.checks import CHECKS
+from pipeline.commands import COMMANDS
+from pipeline.elements import covers
+from pipeline.elements.covers import PATTERNS
+from pipeline.elements.covers.table import Pattern
+from pipeline.room.imagine import ELEMENTS
+from pipeline.scene.model import Scene
+
+ROOT = Path(__file__).parents[1]
+SOURCES = sorted((ROOT / "pipeline").rglob("*.py"))
+
+
+def modules_with(package: ModuleType, name: str) -> set[str]:
+    """Return the modules of a package that define ``name`` themselves."""
+    found = set()
+    for info in pkgutil.iter_modules(package.__path__):
+        module = importlib.import_module(f"{package.__name__}.{info.name}")
+        if hasattr(module, name) and getattr(getattr(module, name), "__module__", module.__name__) == module.__name__:
+            found.add(module.__name__)
+    return found
+
+
+def test_every_element_stands_in_the_table_and_in_the_scene() -> None:
+    """An element is one file and one line; the hall comes first and once, before the table."""
+    expected = modules_with(elements, "imagine") - {"pipeline.elements.hall"}
+    assert expected == {function.__module__ for function in ELEMENTS.values()}
+    assert ELEMENTS.keys() <= Scene.model_fields.keys()
+
+
+def test_every_cover_stands_in_the_table_and_can_be_named() -> None:
+    """A pattern is one file, one line and one word of the scene file."""
+    assert modules_with(covers, "lay") == {function.__module__ for function in PATTERNS.values()}
+    assert set(get_args(Pattern)) == PATTERNS.keys()
+
+
+def test_every_check_stands_in_the_table_with_an_id_of_its_own() -> None:
+    """A check is one file and one line; its id is permanent, so no two may share one."""
+    assert modules_with(checks, "run") == {check.run.__module__ for check in CHECKS}
+    assert len({check.id for check in CHECKS}) == len(CHECKS)
+
+
+def test_every_check_is_a_question_with_a_reason() -> None:
+    """The report prints both for the person at the bench."""
+    assert [check.id for check in CHECKS if not (check.title.endswith("?") and check.rationale.endswith("."))] == []
+
+
+def test_every_command_stands_in_the_table() -> None:
+    """A command is one file and one line."""
+    assert modules_with(commands, "run") == {command.run.__module__ for command in COMMANDS}
+
+
+def test_every_module_is_used() -> None:
+    """From the entry point everything can be reached, so a format nobody writes shows."""
+    graph = grimp.build_graph("pipeline", cache_dir=None)
+    packages = {name for name in graph.modules if graph.find_children(name)}
+    reached = graph.find_upstream_modules("pipeline.__main__") | {"pipeline.__main__"}
+    assert sorted(graph.modules - packages - reached) == []
+
+
+def test_imports_run_one_way() -> None:
+    """The floors of pyproject.toml hold."""
+    code = "import sys; from importlinter.cli import lint_imports; sys.exit(lint_imports(cache_dir=None))"
+    run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stdout
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_only_the_edge_touches_streams(path: Path) -> None:
+    """No ``print``, no ``sys.stdout`` below the commands; stages return what they have to say."""
+    inside = path.relative_to(ROOT / "pipeline")
+    if inside.parts[0] in ("cli.py", "commands"):
+        return
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    named = {n.id for n in ast.walk(tree) if isinstance(n, ast.Name)}
+    reached = {n.attr for n in ast.walk(tree) if isinstance(n, ast.Attribute)}
+    assert not (named & {"print", "input"} or reached & {"stdout", "stderr", "stdin"})
+
+
+def readme_commands() -> list[str]:
+    """Return the lines of the README's first shell block, which ``.ci/run`` runs as well."""
+    block = re.search(r"^## Two commands$.*?^```sh\n(.*?)^```", (ROOT / "README.md").read_text(), re.S | re.M)
+    assert block is not None
+    return block[1].splitlines()
+
+
+def test_the_readme_has_two_commands_from_nothing_but_python() -> None:
+    """One sets up and builds the demo, one sets up and runs the tests."""
+    build, test = readme_commands()
+    assert build.startswith("python3 -m venv ")
+    assert build.endswith(" build scenes/cistern.toml")
+    assert test.startswith("python3 -m venv ")
+    assert test.endswith(" -m pytest")
+    assert (ROOT / "scenes/cistern.toml").is_file()
+
+
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+def test_what_a_page_points_to_is_there(page: str) -> None:
+    """Links and pictures within the repository."""
+    targets = re.findall(r"\]\(([^)#:]+)\)", (ROOT / page).read_text())
+    assert [target for target in targets if not (ROOT / target).exists()] == []

@@ -73,10 +73,11 @@ def _first(
     corners: Array, order: Indices, levels: list[tuple[Array, Array]], origins: Array, directions: Array
 ) -> Indices:
     inverse = 1 / np.where(directions == 0, 1e-300, directions)
-    rays, nodes = np.arange(len(origins)), np.zeros(len(origins), dtype=np.int64)
+    rays: Indices = np.arange(len(origins))
+    nodes: Indices = np.zeros(len(origins), dtype=np.int64)
     for depth, (low, high) in enumerate(levels):
         if depth:
-            rays, nodes = np.repeat(rays, 2), (2 * nodes[:, None] + [0, 1]).ravel()
+            rays, nodes = np.repeat(rays, 2), (2 * nodes[:, None] + np.arange(2)).ravel()
         with np.errstate(over="ignore"):
             one = (low[nodes] - origins[rays]) * inverse[rays]
             two = (high[nodes] - origins[rays]) * inverse[rays]
@@ -100,8 +101,8 @@ def _nearest(corners: Array, triangles: Indices, rays: Indices, origins: Array, 
         v = np.einsum("ij,ij->i", way, q) / size
         t = np.einsum("ij,ij->i", c - a, q) / size
     inside = (size != 0) & (u >= -EDGE) & (v >= -EDGE) & (u + v <= 1 + EDGE) & (t >= 0)
-    triangles, rays, t = triangles[inside], rays[inside], t[inside]
-    farthest_first = np.lexsort((triangles, t))[::-1]
+    triangles, rays = triangles[inside], rays[inside]
+    farthest_first: Indices = np.lexsort((triangles, t[inside]))[::-1]
     hit = np.full(len(origins), -1, dtype=np.int64)
     hit[rays[farthest_first]] = triangles[farthest_first]  # the last one written, the nearest, stays
     return hit

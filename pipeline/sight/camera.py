@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
@@ -80,7 +80,7 @@ def aim(at: tuple[float, float, float], front: Front, width: int = 1200, height:
     )
 
 
-def front_points(camera: Camera, columns: NDArray[np.floating], rows: NDArray[np.floating]) -> tuple[Array, Array]:
+def front_points(camera: Camera, columns: ArrayLike, rows: ArrayLike) -> tuple[Array, Array]:
     """Return x and z, each ``(n,)`` mm, of picture places on the plane y = 0."""
     x: Array = camera.left + camera.pixel * (np.asarray(columns, dtype=np.float64) + 0.5)
     z: Array = camera.top - camera.pixel * (np.asarray(rows, dtype=np.float64) + 0.5)

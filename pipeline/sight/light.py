@@ -67,10 +67,12 @@ def shade(scenery: Scenery, paint: Paint, light: Light, index: NDArray[np.intege
     bent = np.flatnonzero(row >= 0)
     if len(bent):
         strength[bent] = _bent_strength(scenery, row[bent], points_imagined[bent], away[bent] / distance[bent, None])
-    deep = np.clip(points[:, 1] / np.float32(light.depth), 0, 1)
-    fall = 1 - deep[:, None] * FALL.astype(np.float32)
-    colours: Colours = np.clip(paint.tone[index] * strength[:, None] * fall, 0, 1)
-    return colours
+    deep = np.clip(points[:, 1] * np.float32(1 / light.depth), 0, 1)
+    colours: Colours = deep[:, None] * -FALL.astype(np.float32)
+    colours += 1
+    colours *= strength[:, None]
+    colours *= paint.tone[index]
+    return np.minimum(colours, 1, out=colours)
 
 
 def _bent_strength(scenery: Scenery, row: NDArray[np.integer], points_imagined: Array, toward_eye: Colours) -> Colours:

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from pipeline.sight import rays, strokes
+from pipeline.sight import strokes
 from pipeline.sight.camera import Camera, Front, front_points, pixels_within, project
 from pipeline.sight.light import Colours, Light, Paint, mix, shade
 from pipeline.sight.scenery import Room, Scenery
@@ -26,6 +26,8 @@ from pipeline.sight.scenery import Room, Scenery
 Array = NDArray[np.float64]
 Picture = NDArray[np.uint8]
 ImaginePoints = Callable[[Array], Array]
+Look = tuple[Colours, NDArray[np.integer], NDArray[np.float32], NDArray[np.float32]]
+"""Colours ``(n, 3)``, triangle ``(n,)`` or -1, nearness ``(n,)`` and imagined distance along y ``(n,)``."""
 
 BAND = 32
 """Rows painted at once: small enough that the numbers stay in the processor's cache."""
@@ -54,12 +56,15 @@ class _View:
     light: Light
     paint: Paint
     imagine: ImaginePoints | None
+    above: Array
+    """``(m,)`` minus the pinhole's height above the triangles' planes."""
 
 
 def render(
     scenery: Scenery,
     room: Literal["built", "imagined"],
     camera: Camera,
+    *,
     front: Front,
     light: Light,
     imagine_points: ImaginePoints,
@@ -79,14 +84,16 @@ def render(
     imagine_points
         Built points ``(n, 3)`` to imagined ones, as ``Relief.imagine_points``.
     """
+    standing = scenery.built if room == "built" else scenery.imagined
     view = _View(
         scenery=scenery,
-        room=scenery.built if room == "built" else scenery.imagined,
+        room=standing,
         camera=camera,
         front=front,
         light=light,
         paint=mix(scenery, light),
         imagine=imagine_points if room == "built" else None,
+        above=-(standing.planes[:, :3] @ np.array(camera.at) + standing.planes[:, 3]),
     )
     picture = _frame(camera, front)
     rows, columns = pixels_within(camera, front.box)
@@ -110,12 +117,10 @@ def _bytes(colour: tuple[float, float, float]) -> Picture:
     return np.round(np.array(colour) * 255).astype(np.uint8)
 
 
-def _paint_all(
-    view: _View, rows: slice, columns: slice
-) -> tuple[Colours, NDArray[np.integer], NDArray[np.float32], NDArray[np.float32]]:
+def _paint_all(view: _View, rows: slice, columns: slice) -> Look:
     across = np.arange(columns.start, columns.stop)
 
-    def band(top: int) -> tuple[Colours, NDArray[np.integer], NDArray[np.float32], NDArray[np.float32]]:
+    def band(top: int) -> Look:
         down = np.arange(top, min(top + BAND, rows.stop))
         colours, index, nearness, depth = _look(view, np.tile(across, len(down)), np.repeat(down, len(across)))
         shape = (len(down), len(across))
@@ -127,36 +132,40 @@ def _paint_all(
     return colours, index, nearness, depth
 
 
-def _look(
-    view: _View, columns: NDArray[np.number], rows: NDArray[np.number]
-) -> tuple[Colours, NDArray[np.integer], NDArray[np.float32], NDArray[np.float32]]:
-    """Return colours ``(n, 3)``, triangle ``(n,)``, nearness and imagined distance of picture places, ``(n,)`` each."""
+def _look(view: _View, columns: ArrayLike, rows: ArrayLike) -> Look:
+    """Return what is seen at places ``(n,)`` of the picture."""
     at = np.array(view.camera.at)
     x, z = front_points(view.camera, columns, rows)
     ways = np.stack([x - at[0], np.full(len(x), -at[1]), z - at[2]], axis=1)
-    origins = np.broadcast_to(at, ways.shape)
-    index = view.room.first(origins, ways)
-    colours = _background(view.front, x, z)
-    nearness, depth = np.zeros(len(x), dtype=np.float32), np.zeros(len(x), dtype=np.float32)
+    index = view.room.first(np.broadcast_to(at, ways.shape), ways)
+    missed = np.flatnonzero(index < 0)
+    if len(missed) == 0:
+        return _surface(view, index, ways)
     met = np.flatnonzero(index >= 0)
-    hit = index[met]
-    planes = view.room.planes[hit]
-    # n . d = 0 would mean a plane seen exactly edge on, which covers no pixel.
-    t = -(planes[:, :3] @ at + planes[:, 3]) / np.einsum("ij,ij->i", planes[:, :3], ways[met])
-    points = at + t[:, None] * ways[met]
-    imagined = points if view.imagine is None else view.imagine(points)
-    colours[met] = shade(view.scenery, view.paint, view.light, hit, imagined)
-    nearness[met] = 1 / t
-    depth[met] = imagined[:, 1] - view.light.eye[1]
+    colours = np.empty((len(x), 3), dtype=np.float32)
+    nearness, depth = np.zeros(len(x), dtype=np.float32), np.zeros(len(x), dtype=np.float32)
+    colours[missed] = _background(view.front, x[missed], z[missed])
+    colours[met], _, nearness[met], depth[met] = _surface(view, index[met], ways[met])
     return colours, index, nearness, depth
+
+
+def _surface(view: _View, index: NDArray[np.integer], ways: Array) -> Look:
+    at = np.array(view.camera.at)
+    planes = view.room.planes[index]
+    # n . d = 0 would mean a plane seen exactly edge on, which covers no pixel.
+    t = view.above[index] / np.einsum("ij,ij->i", planes[:, :3], ways)
+    points = ways * t[:, None]
+    points += at
+    imagined = points if view.imagine is None else view.imagine(points)
+    colours = shade(view.scenery, view.paint, view.light, index, imagined)
+    depth = (imagined[:, 1] - view.light.eye[1]).astype(np.float32)
+    return colours, index, (1 / t).astype(np.float32), depth
 
 
 def _background(front: Front, x: Array, z: Array) -> Colours:
     hall = front.hall
     within = (x >= hall.left) & (x <= hall.right) & (z >= hall.bottom) & (z <= hall.top)
-    colours: Colours = np.where(
-        within[:, None], np.array(DARKNESS, dtype=np.float32), np.array(SHEET_EDGE, dtype=np.float32)
-    )
+    colours: Colours = np.array([SHEET_EDGE, DARKNESS], dtype=np.float32)[within.astype(np.int64)]
     return colours
 
 
@@ -207,16 +216,21 @@ def _guides(
     distance = -view.light.eye[1]
     widths = STROKE_WIDTH * distance / (distance + view.scenery.imagined.lines[:, :, 1])
     seen_part = np.where(index >= 0, view.scenery.part[index], -1)
-    return strokes.cover(ends, near, widths, view.scenery.line_part, seen_part, nearness)
+    return strokes.cover(ends, near, widths, parts=view.scenery.line_part, seen_part=seen_part, seen_nearness=nearness)
 
 
 def render_all(
     scenery: Scenery,
     views: Sequence[tuple[Literal["built", "imagined"], Camera]],
+    *,
     front: Front,
     light: Light,
     imagine_points: ImaginePoints,
 ) -> list[Picture]:
     """Return ``render`` of several views, side by side on the machine's cores."""
     with ThreadPoolExecutor(THREADS) as pool:
-        return list(pool.map(lambda view: render(scenery, *view, front, light, imagine_points), views))
+        return list(
+            pool.map(
+                lambda view: render(scenery, *view, front=front, light=light, imagine_points=imagine_points), views
+            )
+        )

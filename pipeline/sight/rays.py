@@ -17,8 +17,10 @@ from pipeline.sight import box_tree
 try:
     from embreex.mesh_construction import TriangleMesh
     from embreex.rtcore_scene import EmbreeScene
+
+    EMBREE = True
 except ImportError:  # no wheel for this machine
-    EmbreeScene = None
+    EMBREE = False
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -31,7 +33,7 @@ def caster(mesh: Mesh) -> Caster:
     """Return a function that casts rays at a mesh, mm; it may be called from several threads at once."""
     if len(mesh.triangles) == 0:
         return lambda origins, directions: np.full(len(origins), -1, dtype=np.int64)
-    if EmbreeScene is None:
+    if not EMBREE:
         return box_tree.caster(mesh.corners)
     scene = EmbreeScene()
     TriangleMesh(scene, mesh.vertices.astype(np.float32), mesh.triangles.astype(np.int32))

@@ -15,6 +15,8 @@ Indices = NDArray[np.int64]
 
 CREASE = 0.8
 """Cosine between neighbouring facets (37 degrees) above which they belong to one curved skin and are shaded so."""
+HALF_CREASE = 0.95
+"""Cosine of half the angle of ``CREASE``, sqrt((1 + 0.8) / 2), a little stricter."""
 
 
 def _no_lines() -> Array:
@@ -154,7 +156,20 @@ def _bends(mesh: Mesh, normals: Array, curved: NDArray[np.bool_]) -> tuple[Indic
 
 def _corner_normals(triangles: Indices, normals: Array) -> Array:
     """Return ``(m, 3, 3)`` unit normals at the corners, averaged over the neighbours within the crease angle."""
-    vertex = triangles.ravel()
+    vertex, own = triangles.ravel(), np.repeat(normals, 3, axis=0)
+    total = np.stack([np.bincount(vertex, own[:, k]) for k in range(3)], axis=1)[vertex]
+    size = np.linalg.norm(total, axis=1)
+    # Where every facet lies within half the crease angle of the mean, all pairs do within the whole.
+    apart = np.einsum("ij,ij->i", own, total) < HALF_CREASE * size
+    creased = np.flatnonzero((np.bincount(vertex, apart) > 0)[vertex])
+    total[creased] = _within_crease(vertex[creased], own[creased])
+    size[creased] = np.linalg.norm(total[creased], axis=1)
+    unit: Array = (total / size[:, None]).reshape(-1, 3, 3)
+    return unit
+
+
+def _within_crease(vertex: Indices, own: Array) -> Array:
+    """Return for each corner ``(k,)`` the sum of the normals at its vertex that lie within the crease angle."""
     order = np.argsort(vertex, kind="stable")
     starts = np.flatnonzero(np.diff(vertex[order], prepend=-1))
     counts = np.diff(starts, append=len(order))
@@ -162,10 +177,7 @@ def _corner_normals(triangles: Indices, normals: Array) -> Array:
     reach = np.repeat(counts, counts)
     one = np.repeat(order, reach)
     within = np.arange(len(one)) - np.repeat(np.cumsum(reach) - reach, reach)
-    two = order[np.repeat(np.repeat(starts, counts), reach) + within] // 3
-    other = normals.astype(np.float32)[two]
-    near = np.einsum("ij,ij->i", normals.astype(np.float32)[one // 3], other) > CREASE
-    one, other = one[near], other[near]
-    total = np.stack([np.bincount(one, other[:, k], len(order)) for k in range(3)], axis=1)
-    unit: Array = (total / np.linalg.norm(total, axis=1)[:, None]).reshape(-1, 3, 3)
-    return unit
+    two = order[np.repeat(np.repeat(starts, counts), reach) + within]
+    near = np.einsum("ij,ij->i", own[one], own[two]) > CREASE
+    one, other = one[near], own[two[near]]
+    return np.stack([np.bincount(one, other[:, k], len(order)) for k in range(3)], axis=1)

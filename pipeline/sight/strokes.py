@@ -27,6 +27,7 @@ def cover(
     ends: Array,
     nearness: Array,
     weights: Array,
+    *,
     parts: NDArray[np.integer],
     seen_part: NDArray[np.integer],
     seen_nearness: NDArray[np.floating],
@@ -97,7 +98,9 @@ def _samples(
 
 def _faded(amount: Cover) -> Cover:
     padded = np.pad(amount, 2)
-    rows = sum(padded[k : k + amount.shape[0]] for k in range(5))
-    density = sum(rows[:, k : k + amount.shape[1]] for k in range(5)) / np.float32(25)
+    height, width = amount.shape
+    rows = padded[:height] + padded[1:-3] + padded[2:-2] + padded[3:-1] + padded[4:]
+    density = rows[:, :width] + rows[:, 1:-3] + rows[:, 2:-2] + rows[:, 3:-1] + rows[:, 4:]
+    density /= np.float32(25)
     out: Cover = np.minimum(amount * (DENSE / np.maximum(density, DENSE)), 1)
     return out

@@ -45,6 +45,8 @@ depth = 6.0             # how deep it seems, in m
 # Of eye.distance, space.depth and space.back_scale any two are given, and the third follows.
 # back_scale = 0.6      # size of the back wall as built, over its believed size
 
+# The room comes out 3.72 m wide and 2.77 m high: what the box, the sheets and a little play leave.
+
 # The five surfaces. A cover is a pattern, described further down under [covers]; without one the surface is plain.
 
 [left]
@@ -77,15 +79,15 @@ joint = 0.005
 [[openings]]            # a hole in a wall; two pairs of brackets, since there may be several
 name = "door"
 wall = "back"           # left, right or back
-at = 3.2                # m from the wall's left end to the middle of the hole (side walls: from the box's opening)
-width = 1.1
-height = 2.2            # to the top of the head
+at = 1.86               # m from the wall's left end to the middle of the hole (side walls: from the box's opening)
+width = 1.0
+height = 2.1            # to the top of the head
 head = "round"          # others: flat segmental pointed ogee basket
 
 [[columns]]             # printed
 name = "pier"
-at = [[-3.2, 3.0], [3.2, 3.0]]   # two of them; each is m right of the middle, then m from the opening
-diameter = 0.4
+at = [[-1.7, 3.0], [1.7, 3.0]]   # two of them; each is m right of the middle, then m from the opening
+diameter = 0.3
 engaged = true          # half a column against the nearest wall
 base = 0.3              # heights, in m
 capital = 0.3

@@ -1,13 +1,9 @@
-"""Scenes built one after another or several at once; whatever happens to one, the others go on."""
+"""Scenes built; whatever happens to one, the others go on."""
 
 from __future__ import annotations
 
-import multiprocessing
 import os
-import signal
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -80,26 +76,10 @@ def attempts(scenes: list[SceneFile], overrides: Overrides, jobs: int) -> Iterat
     """Yield what became of each scene, in the order given."""
     if min(jobs, len(scenes)) == 1:
         yield from (attempt(scene, overrides) for scene in scenes)
-        return
-    pool = ProcessPoolExecutor(min(jobs, len(scenes)), initializer=_die_silently_when_interrupted)
-    try:
-        futures = [pool.submit(attempt, scene, overrides) for scene in scenes]
-        for scene, future in zip(scenes, futures, strict=True):
-            try:
-                yield future.result()
-            except BrokenProcessPool:
-                text = f"foreshorten: {scene.path}: the process building it ended suddenly (out of memory?)"
-                yield Attempt(scene=scene, exit=Exit.FAULT, errors=(text,))
-    except BaseException:
-        for worker in multiprocessing.active_children():
-            worker.terminate()
-        raise
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+    else:
+        from pipeline.commands.pool import attempts_at_once
 
-
-def _die_silently_when_interrupted() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
+        yield from attempts_at_once(scenes, overrides, jobs)
 
 
 def _built(scene: SceneFile, text: bytes, overrides: Overrides) -> Attempt:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import re
 import unicodedata
 from pathlib import Path
@@ -11,8 +10,6 @@ from pathlib import Path
 from pipeline.commands.model import Command, Exit, InputError
 from pipeline.commands.scene_files import safe_stem
 from pipeline.commands.terminal import Terminal
-
-STARTER = Path(__file__).with_name("starter.toml")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,11 +19,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     """Write ``NAME.toml``; never over a file that is there."""
+    from pipeline.scene.starter import starter_scene
+
     path = scene_path(arguments.name)
-    title = json.dumps(path.stem.replace("-", " ").replace("_", " ").capitalize(), ensure_ascii=False)
-    text = STARTER.read_text(encoding="utf-8").replace('title = "Starter"', f"title = {title}", 1)
+    title = Path(arguments.name.removesuffix(".toml")).name
     try:
-        write_new(path, text.encode())
+        write_new(path, starter_scene(title).encode())
     except FileExistsError:
         raise InputError(f"{path}: exists already and was left alone; choose another name") from None
     except OSError as error:

@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from pipeline.scene.starter import starter_scene
+
 Run = Callable[[], int]
 
 ROOT = Path(__file__).parents[2]
@@ -58,7 +60,7 @@ def test_help(benchmark: BenchmarkFixture) -> None:
 def test_scene_with_an_error(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
     """A slip in a scene, cold: aim 0.25 s."""
     scene = tmp_path / "slip.toml"
-    scene.write_text((ROOT / "pipeline/commands/starter.toml").read_text().replace("depth = 85", "depht = 85"))
+    scene.write_text(starter_scene("slip").replace("[eye]", "[eyes]"))
     assert benchmark(command("build", str(scene), "--out", str(tmp_path / "out"))) == 2
 
 

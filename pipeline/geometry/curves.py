@@ -118,12 +118,15 @@ def transform(curve: Curve, matrix: Array) -> Curve:
     Raises
     ------
     ValueError
-        If a control point's weight does not stay above zero (the curve would pass through infinity).
+        If the curve would pass through infinity: an end's weight does not stay above zero, or the middle one falls
+        to -sqrt(w0 w2) or below.
     """
     points = curve.points @ np.asarray(matrix).T
     if points[0, -1] < 0:
         points = -points
-    if not (points[[0, -1], -1] > 0).all():
+    weights = points[:, -1]
+    far = len(points) == 3 and weights[1] < 0 and weights[1] ** 2 >= weights[0] * weights[2]
+    if far or not (weights[[0, -1]] > 0).all():
         raise ValueError("the curve passes through infinity under this matrix")
     return Curve(points)
 

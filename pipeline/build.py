@@ -8,14 +8,16 @@ from typing import Any
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
-from pipeline.elements.covers import lay_cover
-from pipeline.elements.model import Imagined, Problem, SceneError
-from pipeline.exports.dxf import write_dxf
+from pipeline.elements.covers import MOST_GUIDES, count_guides, lay_cover
+from pipeline.elements.model import Face, Family, Imagined, Problem, SceneError
 from pipeline.exports.drawing import Layer
+from pipeline.exports.dxf import write_dxf
 from pipeline.exports.panel_drawing import draw_panel
 from pipeline.exports.stl import write_stl
 from pipeline.exports.svg import write_svg
 from pipeline.geometry.cutting import CutError
+from pipeline.geometry.frames import apply, invert_rigid
+from pipeline.geometry.meshes import Mesh
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import prepare
 from pipeline.parts.panels import cut_region, make_panel
@@ -26,7 +28,7 @@ from pipeline.report.summary import summarise
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
 from pipeline.scene.model import Scene
-from pipeline.scene.read import SceneFileError, read_scene
+from pipeline.scene.read import placed_error, read_scene
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,7 +78,7 @@ def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] =
             raise SceneError(list(said.problems))
         panels = make_panels(scene, room, said)
     except SceneError as error:
-        raise SceneFileError.at(text, error.problems) from error
+        raise placed_error(text, error.problems, overrides) from error
     prints = make_prints(scene, room, said)
     files = export(scene, panels, prints)
     entries = part_entries(panels, prints)
@@ -114,11 +116,32 @@ def make_panels(scene: Scene, room: Room, said: Imagined) -> tuple[Panel, ...]:
                 allowed="openings that leave the wall in one piece",
             )  # fmt: skip
             raise SceneError([problem]) from error
-        families = []
-        if face.cover is not None:
-            families = lay_cover(scene.covers[face.cover], room.hall.scale, *room.hall.size(face.id))
-        panels.append(make_panel(face, region, families, said.marks, making))
+        panels.append(make_panel(face, region, lay_face(scene, room, face), said.marks, making))
     return tuple(panels)
+
+
+def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
+    """Return the lines of a face's cover.
+
+    Raises
+    ------
+    SceneError
+        If there would be too many.
+    """
+    if face.cover is None:
+        return []
+    table, extent = scene.covers[face.cover], room.hall.size(face.id)
+    level = face.id in ("floor", "ceiling")
+    count = count_guides(table, room.hall.scale, *extent, level=level)
+    if count > MOST_GUIDES:
+        problem = Problem(
+            path=("covers", face.cover),
+            found=f"{face.id} would need about {count:.3g} guides",
+            allowed=f"at most {MOST_GUIDES:,} on a face",
+            remedy="give larger units or a larger scale number",
+        )
+        raise SceneError([problem])
+    return lay_cover(table, room.hall.scale, *extent, level=level)
 
 
 def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
@@ -148,8 +171,13 @@ def export(scene: Scene, panels: tuple[Panel, ...], prints: tuple[Print, ...]) -
         files[f"panels/{panel.id}.dxf"] = write_dxf(drawing, make.curve_tolerance, make.curves)
         files[f"panels/{panel.id}.svg"] = write_svg(drawing, make.curve_tolerance)
     for part in prints:
-        files[f"prints/{part.id}.stl"] = write_stl(part.mesh_bed, part.id)
+        files[f"prints/{part.id}.stl"] = write_stl(bed_mesh(part), part.id)
     return files
+
+
+def bed_mesh(part: Print) -> Mesh:
+    """Return a print as it lies on the bed, mm."""
+    return Mesh(vertices=apply(invert_rigid(part.built_from_bed), part.body.vertices), triangles=part.body.triangles)
 
 
 def part_entries(panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> list[dict[str, Any]]:
@@ -160,9 +188,7 @@ def part_entries(panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> list[d
     ]
 
 
-def _bound(
-    text: bytes, stem: str, evidence: Evidence, entries: list[dict[str, Any]], findings: list[Finding]
-) -> Build:
+def _bound(text: bytes, stem: str, evidence: Evidence, entries: list[dict[str, Any]], findings: list[Finding]) -> Build:
     """Return the build with its pictures, report and manifest."""
     files = {**evidence.files, **pictures_and_page(evidence, findings)}
     content = manifests.manifest(
@@ -176,6 +202,4 @@ def _bound(
     )
     files["manifest.json"] = manifests.encode(content)
     failed = sum(finding.status == "fail" for finding in findings)
-    return Build(
-        files=files, manifest=content, summary=summarise(stem, evidence, findings), failed=failed
-    )
+    return Build(files=files, manifest=content, summary=summarise(stem, evidence, findings), failed=failed)

@@ -1,1 +1,27 @@
-"""One file for each check."""
+"""One file for each check, and the table that names them."""
+
+from __future__ import annotations
+
+from pipeline.checks import (
+    bare_box,
+    bodies_apart,
+    in_box,
+    panel_faithful,
+    panel_feature,
+    panel_outline,
+    panel_stock,
+    print_faithful,
+)
+from pipeline.checks.evidence import Check
+
+CHECKS: tuple[Check, ...] = (
+    in_box.CHECK,
+    bodies_apart.CHECK,
+    bare_box.CHECK,
+    panel_outline.CHECK,
+    panel_feature.CHECK,
+    panel_stock.CHECK,
+    panel_faithful.CHECK,
+    print_faithful.CHECK,
+)
+"""In the order they are told."""

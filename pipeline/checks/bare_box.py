@@ -25,6 +25,7 @@ def run(evidence: Evidence) -> list[Finding]:
     targets = _grid(hall)
     ways = targets - eye
     corners = [part.body.corners for part in (*evidence.panels, *evidence.prints)]
+    corners += [panel.visible.corners for panel in evidence.panels]  # the finish stands before the sheet
     index, _ = cast(np.concatenate(corners), np.broadcast_to(eye, ways.shape), ways)
     lost = np.flatnonzero(index < 0)
     hosts, points_host = hall_hits(hall, eye, ways[lost])
@@ -84,9 +85,7 @@ def hall_hits(hall: Hall, eye: Array, ways: Array) -> tuple[NDArray[np.int64], A
     return which.astype(np.int64), out
 
 
-def _bare(
-    evidence: Evidence, hosts: NDArray[np.int64], points_host: Array
-) -> tuple[dict[str, int], dict[str, int]]:
+def _bare(evidence: Evidence, hosts: NDArray[np.int64], points_host: Array) -> tuple[dict[str, int], dict[str, int]]:
     built = {panel.id for panel in evidence.panels}
     bare: dict[str, int] = {}
     unbuilt: dict[str, int] = {}

@@ -49,7 +49,9 @@ def sheet_body(front: Region, back: Region, front_z: float, back_z: float, built
     back_loops = [loop_points(loop) for loop in back.loops]
     top, bottom = np.vstack(front_loops), np.vstack(back_loops)
     count = len(top)
-    flat = np.vstack([np.column_stack([top, np.full(count, front_z)]), np.column_stack([bottom, np.full(count, back_z)])])
+    flat = np.vstack(
+        [np.column_stack([top, np.full(count, front_z)]), np.column_stack([bottom, np.full(count, back_z)])]
+    )
     sides, start = [], 0
     for loop in front_loops:
         i = np.arange(start, start + len(loop))

@@ -116,14 +116,18 @@ def _unfolded(face: Face, relief: Relief, far: Leaf, span: tuple[float, float]) 
     ends_flat = frames.apply(far.flat_from_host, ends_host)
     k_built, k_flat = frames.unit(ends_built[1] - ends_built[0]), frames.unit(ends_flat[1] - ends_flat[0])
     _, normal = built_plane(face.imagined_from_host, relief)
-    turn = np.column_stack([k_built, np.cross(normal, k_built), normal]) @ np.column_stack(
-        [[*k_flat, 0.0], [-k_flat[1], k_flat[0], 0.0], [0.0, 0.0, 1.0]]
-    ).T
+    turn = (
+        np.column_stack([k_built, np.cross(normal, k_built), normal])
+        @ np.column_stack([[*k_flat, 0.0], [-k_flat[1], k_flat[0], 0.0], [0.0, 0.0, 1.0]]).T
+    )
     placed = np.eye(4)
     placed[:3, :3] = turn
     placed[:3, 3] = ends_built[0] - turn @ np.array([*ends_flat[0], 0.0])
     leaf = Leaf(
-        flat_from_host=_flat_from_host(placed, face.imagined_from_host), built_from_flat=placed, near=span[0], far=span[1]
+        flat_from_host=_flat_from_host(placed, face.imagined_from_host),
+        built_from_flat=placed,
+        near=span[0],
+        far=span[1],
     )
     return leaf, Fold(host, ends_flat[0], k_flat)
 

@@ -146,5 +146,3 @@ class Print:
     def id(self) -> str:
         """Part id."""
         return self.solid.id
-
-

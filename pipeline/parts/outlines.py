@@ -55,9 +55,7 @@ class Making:
     min_guide: float
 
 
-def prepare(
-    faces: tuple[Face, ...], relief: Relief, box: BoxSize, *, bevelled: bool, min_guide: float
-) -> Making:
+def prepare(faces: tuple[Face, ...], relief: Relief, box: BoxSize, *, bevelled: bool, min_guide: float) -> Making:
     """Return what panels need to know of one another."""
     return Making(
         relief=relief,

@@ -102,9 +102,7 @@ def joint_entries(panels: tuple[Panel, ...]) -> list[dict[str, Any]]:
             if edge.angle_deg is None:
                 continue
             key = (min(panel.id, edge.against), max(panel.id, edge.against))
-            entry = seen.setdefault(
-                key, {"parts": list(key), "through": None, "angle_deg": [360.0, 0.0], "gap": 0.0}
-            )
+            entry = seen.setdefault(key, {"parts": list(key), "through": None, "angle_deg": [360.0, 0.0], "gap": 0.0})
             low, high = edge.angle_deg
             entry["angle_deg"] = [min(entry["angle_deg"][0], _mm(low)), max(entry["angle_deg"][1], _mm(high))]
             entry["gap"] = max(entry["gap"], _mm(edge.gap[1]))

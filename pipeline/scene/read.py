@@ -63,14 +63,21 @@ def place_problems(text: str, problems: Iterable[Problem], origins: dict[KeyPath
     return sorted(placed, key=lambda item: (not item.setting, item.line, item.column or 0))
 
 
-def describe(
-    text: str | bytes, file_name: str, problems: Iterable[Problem], overrides: Sequence[Override] = ()
-) -> list[str]:
-    """Return one message for each problem of a scene that could be read, in the order of the file."""
+def placed_error(
+    text: str | bytes, problems: Iterable[Problem], overrides: Sequence[Override] = ()
+) -> SceneFileError:
+    """Return problems found in a scene that could be read as the error of its file, each at its place."""
     origins: dict[KeyPath, str] = {}
     for override in overrides:
         try:
             origins[parse_key(override[0])] = setting_text(override)
         except SettingError:
             continue
-    return [item.say(file_name) for item in place_problems(decode(text), problems, origins)]
+    return SceneFileError(place_problems(decode(text), problems, origins))
+
+
+def describe(
+    text: str | bytes, file_name: str, problems: Iterable[Problem], overrides: Sequence[Override] = ()
+) -> list[str]:
+    """Return one message for each problem of a scene that could be read, in the order of the file."""
+    return placed_error(text, problems, overrides).describe(file_name)

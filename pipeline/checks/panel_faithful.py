@@ -1,0 +1,170 @@
+"""Does the eye see every panel's lines where the imagined room has them?
+
+The written DXF is read back and placed by the manifest; each of its points is seen from the eye in some direction.
+The imagined lines are taken from the scene's faces, openings and covers in the imagined room and seen from the same
+eye by the ray law alone: neither the relief's matrix nor the flat frame nor the exporter takes part. The distance of
+both pictures, both ways, is told in arc minutes.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from pipeline.checks.evidence import Check, Evidence
+from pipeline.checks.model import Finding
+from pipeline.checks.written import WrittenDrawing, WrittenSpline, polyline_points, spline_points
+from pipeline.geometry import curves, frames
+from pipeline.parts.model import Panel
+
+Array = NDArray[np.float64]
+
+ID = "panel-faithful"
+LIMIT_ARCMIN = 0.5
+"""Half of what an eye with 20/20 acuity resolves (one arc minute)."""
+
+CHORD_MM = 0.002
+"""mm; curves of both sides are compared as chords this near: 0.02 arc minutes at bench distance."""
+
+SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
+"""Where lines are sampled; a line shifted along another still shows at its quarter points."""
+
+
+def run(evidence: Evidence) -> list[Finding]:
+    """Return, for each panel, the largest distance between what is written and what is imagined."""
+    eye = np.array(evidence.room.relief.eye)
+    return [_panel(panel, evidence.drawings[panel.id], evidence.entries[panel.id], eye) for panel in evidence.panels]
+
+
+def _panel(panel: Panel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:
+    pairs = [
+        (_seen(place(flat_outline(drawing, panel.finish > 0), entry), eye), _imagined_border(panel, eye)),
+        (_seen(place(_guides(drawing), entry), eye), _imagined_guides(panel, eye)),
+    ]
+    worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
+    faithful = worst <= LIMIT_ARCMIN
+    what = "outline, holes and guides" if panel.finish == 0 else "holes and guides (the outline lies under the finish)"
+    return Finding(
+        id=ID,
+        part=panel.id,
+        status="pass" if faithful else "fail",
+        value=worst,
+        limit=LIMIT_ARCMIN,
+        unit="arcmin",
+        message=f"{what} are seen within {worst:.3f} arc minutes of the imagined lines"
+        if faithful
+        else f"{what} are seen {worst:.2f} arc minutes off the imagined lines; do not cut this, report the scene",
+    )
+
+
+def place(lines_flat: Array, entry: dict[str, Any]) -> Array:
+    """Return flat lines ``(n, 2, 2)`` placed by a manifest entry, ``(n, 2, 3)`` built mm; a fold is bent."""
+    points = np.concatenate([lines_flat, np.zeros((*lines_flat.shape[:2], 1))], axis=2)
+    placed = frames.apply(np.array(entry["built_from_flat"]), points.reshape(-1, 3)).reshape(points.shape)
+    if "fold" in entry and len(points):
+        start, end = np.array(entry["fold"]["line"])
+        near = frames.apply(np.array(entry["fold"]["near_from_flat"]), points.reshape(-1, 3)).reshape(points.shape)
+        # A leaf is told by the opening's side of the fold, where the near leaf has smaller built y.
+        before = _side(lines_flat, start, end) == np.sign(_near_side(entry, start, end))
+        placed[before] = near[before]
+    return placed
+
+
+def _side(lines_flat: Array, start: Array, end: Array) -> Array:
+    middle = lines_flat.mean(axis=1) - start
+    way = end - start
+    out: Array = np.sign(way[0] * middle[:, 1] - way[1] * middle[:, 0])
+    return out
+
+
+def _near_side(entry: dict[str, Any], start: Array, end: Array) -> float:
+    way = end - start
+    left = np.array([*(-way[1], way[0]), 0.0])
+    return -float((np.array(entry["fold"]["near_from_flat"])[:3, :3] @ left)[1])
+
+
+def flat_outline(drawing: WrittenDrawing, holes_only: bool) -> Array:
+    """Return the written outline and holes as chords ``(n, 2, 2)``, flat mm."""
+    names = ("HOLES",) if holes_only else ("OUTLINE", "HOLES")
+    parts = [np.zeros((0, 2, 2))]
+    for name in names:
+        layer = drawing.layers.get(name)
+        if layer is None:
+            continue
+        parts += [_chords(polyline_points(polyline, CHORD_MM)) for polyline in layer.polylines]
+        parts += [_chords(spline_points(spline, _spline_parameters(spline))) for spline in layer.splines]
+        parts.append(layer.lines)
+    return np.concatenate(parts)
+
+
+def _chords(points: Array) -> Array:
+    out: Array = np.stack([points[:-1], points[1:]], axis=1)
+    return out
+
+
+def _spline_parameters(spline: WrittenSpline) -> Array:
+    """Return enough places of a spline for its chords to lie within ``CHORD_MM`` of it."""
+    knots = np.unique(spline.knots)
+    low, high = spline.control.min(axis=0), spline.control.max(axis=0)
+    steps = max(8, int(np.ceil(np.sqrt(float(np.hypot(*(high - low))) / CHORD_MM))))
+    return np.unique(np.concatenate([np.linspace(a, b, steps) for a, b in pairwise(knots)]))
+
+
+def _guides(drawing: WrittenDrawing) -> Array:
+    layer = drawing.layers.get("GUIDE")
+    return np.zeros((0, 2, 2)) if layer is None else layer.lines
+
+
+def _imagined_border(panel: Panel, eye: Array) -> Array:
+    loops = panel.region.loops if panel.finish == 0 else panel.region.holes
+    chords = [np.zeros((0, 2, 2))]
+    for loop in loops:
+        for edge in loop:
+            chords.append(_chords(curves.flatten(edge.curve, CHORD_MM)))
+    return _seen(_imagined(panel, np.concatenate(chords)), eye)
+
+
+def _imagined_guides(panel: Panel, eye: Array) -> Array:
+    return _seen(_imagined(panel, panel.guides_host), eye)
+
+
+def _imagined(panel: Panel, lines_host: Array) -> Array:
+    points = frames.apply(panel.face.imagined_from_host, lines_host.reshape(-1, 2))
+    return points.reshape(-1, 2, 3)
+
+
+def _seen(points: Array, eye: Array) -> Array:
+    """Return where rays from the eye to ``(n, 2, 3)`` points pass the opening, ``(n, 2, 2)`` mm right and up of it."""
+    away = points - eye
+    out: Array = away[..., [0, 2]] * (-eye[1] / away[..., 1:2])
+    return out
+
+
+def two_way_arcmin(written: Array, imagined: Array, distance: float) -> float:
+    """Return the largest distance of either set of lines ``(n, 2, 2)`` from the other as angles at the eye."""
+    if len(written) == 0 and len(imagined) == 0:
+        return 0.0
+    if len(written) == 0 or len(imagined) == 0:
+        return float("1e9")
+    return max(_one_way(written, imagined, distance), _one_way(imagined, written, distance))
+
+
+def _one_way(lines: Array, others: Array, distance: float) -> float:
+    samples = (lines[:, :1] + SHARES[:, None] * (lines[:, 1:] - lines[:, :1])).reshape(-1, 2)
+    tree = shapely.STRtree(shapely.linestrings(others))
+    points = shapely.points(samples)
+    _, gaps = tree.query_nearest(points, return_distance=True, all_matches=False)
+    # On the opening plane a step of 1 mm is seen under at most 1 / distance radians.
+    return float(np.degrees(gaps.max() / distance) * 60)
+
+
+CHECK = Check(
+    id=ID,
+    title="Does the eye see every panel's lines where the imagined room has them?",
+    rationale="A course that runs a hair off its neighbour round the corner is what gives the trick away.",
+    run=run,
+)

@@ -1,0 +1,190 @@
+"""Is the visible skin of every print the imagined one?
+
+The written STL is read back and placed by the manifest. What eyes before the opening see of it is taken back to the
+imagined room and its distance to the imagined surface measured, and the reverse: what they would see of the imagined
+surface, to the skin taken back. Only a strip as wide as the play at walls, floor and ceiling is left out.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.checks.evidence import Check, Evidence
+from pipeline.checks.model import Finding
+from pipeline.elements.model import Hall
+from pipeline.parts.model import Print
+from pipeline.relief.collineation import Relief
+from pipeline.sight.rays import cast
+
+Array = NDArray[np.float64]
+
+ID = "print-faithful"
+ASIDE_MM = (0.0, -60.0, 60.0)
+"""Eyes at the eye and this far to either side, so that flanks are seen too."""
+
+RAYS = 28
+"""Rays across and up over each print from each eye."""
+
+PLAY_STRIPS = 4.0
+"""Strips along the hall's surfaces left out, in plays: the play itself is taken off square to the built surface."""
+
+SINGLE = 2e-4
+"""mm; the files hold single-precision numbers and rays are found in single precision."""
+
+
+def run(evidence: Evidence) -> list[Finding]:
+    """Return, for each print, the largest distance of its skin from the imagined one, both ways, in imagined mm."""
+    relief, make = evidence.room.relief, evidence.scene.make
+    findings = []
+    for part in evidence.prints:
+        corners_built = evidence.shells_built[part.id]
+        corners_back = relief.imagine_points(corners_built.reshape(-1, 3)).reshape(-1, 3, 3)
+        worst = skin_distance(corners_built, corners_back, part, relief, evidence.room.hall, make.fit)
+        limit = (make.mesh_tolerance + SINGLE) * stretch(relief, corners_built.reshape(-1, 3))
+        faithful = worst <= limit
+        findings.append(
+            Finding(
+                id=ID,
+                part=part.id,
+                status="pass" if faithful else "fail",
+                value=worst,
+                limit=limit,
+                unit="mm imagined",
+                message=f"the skin lies within {worst:.3f} mm (imagined, at the opening's scale) of the imagined one"
+                if faithful
+                else f"the skin lies {worst:.3f} mm off the imagined one, over {limit:.3f}; do not print this",
+            )
+        )
+    return findings
+
+
+def stretch(relief: Relief, points_built: Array) -> float:
+    """Return how much longer than its built image an imagined step can be at most, over ``(n, 3)`` built points."""
+    behind = points_built[points_built[:, 1] >= relief.apron]
+    if len(behind) == 0:
+        return 1.0
+    matrix = relief.imagined_from_built
+    corners = np.array(
+        [[x, y, z] for x in _ends(behind[:, 0]) for y in _ends(behind[:, 1]) for z in _ends(behind[:, 2])]
+    )
+    rows = np.column_stack([corners, np.ones(len(corners))]) @ matrix.T
+    most = 1.0
+    for row in rows:
+        jacobian = (matrix[:3, :3] * row[3] - np.outer(row[:3], matrix[3, :3])) / row[3] ** 2
+        most = max(most, float(np.linalg.svd(jacobian, compute_uv=False)[0]))
+    return most
+
+
+def _ends(values: Array) -> tuple[float, float]:
+    return float(values.min()), float(values.max())
+
+
+def skin_distance(
+    corners_built: Array, corners_back: Array, part: Print, relief: Relief, hall: Hall, fit: float
+) -> float:
+    """Return the largest distance of two skins both ways, imagined mm.
+
+    Parameters
+    ----------
+    corners_built, corners_back
+        ``(m, 3, 3)`` the written shell, built, and taken back to the imagined room.
+    part
+        Its imagined skin.
+    relief, hall, fit
+        The room, and the play that was taken off at its surfaces, built mm.
+    """
+    wanted = part.skin_imagined.corners
+    worst = 0.0
+    for aside in ASIDE_MM:
+        eye = np.array(relief.eye) + np.array([aside, 0.0, 0.0])
+        hit, index = _seen_points(corners_built, eye)
+        seen, facing = relief.imagine_points(hit), _unit_normals(corners_back[index])
+        keep = _off_the_hall(seen, relief, hall, fit)
+        worst = max(worst, _farthest(seen[keep], facing[keep], wanted))
+        expected, index = _seen_points(wanted, eye)
+        normals = _unit_normals(wanted[index])
+        keep = _off_the_hall(expected, relief, hall, fit)
+        worst = max(worst, _farthest(expected[keep], normals[keep], corners_back))
+    return worst
+
+
+def _seen_points(corners: Array, eye: Array) -> tuple[Array, NDArray[np.int64]]:
+    """Return where rays from an eye meet triangles first, and which ones, over a grid that covers them."""
+    low, high = corners.reshape(-1, 3).min(axis=0), corners.reshape(-1, 3).max(axis=0)
+    shares = (np.arange(RAYS) + 0.5) / RAYS
+    gx, gz = np.meshgrid(low[0] + shares * (high[0] - low[0]), low[2] + shares * (high[2] - low[2]))
+    ways = np.column_stack([gx.ravel(), np.full(gx.size, low[1] + high[1]) / 2, gz.ravel()]) - eye
+    index, distance = cast(corners, np.broadcast_to(eye, ways.shape), ways)
+    met = (index >= 0) & np.isfinite(distance)
+    points = eye + ways[met] * (distance[met] / np.linalg.norm(ways[met], axis=1))[:, None]
+    return points, index[met]
+
+
+def _unit_normals(corners: Array) -> Array:
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    out: Array = normals / np.maximum(np.linalg.norm(normals, axis=1), 1e-300)[:, None]
+    return out
+
+
+def _off_the_hall(points: Array, relief: Relief, hall: Hall, fit: float) -> NDArray[np.bool_]:
+    """Return which imagined points lie farther from the hall's surfaces than the play reaches."""
+    built = relief.build_points(points)
+    strip = PLAY_STRIPS * fit * stretch(relief, built) if len(built) else 0.0
+    half = hall.width / 2
+    out: NDArray[np.bool_] = (
+        (np.abs(points[:, 0]) < half - strip)
+        & (points[:, 2] > hall.floor + strip)
+        & (points[:, 2] < hall.floor + hall.height - strip)
+        & (points[:, 1] < hall.depth - strip)
+    )
+    return out
+
+
+def _farthest(points: Array, normals: Array, corners: Array) -> float:
+    """Return the largest distance of points from triangles: along their normals, or exactly where those pass by."""
+    if len(points) == 0:
+        return 0.0
+    back = 1e-3
+    gaps = np.full(len(points), np.inf)
+    for sign in (1.0, -1.0):
+        way = sign * normals
+        _, distance = cast(corners, points - back * way, way)
+        gaps = np.minimum(gaps, np.abs(distance - back))
+    far = gaps > FINE
+    if far.any():
+        order = np.argsort(-gaps[far])
+        gaps[np.flatnonzero(far)[order]] = [_exact(point, corners) for point in points[far][order]]
+    return float(gaps.max())
+
+
+FINE = 0.05
+"""mm; nearer than this along the normal is near enough to be the distance."""
+
+
+def _exact(point: Array, corners: Array) -> float:
+    """Return the distance of a point from the nearest of ``(m, 3, 3)`` triangles.
+
+    The foot on the plane if it lies inside, else the nearest point of the three edges.
+    """
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    n = np.cross(b - a, c - a)
+    size = np.maximum((n * n).sum(1), 1e-300)
+    inside = np.ones(len(corners), dtype=bool)
+    best = np.full(len(corners), np.inf)
+    for p, q in ((a, b), (b, c), (c, a)):
+        edge = q - p
+        away = point - p
+        inside &= (np.cross(edge, away) * n).sum(1) >= 0
+        t = np.clip((away * edge).sum(1) / np.maximum((edge * edge).sum(1), 1e-300), 0, 1)
+        best = np.minimum(best, np.linalg.norm(away - t[:, None] * edge, axis=1))
+    plane = np.abs(((point - a) * n).sum(1)) / np.sqrt(size)
+    return float(np.where(inside, plane, best).min())
+
+
+CHECK = Check(
+    id=ID,
+    title="Is the visible skin of every print the imagined one?",
+    rationale="A column that swells where the imagined one does not breaks the perspective as surely as a wrong wall.",
+    run=run,
+)

@@ -76,8 +76,9 @@ def divide(height: float, joint: float, up: float, *, fit: bool) -> Courses:
     """
     gauge = height + joint
     if fit:
-        count = max(1, min(round(up / gauge), math.ceil(up / height) - 1))
-        gauge = up / count
+        fewer = max(1, math.floor(up / gauge))
+        counts = [fewer, fewer + 1] if up / (fewer + 1) > height else [fewer]
+        gauge = min((up / count for count in counts), key=lambda shared: abs(shared - gauge))
         joint = gauge - height
     beds = np.arange(1, count_below(gauge, -joint / 2, up) + 1, dtype=np.float64) * gauge - joint / 2
     edges = np.concatenate([[0.0], beds, [up]])

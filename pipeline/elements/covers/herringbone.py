@@ -41,7 +41,8 @@ def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
         row, column = (grid.ravel() for grid in np.meshgrid(rows, columns, indexing="ij"))
         places = np.column_stack([column * across, row * along])
         lines, source = clip_lines(joint[None] + places[:, None], face)
-        families.append(Family(lines=lines, numbers=row[source], step=np.array([0.0, along])))
+        within = np.clip(lines, 0.0, [extent_u, extent_v])
+        families.append(Family(lines=within, numbers=row[source], step=np.array([0.0, along])))
     return [family for family in families if len(family.lines)]
 
 

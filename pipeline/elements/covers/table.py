@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, Self
 
 from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from pipeline.units import NonNegativeMetres, PositiveMetres, Table
 
@@ -60,22 +61,27 @@ class CoverTable(Table):
 
     @model_validator(mode="after")
     def _check(self) -> Self:
-        used = SIZES_USED[self.pattern]
-        for name in used:
+        for name in SIZES_USED[self.pattern]:
             size = getattr(self, name)
             if self.joint >= size:
-                raise ValueError(f"joint {self.joint:g} m is not smaller than the unit's {name} {size:g} m")
+                raise _refusal(f"joint {self.joint:g} m is not smaller than the unit's {name}", f"less than {size:g} m")
         stretcher, headers = self.length + self.joint, 2 * (self.width + self.joint)
         if self.pattern in ("english", "flemish") and abs(stretcher - headers) > FITS:
-            raise ValueError(
-                f"{self.pattern} bond needs length + joint = 2 (width + joint), but {stretcher:g} m is not "
-                f"{headers:g} m: set width to {(self.length - self.joint) / 2:g} or length to {headers - self.joint:g}"
+            raise _refusal(
+                f"length + joint is {stretcher:g} m and 2 (width + joint) is {headers:g} m",
+                f"the same for both, so that headers and stretchers meet in {self.pattern} bond",
+                f"set width to {(self.length - self.joint) / 2:g} or length to {headers - self.joint:g}",
             )
         if self.fit_gauge and self.pattern == "herringbone":
-            raise ValueError("fit_gauge needs courses, and herringbone has none")
+            raise _refusal("herringbone has no courses to fit", "fit_gauge with any other pattern")
         if self.across and self.pattern != "planks":
-            raise ValueError(f"across turns planks only, not {self.pattern}")
+            raise _refusal(f"across does not turn {self.pattern}", 'across with pattern = "planks"')
         return self
+
+
+def _refusal(found: str, allowed: str, remedy: str = "") -> PydanticCustomError:
+    context = {"found": found, "allowed": allowed, "remedy": remedy}
+    return PydanticCustomError("cover", "{found}; allowed: {allowed}. {remedy}", context)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

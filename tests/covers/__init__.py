@@ -1,0 +1,1 @@
+"""Covers: tables, bonds, thinning."""

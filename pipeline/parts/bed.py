@@ -1,0 +1,108 @@
+"""Which side a print lies on, and the rigid frame that lays it there.
+
+Terms
+-----
+rest
+    A plane the whole body lies on one side of, and the side of its hull in it. A body stands steadily on a rest when
+    its centre of mass lies over it.
+"""
+
+from __future__ import annotations
+
+import manifold3d
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from pipeline.geometry import frames
+from pipeline.geometry.meshes import Mesh, normals
+from pipeline.parts.booleans import body_of, mesh_of
+
+Array = NDArray[np.float64]
+
+IN_PLANE = 1e-3
+"""mm; corners this near a plane rest on the bed: rounding is far less, any printer's layer far more."""
+STEADY = 0.5
+"""A rest narrower than this share of the widest is passed over: the long thin facets of a curved skin are no feet."""
+SAME_WAY = 1e-6
+"""Normals whose components round to the same multiples are one plane's."""
+
+
+def lay_on_bed(body: Mesh) -> Array:
+    """Return built_from_bed, ``(4, 4)`` rigid, for a closed body in built mm.
+
+    The body lies on its largest steady flat side, its longer way along x, in the corner of the bed: every
+    coordinate from 0 up.
+    """
+    down = _best_rest(body)
+    turned = _upright(down)
+    across = body.vertices @ turned[:3, :2]
+    long_way = _long_way(across)
+    right = turned[:3, 0] * long_way[0] + turned[:3, 1] * long_way[1]
+    rotation = np.column_stack([right, np.cross(-down, right), -down])
+    origin = rotation @ (body.vertices @ rotation).min(axis=0)
+    return frames.rigid(rotation[:, 0], rotation[:, 1], rotation[:, 2], origin)
+
+
+def on_bed(body: Mesh, built_from_bed: Array) -> Mesh:
+    """Return a built body in its bed frame, mm."""
+    return Mesh(vertices=frames.apply(frames.invert_rigid(built_from_bed), body.vertices), triangles=body.triangles)
+
+
+def _best_rest(body: Mesh) -> Array:
+    """Return the outward unit normal of the side to lie on."""
+    hull = mesh_of(manifold3d.Manifold.hull(body_of(body)))
+    crossed = normals(hull)
+    sizes = np.linalg.norm(crossed, axis=1)
+    kept = sizes > IN_PLANE**2
+    units = crossed[kept] / sizes[kept][:, None]
+    offsets = np.einsum("ij,ij->i", units, hull.corners[kept, 0])
+    _, first, groups = np.unique(np.round(units / SAME_WAY), axis=0, return_index=True, return_inverse=True)
+    areas = np.bincount(groups.ravel(), weights=sizes[kept]) / 2
+    # Only the largest sides of the hull can win; ties go to the lower vector, so the choice never wavers.
+    order = np.lexsort((first, -np.round(areas, 6)))[:24]
+    centre = _centre_of_mass(body)
+    rests = [_rest(hull, units[first[k]], offsets[first[k]], centre) for k in order]
+    widest = max(width for _, width in rests)
+    wide = [n for n, (_, width) in enumerate(rests) if width >= STEADY * widest]
+    return np.asarray(units[first[order[max(wide, key=lambda n: (round(rests[n][0], 6), -n))]]])
+
+
+def _rest(hull: Mesh, normal: Array, offset: float, centre: Array) -> tuple[float, float]:
+    """Return area and least width of the hull's side in a plane, both 0 where the body would topple."""
+    frame = _upright(normal)[:3, :2]
+    shape = shapely.convex_hull(shapely.MultiPoint(hull.vertices[hull.vertices @ normal > offset - IN_PLANE] @ frame))
+    if shape.area == 0 or not shape.contains(shapely.Point(centre @ frame)):
+        return 0.0, 0.0
+    return float(shape.area), min(_box_sides(shape))
+
+
+def _centre_of_mass(body: Mesh) -> Array:
+    """Return the ``(3,)`` centre of mass: the mean of the tetrahedra over all triangles, weighted by volume."""
+    a, b, c = body.corners[:, 0], body.corners[:, 1], body.corners[:, 2]
+    volumes = np.einsum("ij,ij->i", a, np.cross(b, c))
+    centre: Array = volumes @ (a + b + c) / 4 / volumes.sum()
+    return centre
+
+
+def _box_sides(shape: shapely.Geometry) -> tuple[float, float]:
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shape))
+    return float(np.linalg.norm(corners[1] - corners[0])), float(np.linalg.norm(corners[2] - corners[1]))
+
+
+def _long_way(points: Array) -> Array:
+    """Return the unit direction ``(2,)`` of the longer side of the least box around points ``(n, 2)``."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shapely.MultiPoint(points)))
+    one, two = corners[1] - corners[0], corners[2] - corners[1]
+    way = frames.unit(one if np.linalg.norm(one) >= np.linalg.norm(two) else two)
+    # Of both ends, the one that runs right, or up where it runs neither way.
+    turn = way[0] < -SAME_WAY or (abs(way[0]) <= SAME_WAY and way[1] < 0)
+    return -way if turn else way
+
+
+def _upright(down: Array) -> Array:
+    """Return a rigid frame whose z axis is against ``down``."""
+    toward = -down
+    axis = np.eye(3)[np.argmin(np.abs(toward))]
+    right = frames.unit(np.cross(axis, toward))
+    return frames.rigid(right, np.cross(toward, right), toward, np.zeros(3))

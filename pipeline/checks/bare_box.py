@@ -24,7 +24,7 @@ def run(evidence: Evidence) -> list[Finding]:
     hall, eye = evidence.room.hall, np.array(evidence.room.relief.eye)
     targets = _grid(hall)
     ways = targets - eye
-    corners = [part.body.corners for part in (*evidence.panels, *evidence.prints)]
+    corners = [part.body.corners for part in evidence.parts]
     corners += [panel.visible.corners for panel in evidence.panels]  # the finish stands before the sheet
     index, _ = cast(np.concatenate(corners), np.broadcast_to(eye, ways.shape), ways)
     lost = np.flatnonzero(index < 0)

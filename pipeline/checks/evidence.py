@@ -47,6 +47,11 @@ class Evidence:
     files: dict[str, bytes]
     entries: dict[str, dict[str, Any]]
 
+    @property
+    def parts(self) -> tuple[Panel | Print, ...]:
+        """Every part, panels first."""
+        return (*self.panels, *self.prints)
+
     @cached_property
     def drawings(self) -> dict[str, WrittenDrawing]:
         """The written DXF of every panel, read back."""
@@ -66,7 +71,7 @@ class Evidence:
     @cached_property
     def bodies(self) -> dict[str, manifold3d.Manifold]:
         """Every part as a closed body, built mm."""
-        return {part.id: as_manifold(part.body) for part in (*self.panels, *self.prints)}
+        return {part.id: as_manifold(part.body) for part in self.parts}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,7 @@ def run(evidence: Evidence) -> list[Finding]:
     width, height, depth = evidence.room.box
     low, high = np.array([-width / 2, 0.0, 0.0]), np.array([width / 2, depth, height])
     findings = []
-    for part in (*evidence.panels, *evidence.prints):
+    for part in evidence.parts:
         points = part.body.vertices
         past = float(max((low - points.min(axis=0)).max(), (points.max(axis=0) - high).max()))
         inside = past <= ROUNDING

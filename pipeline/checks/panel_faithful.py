@@ -8,6 +8,7 @@ both pictures, both ways, is told in arc minutes.
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import Any
 
@@ -29,6 +30,9 @@ LIMIT_ARCMIN = 0.5
 
 CHORD_MM = 0.002
 """mm; curves of both sides are compared as chords this near: 0.02 arc minutes at bench distance."""
+
+MISSING_ARCMIN = 180.0 * 60
+"""Told where lines are missing altogether: half a turn."""
 
 SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
 """Where lines are sampled; a line shifted along another still shows at its quarter points."""
@@ -122,9 +126,7 @@ def _guides(drawing: WrittenDrawing) -> Array:
 def _imagined_border(panel: Panel, eye: Array) -> Array:
     loops = panel.region.loops if panel.finish == 0 else panel.region.holes
     chords = [np.zeros((0, 2, 2))]
-    for loop in loops:
-        for edge in loop:
-            chords.append(_chords(curves.flatten(edge.curve, CHORD_MM)))
+    chords += [_chords(curves.flatten(edge.curve, CHORD_MM)) for loop in loops for edge in loop]
     return _seen(_imagined(panel, np.concatenate(chords)), eye)
 
 
@@ -145,21 +147,29 @@ def _seen(points: Array, eye: Array) -> Array:
 
 
 def two_way_arcmin(written: Array, imagined: Array, distance: float) -> float:
-    """Return the largest distance of either set of lines ``(n, 2, 2)`` from the other as angles at the eye."""
+    """Return the largest distance of either set of lines ``(n, 2, 2)`` from the other as angles at the eye.
+
+    On the opening plane a step of 1 mm is seen under at most 1 / distance radians.
+    """
     if len(written) == 0 and len(imagined) == 0:
         return 0.0
     if len(written) == 0 or len(imagined) == 0:
-        return float("1e9")
-    return max(_one_way(written, imagined, distance), _one_way(imagined, written, distance))
+        return MISSING_ARCMIN
+    to_arcmin = math.degrees(1 / distance) * 60
+    if len(written) == len(imagined):
+        # Line by line the ends' distance is at least that of the two sets, so if it is small the search is spared.
+        apart = float(np.linalg.norm(written - imagined, axis=2).max())
+        if apart * to_arcmin <= LIMIT_ARCMIN:
+            return apart * to_arcmin
+    return max(_one_way(written, imagined), _one_way(imagined, written)) * to_arcmin
 
 
-def _one_way(lines: Array, others: Array, distance: float) -> float:
+def _one_way(lines: Array, others: Array) -> float:
+    """Return the largest distance of sample points of lines from the nearest of the others, mm."""
     samples = (lines[:, :1] + SHARES[:, None] * (lines[:, 1:] - lines[:, :1])).reshape(-1, 2)
     tree = shapely.STRtree(shapely.linestrings(others))
-    points = shapely.points(samples)
-    _, gaps = tree.query_nearest(points, return_distance=True, all_matches=False)
-    # On the opening plane a step of 1 mm is seen under at most 1 / distance radians.
-    return float(np.degrees(gaps.max() / distance) * 60)
+    _, gaps = tree.query_nearest(shapely.points(samples), return_distance=True, all_matches=False)
+    return float(gaps.max())
 
 
 CHECK = Check(

@@ -79,11 +79,8 @@ def _short(points: Array, name: str) -> list[str]:
 def _crossings(loops: list[Array]) -> list[str]:
     rings = [shapely.LinearRing(loop) for loop in loops]
     wrong = [f"outline {i + 1} crosses itself" for i, ring in enumerate(rings) if not ring.is_simple]
-    for i, ring in enumerate(rings):
-        for other in rings[:i]:
-            if ring.intersects(other):
-                wrong.append("two outlines touch, cross or run on one another")
-    return wrong
+    pairs = sum(ring.intersects(other) for i, ring in enumerate(rings) for other in rings[:i])
+    return wrong + ["two outlines touch, cross or run on one another"] * pairs
 
 
 def _doubled(lines: Array) -> list[str]:

@@ -10,7 +10,7 @@ from pydantic import Field
 from pipeline.elements.model import Cut, Hall, Imagined, KeyPath, Problem
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Path
-from pipeline.geometry.heads import default_rise, head_path
+from pipeline.geometry.heads import Head, default_rise, head_path
 from pipeline.units import NonNegativeMetres, PositiveMetres, Table
 
 WALLS = {"left": "left-wall", "right": "right-wall", "back": "back-wall"}
@@ -72,7 +72,7 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
     return Imagined(cuts=(Cut(host=host, name=table.name, curve=curve, beyond=table.beyond, path=path),))
 
 
-def outline(head: str, middle: float, sill: float, width: float, height: float, rise: float) -> Path:
+def outline(head: Head, middle: float, sill: float, width: float, height: float, rise: float) -> Path:
     """Return the closed outline in host coordinates, counter-clockwise from the lower left corner, imagined mm."""
     springing = sill + height - rise
     left, right = middle - width / 2, middle + width / 2

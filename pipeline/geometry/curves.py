@@ -17,6 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -79,7 +80,7 @@ def polygon(points: ArrayLike) -> Path:
 def polyline(points: ArrayLike) -> Path:
     """Return the open path of straight curves through ``points`` ``(n, d)``."""
     corners = np.asarray(points, dtype=np.float64)
-    return tuple(line(a, b) for a, b in zip(corners[:-1], corners[1:], strict=True))
+    return tuple(line(a, b) for a, b in pairwise(corners))
 
 
 def arc(centre: ArrayLike, radius: float, start_rad: float, end_rad: float) -> Path:
@@ -99,7 +100,7 @@ def arc(centre: ArrayLike, radius: float, start_rad: float, end_rad: float) -> P
     middle = np.asarray(centre, dtype=np.float64)
     pieces = max(1, math.ceil(abs(end_rad - start_rad) / (math.pi / 2) - 1e-9))
     angles = np.linspace(start_rad, end_rad, pieces + 1)
-    return tuple(_arc_piece(middle, radius, a, b) for a, b in zip(angles[:-1], angles[1:], strict=True))
+    return tuple(_arc_piece(middle, radius, a, b) for a, b in pairwise(angles))
 
 
 def _arc_piece(centre: Array, radius: float, start_rad: float, end_rad: float) -> Curve:
@@ -183,14 +184,20 @@ def reverse_path(path: Sequence[Curve]) -> Path:
 
 def tangent(curve: Curve, t: float) -> Array:
     """Return the ``(d,)`` derivative's direction (not of unit length) at ``t``."""
-    p = curve.points
-    if curve.straight:
-        value, slope = (1 - t) * p[0] + t * p[1], p[1] - p[0]
-    else:
-        value = (1 - t) ** 2 * p[0] + 2 * t * (1 - t) * p[1] + t**2 * p[2]
-        slope = 2 * ((1 - t) * (p[1] - p[0]) + t * (p[2] - p[1]))
-    direction: Array = (slope[:-1] * value[-1] - value[:-1] * slope[-1]) / value[-1] ** 2
+    direction: Array = tangents(curve, np.array([t]))[0]
     return direction
+
+
+def tangents(curve: Curve, t: Array) -> Array:
+    """Return the derivatives ``(n, d)`` at parameters ``t`` ``(n,)``."""
+    p, column = curve.points, t[:, None]
+    value = _homogeneous(curve, t)
+    if curve.straight:
+        slope = np.broadcast_to(p[1] - p[0], value.shape)
+    else:
+        slope = 2 * ((1 - column) * (p[1] - p[0]) + column * (p[2] - p[1]))
+    out: Array = (slope[:, :-1] * value[:, -1:] - value[:, :-1] * slope[:, -1:]) / value[:, -1:] ** 2
+    return out
 
 
 def length(curve: Curve) -> float:
@@ -198,7 +205,7 @@ def length(curve: Curve) -> float:
     if curve.straight:
         return float(np.linalg.norm(curve.end - curve.start))
     t = (GAUSS_NODES + 1) / 2
-    speeds = np.array([np.linalg.norm(tangent(curve, float(at))) for at in t])
+    speeds = np.linalg.norm(tangents(curve, t), axis=1)
     return float(GAUSS_WEIGHTS @ speeds / 2)
 
 
@@ -304,7 +311,7 @@ def signed_area(path: Sequence[Curve]) -> float:
             total += (x0 * y1 - x1 * y0) / 2
         else:
             at = evaluate(curve, t)
-            slope = np.array([tangent(curve, float(s)) for s in t])
+            slope = tangents(curve, t)
             total += float(GAUSS_WEIGHTS @ (at[:, 0] * slope[:, 1] - at[:, 1] * slope[:, 0])) / 4
     return total
 

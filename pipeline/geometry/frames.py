@@ -28,6 +28,11 @@ def apply(matrix: Array, points: ArrayLike) -> Array:
     return out
 
 
+def inverse(matrix: Array) -> Array:
+    """Return the inverse of a homography, ``(n, n)``."""
+    return np.asarray(np.linalg.inv(matrix), dtype=np.float64)
+
+
 def unit(vector: ArrayLike) -> Array:
     """Return the vector at length 1.
 

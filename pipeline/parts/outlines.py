@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,7 +84,7 @@ def split_at_fold(path: Path, fold: Fold | None) -> list[tuple[Curve, int]]:
     out = []
     for curve in path:
         marks = [0.0, *curves.crossings(curve, line), 1.0]
-        for a, b in zip(marks[:-1], marks[1:], strict=True):
+        for a, b in pairwise(marks):
             if b - a > 1e-9:
                 part = curves.piece(curve, a, b)
                 out.append((part, 0 if fold.near(curves.evaluate(part, 0.5))[0] else 1))

@@ -47,7 +47,7 @@ def panel_body(face: Face, region: Region, lie: Lie, making: Making) -> PanelBod
         bodies.append(sheet_body(front, back, -sheet.finish, -sheet.finish - sheet.thickness, leaf.built_from_flat))
         vertices, triangles = face_triangles(Region(loops[0].loop, tuple(flat.loop for flat in loops[1:])))
         flat_points = np.column_stack([vertices, np.zeros(len(vertices))])
-        host = frames.apply(np.linalg.inv(leaf.flat_from_host), vertices)
+        host = frames.apply(frames.inverse(leaf.flat_from_host), vertices)
         seen.append(Mesh(vertices=frames.apply(leaf.built_from_flat, flat_points), triangles=triangles))
         imagined.append(Mesh(vertices=frames.apply(face.imagined_from_host, host), triangles=triangles))
         area += sum(curves.signed_area(path_of(flat.loop)) for flat in loops)

@@ -92,8 +92,7 @@ class Relief:
     @property
     def imagined_from_built(self) -> Array:
         """The ``(4, 4)`` inverse, for y >= apron."""
-        out: Array = np.asarray(np.linalg.inv(self.built_from_imagined), dtype=np.float64)
-        return out
+        return frames.inverse(self.built_from_imagined)
 
     def build_points(self, points_imagined: ArrayLike) -> Array:
         """Return ``(n, 3)`` built points of ``(n, 3)`` imagined ones, the apron left as it is."""
@@ -128,6 +127,6 @@ class Relief:
 
         Planes go by the inverse transpose: ``plane' = M^-T plane``.
         """
-        plane = np.linalg.inv(self.built_from_imagined).T @ np.asarray(plane_imagined, dtype=np.float64)
+        plane = self.imagined_from_built.T @ np.asarray(plane_imagined, dtype=np.float64)
         out: Array = plane / np.linalg.norm(plane[:3])
         return out

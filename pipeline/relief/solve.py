@@ -21,7 +21,9 @@ def back_scale(distance: float, apparent: float, built: float) -> float:
         If L < d: the imagined room would be shallower than the built one.
     """
     if apparent < built:
-        raise Unsolvable(f"the imagined room ({apparent:.4g} mm) would be shallower than the built one ({built:.4g} mm)")
+        raise Unsolvable(
+            f"the imagined room ({apparent:.4g} mm) would be shallower than the built one ({built:.4g} mm)"
+        )
     return (distance + built) / (distance + apparent)
 
 

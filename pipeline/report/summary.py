@@ -41,7 +41,8 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding]) -> tuple[s
         if panel.thinned is not None:
             number, depth = panel.thinned
             lines.append(f"  {panel.id}: {number} guides too fine, thinned from {depth:.1f} mm deep on")
-    for finding in findings:
-        if finding.status != "pass":
-            lines.append(f"  {finding.status}: {finding.part or 'scene'}: {finding.message} [{finding.id}]")
-    return tuple(lines)
+    return (*lines, *(_line(finding) for finding in findings if finding.status != "pass"))
+
+
+def _line(finding: Finding) -> str:
+    return f"  {finding.status}: {finding.part or 'scene'}: {finding.message} [{finding.id}]"

@@ -20,25 +20,29 @@ FLATTENING = 0.005
 def find_clashes(said: Imagined) -> list[Problem]:
     """Return the problems between elements that each fit by themselves."""
     hosts = {face.id for face in said.faces}
-    problems = []
-    for cut in said.cuts:
-        if cut.host not in hosts:
-            problems.append(
-                Problem(
-                    path=(*cut.path, "wall"),
-                    found=f"the {cut.host} is not built",
-                    allowed="a wall that is built",
-                    remedy="take the opening out, or build the wall",
-                )
-            )
-    for a, b in combinations(said.cuts, 2):
-        if a.host == b.host and _common(a.curve, b.curve) > OVERLAP:
-            problems.append(_overlapping(a, b))
-    for cut in said.cuts:
-        for mark in said.marks:
-            if cut.host == mark.host and _common(cut.curve, mark.curve) > OVERLAP:
-                problems.append(_standing_in(mark, cut))
-    return problems
+    return [
+        *(_unbuilt(cut) for cut in said.cuts if cut.host not in hosts),
+        *(
+            _overlapping(a, b)
+            for a, b in combinations(said.cuts, 2)
+            if a.host == b.host and _common(a.curve, b.curve) > OVERLAP
+        ),
+        *(
+            _standing_in(mark, cut)
+            for cut in said.cuts
+            for mark in said.marks
+            if cut.host == mark.host and _common(cut.curve, mark.curve) > OVERLAP
+        ),
+    ]
+
+
+def _unbuilt(cut: Cut) -> Problem:
+    return Problem(
+        path=(*cut.path, "wall"),
+        found=f"the {cut.host} is not built",
+        allowed="a wall that is built",
+        remedy="take the opening out, or build the wall",
+    )
 
 
 def _shape(path: Path) -> shapely.Polygon:

@@ -162,7 +162,7 @@ def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float
         needed = built_depth * space.scale / 1000
         _fail(
             ("space", "depth"),
-            f"{space.depth:g} m is {apparent:.4g} mm at 1:{space.scale:g}, less than the built depth {built_depth:.4g} mm",
+            f"{space.depth:g} m is {apparent:.4g} mm at 1:{space.scale:g}, less than the built {built_depth:.4g} mm",
             f"at least {needed:.4g} m",
             "imagine a deeper room, or give a smaller space.built_depth",
         )
@@ -207,7 +207,7 @@ def _eye_inside(scene: Scene, width: float, height: float, floor: float) -> None
         problems.append(
             Problem(
                 path=("eye", "height"),
-                found=f"{scene.eye.height:g} mm is above or below the hall, so floor or ceiling would lean out of the box",
+                found=f"{scene.eye.height:g} mm is above or below the hall; floor or ceiling would lean out of the box",
                 allowed=f"between {floor:.4g} and {floor + height:.4g} mm",
             )
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.checks.evidence import Check, Evidence
-from pipeline.checks.model import Finding
+from pipeline.checks.model import Finding, Status
 from pipeline.checks.written import read_stl
 
 ID = "print-bed"
@@ -30,7 +30,7 @@ def check_bed(part: str, stl: bytes, bed: tuple[float, float, float]) -> list[Fi
         return [Finding(id=ID, part=part, status="fail", value=float(low[2]), limit=0.0, unit="mm", message=message)]
     fits = over[k] <= ROUNDING
     message = said if fits else f"{said}: {over[k]:.1f} mm too large; tilt it on the bed, or split it"
-    status = "pass" if fits else "fail"
+    status: Status = "pass" if fits else "fail"
     return [Finding(id=ID, part=part, status=status, value=asks[k], limit=room[k], unit="mm", message=message)]
 
 

@@ -25,13 +25,17 @@ def check_closed(part: str, stl: bytes) -> list[Finding]:
     try:
         corners = read_stl(stl)
     except ValueError as error:
-        return [_finding(part, "fail", None, None, "", f"the file cannot be read: {error}")]
+        return [_finding(part, "fail", f"the file cannot be read: {error}")]
     if len(corners) == 0 or not np.isfinite(corners).all():
-        return [_finding(part, "fail", None, None, "", "the file holds no triangles, or points that are no numbers")]
+        return [_finding(part, "fail", "the file holds no triangles, or points that are no numbers")]
     mesh = _whole(weld(corners))
     torn = open_edges(mesh.triangles)
     if torn:
-        return [_finding(part, "fail", torn, 0, "edges", f"{torn} edges lack a neighbour: the surface is torn")]
+        return [
+            _finding(
+                part, "fail", f"{torn} edges lack a neighbour: the surface is torn", value=torn, limit=0, unit="edges"
+            )
+        ]
     surfaces = components(mesh.triangles)
     volumes = [signed_volume(Mesh(vertices=mesh.vertices, triangles=piece)) for piece in surfaces]
     return _verdict(part, mesh, volumes)
@@ -40,18 +44,21 @@ def check_closed(part: str, stl: bytes) -> list[Finding]:
 def _verdict(part: str, mesh: Mesh, volumes: list[float]) -> list[Finding]:
     total, bodies, sealed = sum(volumes), sum(v > 0 for v in volumes), sum(v < 0 for v in volumes)
     if not total > 0:
-        return [_finding(part, "fail", total, 0, "mm3", "the surface is inside out: its volume is not above zero")]
+        return [
+            _finding(part, "fail", "the surface is inside out: no volume above zero", value=total, limit=0, unit="mm3")
+        ]
     if bodies != 1:
-        return [_finding(part, "fail", bodies, 1, "bodies", f"the print is {bodies} separate bodies, not one")]
+        return [_finding(part, "fail", f"the print is {bodies} separate bodies", value=bodies, limit=1, unit="bodies")]
     handles = tunnels(mesh, len(volumes))
     if not 0 <= handles <= MOST_HANDLES:
-        return [_finding(part, "fail", handles, MOST_HANDLES, "tunnels", f"{handles} tunnels: the surface is torn")]
+        message = f"{handles} tunnels: the surface is torn"
+        return [_finding(part, "fail", message, value=handles, limit=MOST_HANDLES, unit="tunnels")]
     said = f"closed, outward, one body of {total / 1000:.2f} cm3"
     if sealed:
         many = "a sealed hollow" if sealed == 1 else f"{sealed} sealed hollows"
         message = f"{said}, with {many}: liquid resin stays inside; drill two holes at its low points"
-        return [_finding(part, "warn", sealed, 0, "hollows", message)]
-    return [_finding(part, "pass", total, 0, "mm3", said)]
+        return [_finding(part, "warn", message, value=sealed, limit=0, unit="hollows")]
+    return [_finding(part, "pass", said, value=total, limit=0, unit="mm3")]
 
 
 def _whole(mesh: Mesh) -> Mesh:
@@ -92,7 +99,9 @@ def tunnels(mesh: Mesh, surfaces: int) -> int:
     return surfaces - (vertices - faces // 2) // 2
 
 
-def _finding(part: str, status: Status, value: float | None, limit: float | None, unit: str, message: str) -> Finding:
+def _finding(
+    part: str, status: Status, message: str, *, value: float | None = None, limit: float | None = None, unit: str = ""
+) -> Finding:
     return Finding(id=ID, part=part, status=status, value=value, limit=limit, unit=unit, message=message)
 
 

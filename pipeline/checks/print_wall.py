@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.checks.evidence import Check, Evidence
-from pipeline.checks.model import Finding
+from pipeline.checks.model import Finding, Status
 from pipeline.checks.written import read_stl
 from pipeline.geometry.meshes import weld
 from pipeline.parts.thickness import thinnest_wall
@@ -25,7 +25,7 @@ def check_wall(part: str, stl: bytes, min_wall: float) -> list[Finding]:
             f"{found.thickness:.2f} mm thin at ({where}) on the bed, {min_wall:g} mm is needed; "
             "make the imagined piece thicker, or move it forward where the relief leaves it more"
         )
-    status = "pass" if thick else "fail"
+    status: Status = "pass" if thick else "fail"
     return [Finding(id=ID, part=part, status=status, value=found.thickness, limit=min_wall, unit="mm", message=message)]
 
 

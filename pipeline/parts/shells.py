@@ -173,7 +173,7 @@ def _arch_core(
     closed = [plane - [0.0, 0.0, gap + making.fit * slant / back_scale] for plane in planes.values()]
     profile = _profile(_common(sections), gap + joints_in, making.cavity / back_scale, closed, None)
     back = _before_vanishing(back, ends_at, matrix) if solid.opens else back
-    inverse = np.linalg.inv(matrix)
+    inverse = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     places = [float(frames.apply(inverse, [[0.0, y, 0.0]])[0, 1]) for y in (front, back)]
 
     def place(points: Array, end: int) -> Array:
@@ -256,7 +256,7 @@ def _slant(common: shapely.Polygon, matrix: Array, far: float) -> float:
     if vanishing is None:
         return 1.0
     flat: Array = np.asarray(shapely.get_coordinates(common), dtype=np.float64)
-    built = frames.apply(matrix, np.insert(flat, 1, far, axis=1))
+    built = frames.apply(matrix, np.column_stack([flat[:, 0], np.full(len(flat), far), flat[:, 1]]))
     aside = np.linalg.norm((built - vanishing)[:, [0, 2]], axis=1).max()
     return math.hypot(1.0, float(aside) / float(vanishing[1] - built[0, 1]))
 

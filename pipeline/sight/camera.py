@@ -13,6 +13,9 @@ from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
+MARGIN = 0.02
+"""Left free around the rim, of the picture's size."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rectangle:
@@ -68,7 +71,8 @@ def aim(at: tuple[float, float, float], front: Front, width: int = 1200, height:
     if not at[1] < 0:
         raise ValueError("the camera must stand before the opening")
     box, border = front.box, 2 * front.rim
-    pixel = max((box.right - box.left + border) / width, (box.top - box.bottom + border) / height)
+    wide, high = box.right - box.left + border, box.top - box.bottom + border
+    pixel = (1 + 2 * MARGIN) * max(wide / width, high / height)
     middle_x, middle_z = (box.left + box.right) / 2, (box.bottom + box.top) / 2
     return Camera(
         at=at,

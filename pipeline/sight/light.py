@@ -16,7 +16,7 @@ from pipeline.sight.scenery import Scenery
 Array = NDArray[np.float64]
 Colours = NDArray[np.float32]
 
-AMBIENT, HEAD, KEY = 0.52, 0.36, 0.30
+AMBIENT, HEAD, KEY = 0.58, 0.36, 0.32
 """Shares of the light: from everywhere, from the eye, and from one side."""
 KEY_FROM = np.array([-0.46, -0.36, 0.81])
 """Unit direction toward the side light: from the left, the front and above."""

@@ -42,8 +42,8 @@ STROKE_WIDTH, STROKE_DARKNESS = 1.15, 0.5
 """Of a guide at the opening: pixels, and share of the tone taken away. Both thin out with the imagined depth."""
 
 SURROUND = (0.80, 0.79, 0.77)
-RIM_WOOD = (0.20, 0.16, 0.13)
-SHEET_EDGE = (0.62, 0.59, 0.54)
+RIM_WOOD = (0.22, 0.17, 0.13)
+SHEET_EDGE = (0.37, 0.33, 0.29)
 DARKNESS = (0.085, 0.075, 0.07)
 
 

@@ -8,7 +8,7 @@ from pipeline.geometry.meshes import Mesh
 from pipeline.sight import rays
 from pipeline.sight.camera import Camera, aim, front_points, project
 from pipeline.sight.light import mix, shade
-from pipeline.sight.picture import Picture, render, render_all
+from pipeline.sight.picture import SHEET_EDGE, Picture, render, render_all
 from pipeline.sight.scenery import Scenery, Surface, assemble
 from tests.sight.box_room import (
     DEPTH,
@@ -238,6 +238,6 @@ def test_the_rooms_width_fills_its_share_of_the_picture(scenery: Scenery) -> Non
     """The imagined outline at the opening is drawn in true size: hall width over pixel size, in pixels."""
     shown = picture(scenery)
     middle = shown[250].astype(int)  # a row through the side walls, below the columns' feet
-    inside = np.flatnonzero(np.abs(middle - np.round(np.array([0.62, 0.59, 0.54]) * 255)).max(axis=1) == 0)
+    inside = np.flatnonzero(np.abs(middle - np.round(np.array(SHEET_EDGE) * 255)).max(axis=1) == 0)
     left, right = inside[inside < 200].max(), inside[inside > 200].min()
     assert right - left - 1 == pytest.approx(WIDTH / EYE.pixel, abs=2)

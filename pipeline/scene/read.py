@@ -63,9 +63,7 @@ def place_problems(text: str, problems: Iterable[Problem], origins: dict[KeyPath
     return sorted(placed, key=lambda item: (not item.setting, item.line, item.column or 0))
 
 
-def placed_error(
-    text: str | bytes, problems: Iterable[Problem], overrides: Sequence[Override] = ()
-) -> SceneFileError:
+def placed_error(text: str | bytes, problems: Iterable[Problem], overrides: Sequence[Override] = ()) -> SceneFileError:
     """Return problems found in a scene that could be read as the error of its file, each at its place."""
     origins: dict[KeyPath, str] = {}
     for override in overrides:

@@ -24,8 +24,8 @@ class SettingError(ValueError):
 
 
 def setting_text(override: Override) -> str:
-    """Return an override as it was given, shortened."""
-    text = "=".join(override)
+    """Return an override as it was given, shortened and on one line."""
+    text = "".join(letter if letter.isprintable() else " " for letter in "=".join(override))
     return text if len(text) <= 80 else text[:77] + "..."
 
 

@@ -43,6 +43,8 @@ def explain(text: str, message: str) -> SceneFileError:
     found, remedy = _words(match[1], lines[line - 1], column)
     if match[1].startswith(("Cannot", "Expected ']")):
         column = len(lines[line - 1]) - len(lines[line - 1].lstrip()) + 1
+    elif match[1].startswith("Unescaped"):
+        column -= 2  # the parser stands behind the letter that follows the backslash
     return refuse(line, column, found, "", remedy)
 
 

@@ -139,7 +139,7 @@ def _unknown(root: type[Table], path: KeyPath) -> Problem:
     if guess is not None:
         remedy = f"did you mean {guess}?"
     elif homes:
-        remedy = f"{key} belongs below the header {' or '.join(homes)}"
+        remedy = f"put it below the header {' or '.join(homes)}"
     else:
         remedy = "take it out"
     return Problem(path=path, found="unknown key", allowed=", ".join(known), remedy=remedy)

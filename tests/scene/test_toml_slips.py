@@ -1,0 +1,35 @@
+"""What is not TOML is explained to people who never heard of TOML."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.scene.scene_text import SMALL, refusal
+
+SLIPS = [
+    ("cover = brick", '14:9: brick is not a value. Text stands in quotes: cover = "brick".'),
+    ("length = 12 ft", '14:13: 12 ft is not a number. A length with a unit stands in quotes: length = "12 ft".'),
+    ("length = 0,5", "14:11: 0,5 is not a number. Decimals have a point: 0.5."),
+    ("length: 5", '14:7: a key without a value. Write key = value, as in length = 3 or length = "text".'),
+    ("length =", '14:9: no value after the =. Write key = value, as in length = 3 or length = "text".'),
+    ("length = .5", "14:10: .5 is not a number. Write a digit before and after the point, and none too many: 0.5."),
+    ("build = True", "14:9: True is not a value. Write build = true."),
+    ("build = no", "14:9: no is not a value. Write build = false."),
+    ("[make", "14:1: a table's header is not closed. Write [name] for a table, [[name]] for one of several."),
+    ("[box]", "14:1: the table stands here for a second time. Join the two, or write [[name]] for one of several."),
+    ("a = 1\na = 2", "15:1: the key stands here for a second time, or is a value and a table at once. Keep one of them."),
+    ("at = [1, 2", "14:11: an array is not closed. End it with ] and put commas between its items."),
+    ("at = [1 2]", "14:9: an array is not closed. End it with ] and put commas between its items."),
+    ('a = "x', '14:7: text is not closed. End it with " on the same line.'),
+    ('a = "x\nb = 1', '14:7: text is not closed. End it with " on the same line.'),
+    ("a = \u201cx\u201d", '14:5: typographic quotes. Use the straight ones: "text".'),
+    ('a = "C:\\new\\queue"', "14:12: a backslash that means nothing here. Write text with backslashes in single quotes: 'a\\b'."),
+    ("a = 1; b = 2", "14:6: ; b = 2 does not belong here. Write one key = value on a line, comments after a #."),
+    ("// a remark", "14:1: not TOML: invalid statement. Write one key = value on a line, comments after a #."),
+    ("a = 1 # \x00", "14:9: an invisible character that a scene file cannot hold. Take it out."),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("line", "said"), SLIPS)
+def test_a_slip_of_form_is_placed_and_explained(line: str, said: str) -> None:
+    assert refusal(SMALL + line) == f"a.toml:{said}"

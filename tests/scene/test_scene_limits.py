@@ -13,7 +13,7 @@ def test_a_file_over_a_megabyte_is_refused() -> None:
     )
 
 
-def test_a_dotted_key_of_20_kB_is_refused() -> None:
+def test_a_dotted_key_of_20_kilobytes_is_refused() -> None:
     """The parser of the standard library takes time with the square of a key's dots: 0.7 s for this one."""
     assert refusal(SMALL + "a." * 10_000 + "a = 1\n") == "a.toml:14:26: a key of very many dots; allowed: at most 12."
 

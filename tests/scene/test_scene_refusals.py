@@ -1,5 +1,7 @@
 """What is wrong in a scene file is said in words, at its line and column, all at once (house-style 14)."""
 
+# ruff: noqa: E501 - each message stands whole, as it is printed
+
 from __future__ import annotations
 
 import pytest

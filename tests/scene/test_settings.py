@@ -73,9 +73,14 @@ def test_a_message_stays_on_one_line_whatever_is_set() -> None:
 def test_problems_found_later_are_placed_in_the_file_or_at_the_setting() -> None:
     problems = [
         Problem(path=("columns", 1, "at"), found="[9, 8] is outside the hall", allowed="x between -1 and 1 m"),
-        Problem(path=("openings", 0, "width"), found="9 m is wider than the right wall", allowed="at most 8 m", remedy="make it less"),
+        Problem(
+            path=("openings", 0, "width"),
+            found="9 m is wider than the right wall",
+            allowed="at most 8 m",
+            remedy="make it less",
+        ),
         Problem(path=("front",), found="no material is named", allowed=""),
-    ]  # fmt: skip
+    ]
     assert describe(FULL, "b.toml", problems, [("openings[1].width", "9")]) == [
         "--set openings[1].width=9: openings[1].width: 9 m is wider than the right wall; allowed: at most 8 m."
         " Make it less.",

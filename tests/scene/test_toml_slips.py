@@ -1,5 +1,7 @@
 """What is not TOML is explained to people who never heard of TOML."""
 
+# ruff: noqa: E501 - each message stands whole, as it is printed
+
 from __future__ import annotations
 
 import pytest

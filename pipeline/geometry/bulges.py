@@ -79,10 +79,13 @@ def bulge_points(bulges: Bulges, tolerance: float) -> Array:
     """Return ``(n, 2)`` points whose chords stay within ``tolerance``; a closed path's first is not repeated."""
     parts = []
     for start, end, bulge in _segments(bulges):
-        half = 2 * abs(math.atan(bulge))
-        radius = abs(end - start) / (2 * math.sin(half)) if half else 0.0
-        step = 2 * math.acos(max(0.0, 1 - tolerance / radius)) if radius > 0 else math.inf
-        parts.append(arc_samples(start, end, bulge, 1 + max(1, math.ceil(2 * half / step)))[:-1])
+        steps = 1
+        if abs(bulge) * abs(end - start) / 2 > tolerance:
+            half = 2 * abs(math.atan(bulge))
+            radius = abs(end - start) / (2 * math.sin(half))
+            # The sagitta of an angle a is 2 r sin(a / 4)^2.
+            steps = math.ceil(half / (2 * math.asin(math.sqrt(min(1.0, tolerance / (2 * radius))))))
+        parts.append(arc_samples(start, end, bulge, 1 + max(1, steps))[:-1])
     if not bulges.closed:
         parts.append(bulges.points[-1:, :2])
     return np.vstack(parts)

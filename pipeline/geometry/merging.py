@@ -132,6 +132,8 @@ def _centre(p: Piece) -> complex:
 
 def merge_short(pieces: list[Piece], closed: bool) -> list[Piece]:
     """Return the pieces with those under ``MIN_SEGMENT`` merged away, the one that moves the path least first."""
+    if closed and sum(p.size for p in pieces) < 3 * MIN_SEGMENT:
+        return pieces
     while len(pieces) > (2 if closed else 1):
         short = min(range(len(pieces)), key=lambda i: pieces[i].size)
         if pieces[short].size >= MIN_SEGMENT:

@@ -10,7 +10,11 @@ from pipeline.checks import (
     panel_feature,
     panel_outline,
     panel_stock,
+    print_bed,
+    print_closed,
+    print_edges,
     print_faithful,
+    print_wall,
 )
 from pipeline.checks.evidence import Check
 
@@ -22,6 +26,10 @@ CHECKS: tuple[Check, ...] = (
     panel_feature.CHECK,
     panel_stock.CHECK,
     panel_faithful.CHECK,
+    print_closed.CHECK,
+    print_wall.CHECK,
+    print_edges.CHECK,
+    print_bed.CHECK,
     print_faithful.CHECK,
 )
 """In the order they are told."""

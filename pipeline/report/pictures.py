@@ -1,0 +1,88 @@
+"""The three pictures of a scene: from the eye, as imagined, and from one step aside."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.exports.png import write_png
+from pipeline.geometry import frames
+from pipeline.geometry.meshes import Mesh
+from pipeline.parts.model import Panel, Print
+from pipeline.relief.collineation import Relief
+from pipeline.room.measure import Room
+from pipeline.sight.camera import Front, Rectangle, aim
+from pipeline.sight.light import Light
+from pipeline.sight.picture import render_all
+from pipeline.sight.scenery import Surface, assemble
+
+Array = NDArray[np.float64]
+
+ASIDE_MM = 60.0
+"""How far right of the eye the third picture is taken: about the distance of two eyes."""
+
+RIM_MM = 6.0
+"""Thickness of the box's boards as drawn; the scene does not tell it."""
+
+TONES = {
+    "floor": (0.62, 0.57, 0.50),
+    "ceiling": (0.74, 0.70, 0.63),
+    "back-wall": (0.72, 0.64, 0.55),
+    "left-wall": (0.70, 0.61, 0.53),
+    "right-wall": (0.70, 0.61, 0.53),
+    "front-frame": (0.45, 0.39, 0.33),
+}
+"""Quiet clay and stone, so that the guides read."""
+
+PRINT_TONE = (0.76, 0.73, 0.66)
+
+
+def take_pictures(room: Room, panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> dict[str, bytes]:
+    """Return ``eye.png``, ``imagined.png`` and ``aside.png`` under their paths."""
+    relief, hall = room.relief, room.hall
+    width, height, _ = room.box
+    half = hall.width / 2
+    front = Front(
+        box=Rectangle(left=-width / 2, right=width / 2, bottom=0.0, top=height),
+        hall=Rectangle(left=-half, right=half, bottom=hall.floor, top=hall.floor + hall.height),
+        rim=RIM_MM,
+    )
+    light = Light(eye=relief.eye, depth=hall.depth)
+    x, y, z = relief.eye
+    eye, aside = aim(relief.eye, front), aim((x + ASIDE_MM, y, z), front)
+    sheets = [_panel(panel, relief) for panel in panels]
+    made = assemble(sheets + [_print(part, relief) for part in prints])
+    believed = assemble(sheets + [_believed(part) for part in prints])
+    built = render_all(
+        made, [("built", eye), ("built", aside)], front=front, light=light, imagine_points=relief.imagine_points
+    )
+    imagined = render_all(
+        believed, [("imagined", eye)], front=front, light=light, imagine_points=relief.imagine_points
+    )
+    return {
+        "pictures/eye.png": write_png(built[0]),
+        "pictures/imagined.png": write_png(imagined[0]),
+        "pictures/aside.png": write_png(built[1]),
+    }
+
+
+def _panel(panel: Panel, relief: Relief) -> Surface:
+    lines = frames.apply(panel.face.imagined_from_host, panel.guides_host.reshape(-1, 2)).reshape(-1, 2, 3)
+    return Surface(
+        part=panel.id,
+        tone=TONES.get(panel.id, PRINT_TONE),
+        built=panel.visible,
+        imagined=panel.visible_imagined,
+        lines_built=relief.build_points(lines.reshape(-1, 3)).reshape(-1, 2, 3),
+        lines_imagined=lines,
+    )
+
+
+def _print(part: Print, relief: Relief) -> Surface:
+    back = Mesh(vertices=relief.imagine_points(part.body.vertices), triangles=part.body.triangles)
+    return Surface(part=part.id, tone=PRINT_TONE, built=part.body, imagined=back, solid=True)
+
+
+def _believed(part: Print) -> Surface:
+    """Return the imagined body itself, which never went through the relief."""
+    return Surface(part=part.id, tone=PRINT_TONE, built=part.skin_imagined, imagined=part.skin_imagined, solid=True)

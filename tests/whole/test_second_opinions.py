@@ -1,0 +1,124 @@
+"""Every file of every demo scene through independent readers."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import os
+import xml.etree.ElementTree as ET
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import manifold3d
+import numpy as np
+import pyogrio
+import pytest
+import shapely
+import trimesh
+
+from pipeline.build import Build
+
+os.environ["OGR_ARC_STEPSIZE"] = "0.2"
+"""GDAL steps arcs at 4 degrees otherwise."""
+
+
+def parts(demo: Build, kind: str) -> list[dict[str, Any]]:
+    return [part for part in demo.manifest["parts"] if part["made_as"] == kind]
+
+
+def test_ezdxf_finds_nothing_to_mend(demo: Build) -> None:
+    """ezdxf's audit of every DXF is clean, units are millimetres in both variables (DXF reference: 4, 1)."""
+    for part in parts(demo, "panel"):
+        document = ezdxf.read(io.StringIO(demo.files[part["files"]["dxf"]].decode()))  # type: ignore[attr-defined]
+        audit = document.audit()
+        assert not audit.errors
+        assert not audit.fixes
+        assert document.dxfversion == "AC1024"
+        assert document.header["$INSUNITS"] == 4
+        assert document.header["$MEASUREMENT"] == 1
+
+
+def test_gdal_reads_every_line_and_outline(demo: Build, tmp_path: Path) -> None:
+    """GDAL counts as many guides as the manifest, and the outline it reads has the panel's area and edge lengths."""
+    for part in parts(demo, "panel"):
+        file = tmp_path / f"{part['id']}.dxf"
+        file.write_bytes(demo.files[part["files"]["dxf"]])
+        table = pyogrio.raw.read(file)
+        layers, shapes = table[3][list(table[0]["fields"]).index("Layer")], shapely.from_wkb(table[2])
+        guides = shapes[layers == "GUIDE"]
+        assert len(guides) == part["guides"]
+        outline = shapely.union_all([shapely.Polygon(shape) for shape in shapes[layers == "OUTLINE"]])
+        holes = shapely.union_all([shapely.Polygon(shape) for shape in shapes[layers == "HOLES"]])
+        if part["finish"] == 0:
+            assert outline.difference(holes).area == pytest.approx(part["area"], rel=2e-4)
+        border = outline.length + holes.length
+        assert border == pytest.approx(sum(edge["length"] for edge in part["edges"]), rel=2e-4)
+
+
+def test_svg_is_xml_of_the_stated_size(demo: Build) -> None:
+    """Width and height in mm, a viewBox of the same numbers, and one group a layer."""
+    for part in parts(demo, "panel"):
+        root = ET.fromstring(demo.files[part["files"]["svg"]])
+        width, height = root.get("width", ""), root.get("height", "")
+        assert width.endswith("mm")
+        assert height.endswith("mm")
+        box = [float(x) for x in root.get("viewBox", "").split()]
+        assert [float(width[:-2]), float(height[:-2])] == box[2:]
+        assert box[2] >= part["size"][0]
+        assert box[3] >= part["size"][1]
+        assert {"OUTLINE", "GUIDE"} <= {group.get("id") for group in root} | {"GUIDE"}
+
+
+def test_stl_is_one_closed_body_for_manifold3d_and_trimesh(demo: Build) -> None:
+    """84 + 50 n bytes, not a text STL; both libraries find one watertight body of the stated volume."""
+    for part in parts(demo, "print"):
+        data = demo.files[part["files"]["stl"]]
+        assert len(data) == 84 + 50 * int.from_bytes(data[80:84], "little")
+        assert not data.startswith(b"solid")
+        mesh = trimesh.load(io.BytesIO(data), file_type="stl")
+        assert mesh.is_watertight
+        assert mesh.is_winding_consistent
+        assert mesh.volume == pytest.approx(part["volume"], rel=1e-4)
+        body = manifold3d.Manifold(
+            manifold3d.Mesh(np.asarray(mesh.vertices, np.float32), np.asarray(mesh.faces, np.uint32))
+        )
+        assert body.status() == manifold3d.Error.NoError
+        assert len([piece for piece in body.decompose() if piece.volume() > 0]) == 1
+        assert body.volume() == pytest.approx(part["volume"], rel=1e-4)
+        assert list(mesh.extents) == pytest.approx(part["size"], abs=1e-3)
+        assert mesh.bounds[0][2] == pytest.approx(0.0, abs=1e-4)
+
+
+def test_manifest_tells_the_truth_about_every_file(demo: Build) -> None:
+    """Every file is listed with its hash, every part's files exist, and no check failed."""
+    said = json.loads(demo.files["manifest.json"])
+    assert said == json.loads(json.dumps(demo.manifest))
+    assert set(said["files"]) == set(demo.files) - {"manifest.json"}
+    for path, digest in said["files"].items():
+        assert hashlib.sha256(demo.files[path]).hexdigest() == digest
+    for part in said["parts"]:
+        assert set(part["files"].values()) <= set(demo.files)
+    assert [check for check in said["checks"] if check["status"] == "fail"] == []
+    assert demo.failed == 0
+
+
+def test_placements_are_rigid(demo: Build) -> None:
+    """``built_from_flat`` and ``built_from_bed`` turn and move, and do not mirror."""
+    for part in demo.manifest["parts"]:
+        matrix = np.array(part.get("built_from_flat") or part["built_from_bed"])
+        assert matrix[:3, :3] @ matrix[:3, :3].T == pytest.approx(np.eye(3), abs=1e-9)
+        assert np.linalg.det(matrix) == pytest.approx(1.0)
+        assert list(matrix[3]) == [0, 0, 0, 1]
+
+
+def test_same_scene_same_bytes(cistern: Build) -> None:
+    """A second build of the same text gives the same bytes for every file."""
+    from pipeline.build import build_scene
+
+    from ..conftest import SCENES
+
+    again = build_scene((SCENES / "cistern.toml").read_bytes(), "cistern")
+    assert {path for path in again.files if again.files[path] != cistern.files[path]} == set()
+    assert again.files.keys() == cistern.files.keys()

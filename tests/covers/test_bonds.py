@@ -243,7 +243,7 @@ def test_every_whole_cell_is_a_unit_and_its_joint(pattern: Pattern) -> None:
     found = set()
     for cell in cells:
         short, long = wall.sides(cell)
-        assert cell.area == pytest.approx(short * long, abs=1e-3)
+        assert cell.area == pytest.approx(short * long, abs=cell.length * wall.GRID)
         found.add((round(short, 4), round(long, 4)))
     assert found == sizes_of(pattern)
 
@@ -257,7 +257,7 @@ def test_herringbone_units_are_congruent_whatever_their_ratio(length: float, wid
     assert len(cells) >= 4
     for cell in cells:
         np.testing.assert_allclose(wall.sides(cell), expected, rtol=0, atol=1e-5)
-        assert cell.area == pytest.approx(expected[0] * expected[1], abs=1e-3)
+        assert cell.area == pytest.approx(expected[0] * expected[1], abs=cell.length * wall.GRID)
 
 
 @pytest.mark.parametrize("pattern", PATTERNS)

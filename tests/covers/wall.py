@@ -11,6 +11,9 @@ from pipeline.elements.model import Family
 
 Array = NDArray[np.float64]
 
+GRID = 1e-6
+"""mm; where joints meet, their crossing is moved by no more than this."""
+
 
 def assert_equal(actual: ArrayLike, expected: ArrayLike) -> None:
     """Assert that lengths in mm are equal to a millionth of a micron, which is rounding."""
@@ -42,7 +45,7 @@ def cells(families: list[Family], extent_u: float, extent_v: float) -> list[Base
     face = shapely.box(0, 0, extent_u, extent_v)
     lines = shapely.multilinestrings([*all_lines(families), *np.array(face.exterior.coords)[np.c_[:4, 1:5]]])
     # A joint that ends on another ends within rounding of it: the grid makes them meet.
-    noded = shapely.unary_union(lines, grid_size=1e-6)
+    noded = shapely.unary_union(lines, grid_size=GRID)
     border = face.exterior.buffer(1e-5)
     inner = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
     return [cell for cell in inner if not cell.intersects(border)]

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.elements.covers import PATTERNS, CoverTable, lay_cover
@@ -77,6 +77,7 @@ def test_three_modular_courses_are_eight_inches() -> None:
     assert len(beds) == 3
 
 
+@settings(deadline=None)
 @given(height=st.floats(10, 5000), joint=st.floats(0, 20))
 def test_fitted_courses_are_whole_and_never_overlap(height: float, joint: float) -> None:
     """Whole courses fill the height with a joint not below zero, unless the face is lower than one unit."""
@@ -248,11 +249,12 @@ def test_every_whole_cell_is_a_unit_and_its_joint(pattern: Pattern) -> None:
     assert found == sizes_of(pattern)
 
 
+@settings(deadline=None)
 @given(length=st.floats(60, 400), width=st.floats(40, 150), joint=st.floats(0, 20))
 def test_herringbone_units_are_congruent_whatever_their_ratio(length: float, width: float, joint: float) -> None:
     """The lattice (W, W), (L, -L) closes for any L and W: all whole cells are L x W, at 45 degrees."""
     sizes: dict[str, Any] = {"length": length / 1000, "width": width / 1000, "joint": joint / 1000}
-    cells = wall.cells(lay(1900, 1500, pattern="herringbone", **sizes), 1900, 1500)
+    cells = wall.cells(lay(1500, 1200, pattern="herringbone", **sizes), 1500, 1200)
     expected = sorted((length + joint, width + joint))
     assert len(cells) >= 4
     for cell in cells:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -78,6 +78,7 @@ RELIEFS = st.builds(
 COURSED = sorted(set(PATTERNS) - {"herringbone"})
 
 
+@settings(deadline=None)
 @given(host=HOSTS, relief=RELIEFS, pattern=st.sampled_from(COURSED), least=st.floats(0.2, 6.0))
 def test_no_two_guides_of_a_family_are_kept_closer_than_allowed(
     host: str, relief: Relief, pattern: Pattern, least: float

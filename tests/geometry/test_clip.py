@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -182,6 +182,7 @@ def flattened(shape: Region) -> shapely.Polygon:
     return shapely.Polygon(rings[0], rings[1:])
 
 
+@settings(deadline=None)
 @given(shape=regions(), seed=SEEDS)
 def test_pieces_are_shapelys_but_for_the_polygons_own_error(shape: Region, seed: int) -> None:
     """Along each line both give the same intervals, save where the border is within the flattening's tolerance."""
@@ -202,6 +203,7 @@ def test_pieces_are_shapelys_but_for_the_polygons_own_error(shape: Region, seed:
         np.testing.assert_array_equal(in_ours | near_border, shapely.contains_xy(polygon, middles) | near_border)
 
 
+@settings(deadline=None)
 @given(shape=regions(), seed=SEEDS)
 def test_points_inside_are_shapelys(shape: Region, seed: int) -> None:
     """Even-odd, but for points within the flattening's tolerance of the border."""
@@ -212,6 +214,7 @@ def test_points_inside_are_shapelys(shape: Region, seed: int) -> None:
     np.testing.assert_array_equal(inside[clear], shapely.contains_xy(polygon, points)[clear])
 
 
+@settings(deadline=None)
 @given(shape=regions(), seed=SEEDS)
 def test_clipping_commutes_with_a_collineation(shape: Region, seed: int) -> None:
     """Lines and conics go through a collineation exactly, so clip-then-map is map-then-clip."""
@@ -228,6 +231,7 @@ def test_clipping_commutes_with_a_collineation(shape: Region, seed: int) -> None
     np.testing.assert_allclose(after[mapped_long], expected[long], rtol=0, atol=1e-6)
 
 
+@settings(deadline=None)
 @given(shape=regions(), seed=SEEDS)
 def test_pieces_and_what_is_left_of_a_line_make_the_line(shape: Region, seed: int) -> None:
     """Inside a region and outside it (the region excluded from a box) add up to the whole."""
@@ -238,6 +242,7 @@ def test_pieces_and_what_is_left_of_a_line_make_the_line(shape: Region, seed: in
     assert total == pytest.approx(np.linalg.norm(lines[:, 1] - lines[:, 0], axis=1).sum(), abs=1e-4)
 
 
+@settings(deadline=None)
 @given(shape=regions(), seed=SEEDS)
 def test_the_ends_of_pieces_lie_on_the_border_or_are_the_lines_own(shape: Region, seed: int) -> None:
     """Every cut is a point of the exact border: the polygon's, within its own tolerance."""

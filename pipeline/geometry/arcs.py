@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import cmath
 import math
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -47,6 +48,9 @@ SAMPLE_MARGIN = 0.99
 MIN_WEIGHT = 0.05
 """A conic whose middle weight (ends 1) is smaller is halved first: its tangents meet too far out, or not at all."""
 
+REMEMBERED = 256
+"""Fits kept, since each drawing is written in several formats; curves are immutable and known by identity."""
+
 
 def fit_path(path: Path, tolerance: float) -> Bulges:
     """Return the path as lines and arcs that stay within ``tolerance`` of it, both ways.
@@ -70,6 +74,11 @@ def fit_path(path: Path, tolerance: float) -> Bulges:
     """
     if not tolerance > 0:
         raise ValueError("a tolerance above zero is needed")
+    return _fit(tuple(path), tolerance)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _fit(path: Path, tolerance: float) -> Bulges:
     closed = _check_path(path)
     pieces = [p for curve in path for p in _fit_curve(curve, tolerance)]
     pieces = merge_lines(drop_points(pieces, closed), closed)

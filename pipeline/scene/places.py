@@ -1,21 +1,22 @@
 """Where keys and values stand in a scene file.
 
 Wanted only once something is wrong, so the text is then read a second time by a parser that keeps places. Without that
-parser (it has no wheel for every machine) lines are found by their looks, and columns are not known.
+parser (it has no wheel for every machine), or where it would take long, lines are found by their looks, and columns are
+not known.
 """
 
 from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from pipeline.elements.model import KeyPath
 
 if TYPE_CHECKING:
-    from tree_sitter import Node
+    from tree_sitter import Node, Parser
 
 
 class At(NamedTuple):
@@ -26,6 +27,8 @@ class At(NamedTuple):
 
 
 START = At(1, 1)
+LARGE = 200_000
+"""Characters of a file that the parser takes a second for at worst; larger ones are searched by their looks."""
 
 
 def locate(text: str, path: KeyPath) -> At:
@@ -34,57 +37,114 @@ def locate(text: str, path: KeyPath) -> At:
     ``path`` counts from 0, as in ``("columns", 1, "at", 0)``. A key's place is the key, an item's the item, a
     table's its header.
     """
-    found = _all_places(text)
+    places = _read(text)
+    for end in range(1, len(path)):
+        places.open(path[:end])
     for end in range(len(path), 0, -1):
-        if path[:end] in found:
-            return found[path[:end]]
+        if path[:end] in places.found:
+            return places.found[path[:end]]
     return START
 
 
+@dataclass(slots=True)
+class _Places:
+    """Places found so far, and the values nobody has looked into yet.
+
+    Attributes
+    ----------
+    found
+        Place of each header, key and item.
+    values
+        Arrays and inline tables by their path, to be opened when something in them is asked for.
+    lines
+        The text's lines that are not plain ASCII; in the others a byte is a character.
+    """
+
+    found: dict[KeyPath, At]
+    values: dict[KeyPath, Node]
+    lines: dict[int, bytes]
+
+    def open(self, path: KeyPath) -> None:
+        """Find the items or keys inside the value at a path."""
+        value = self.values.pop(path, None)
+        inner = [] if value is None else [child for child in value.named_children if child.type != "comment"]
+        for number, child in enumerate(inner):
+            if child.type == "pair":
+                self.add_pair(path, child)
+            else:
+                self.add_value((*path, number), child)
+                self.found[*path, number] = self.start(child)
+
+    def add_pair(self, base: KeyPath, node: Node) -> None:
+        """Put in a key and its value."""
+        key, *values = [child for child in node.named_children if child.type != "comment"]
+        path = (*base, *_key(key))
+        self.put(path, node)
+        if values:
+            self.add_value(path, values[0])
+
+    def add_value(self, path: KeyPath, node: Node) -> None:
+        """Keep a value that holds others."""
+        if node.type in ("array", "inline_table"):
+            self.values[path] = node
+
+    def put(self, path: KeyPath, node: Node) -> None:
+        """Put in a place, and those of tables on the way that have none yet."""
+        at = self.start(node)
+        for end in range(1, len(path) + 1):
+            self.found.setdefault(path[:end], at)
+
+    def start(self, node: Node) -> At:
+        """Return where a node begins."""
+        row, byte = node.start_point
+        line = self.lines.get(row)
+        return At(row + 1, (byte if line is None else len(line[:byte].decode("utf-8", "replace"))) + 1)
+
+
 @lru_cache(maxsize=2)
-def _all_places(text: str) -> dict[KeyPath, At]:
+def _read(text: str) -> _Places:
+    parser = _parser() if len(text) <= LARGE else None
+    if parser is None:
+        return _Places(found=_by_looks(text), values={}, lines={})
+    source = text.encode("utf-8", "surrogatepass")
+    lines = {row: line for row, line in enumerate(source.split(b"\n")) if not line.isascii()}
+    places = _Places(found={}, values={}, lines=lines)
+    counts: dict[KeyPath, int] = {}
+    tables: list[tuple[KeyPath, Node]] = []
+    root = parser.parse(source).root_node
+    for node in root.named_children:
+        if node.type in ("table", "table_array_element"):
+            base = _header(_key(node.named_children[0]), counts, several=node.type == "table_array_element")
+            # A header is a table's place even where a longer one passed through it before.
+            places.found[base] = places.start(node)
+            if isinstance(base[-1], int):
+                places.found.setdefault(base[:-1], places.start(node))
+            tables.append((base, node))
+    for base, node in tables:
+        places.put(base, node)
+    for base, node in [((), root), *tables]:
+        for child in node.named_children:
+            if child.type == "pair":
+                places.add_pair(base, child)
+    return places
+
+
+def _parser() -> Parser | None:
     try:
         import tree_sitter
         import tree_sitter_toml
     except ImportError:
-        return _first_of_each(_places_by_looks(text))
-    parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
-    source = text.encode("utf-8", "surrogatepass")
-    lines = source.split(b"\n")
-
-    def start(node: Node) -> At:
-        row, byte = node.start_point
-        return At(row + 1, len(lines[row][:byte].decode("utf-8", "replace")) + 1)
-
-    return _first_of_each((path, start(node)) for path, node in _document(parser.parse(source).root_node))
+        return None
+    return tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
 
 
-def _first_of_each(places: Iterable[tuple[KeyPath, At]]) -> dict[KeyPath, At]:
-    """Return the first place of each path, and of each table that is never opened by a header of its own."""
-    found: dict[KeyPath, At] = {}
-    opened: dict[KeyPath, At] = {}
-    for path, at in places:
-        found.setdefault(path, at)
-        for end in range(1, len(path)):
-            opened.setdefault(path[:end], at)
-    return opened | found
-
-
-def _document(root: Node) -> Iterator[tuple[KeyPath, Node]]:
-    counts: dict[KeyPath, int] = {}
-    for node in root.named_children:
-        if node.type == "pair":
-            yield from _pair((), node)
-        elif node.type in ("table", "table_array_element"):
-            base = _resolve(_key(node.named_children[0]), counts)
-            if node.type == "table_array_element":
-                yield base, node
-                counts[base] = counts.get(base, 0) + 1
-                base = (*base, counts[base] - 1)
-            yield base, node
-            for child in node.named_children[1:]:
-                if child.type == "pair":
-                    yield from _pair(base, child)
+def _header(keys: KeyPath, counts: dict[KeyPath, int], *, several: bool) -> KeyPath:
+    """Return the path of the table below a header, and count it where it is one of several."""
+    base = _resolve(keys, counts)
+    if not several:
+        return base
+    counts[base] = counts.get(base, 0) + 1
+    return (*base, counts[base] - 1)
 
 
 def _resolve(keys: KeyPath, counts: dict[KeyPath, int]) -> KeyPath:
@@ -97,25 +157,6 @@ def _resolve(keys: KeyPath, counts: dict[KeyPath, int]) -> KeyPath:
     return path
 
 
-def _pair(base: KeyPath, node: Node) -> Iterator[tuple[KeyPath, Node]]:
-    key, *values = [child for child in node.named_children if child.type != "comment"]
-    path = (*base, *_key(key))
-    yield path, node
-    for value in values:
-        yield from _value(path, value)
-
-
-def _value(path: KeyPath, node: Node) -> Iterator[tuple[KeyPath, Node]]:
-    inner = [child for child in node.named_children if child.type != "comment"]
-    if node.type == "array":
-        for number, item in enumerate(inner):
-            yield (*path, number), item
-            yield from _value((*path, number), item)
-    elif node.type == "inline_table":
-        for pair in inner:
-            yield from _pair(path, pair)
-
-
 def _key(node: Node) -> KeyPath:
     if node.type == "dotted_key":
         return tuple(part for child in node.named_children for part in _key(child))
@@ -125,6 +166,8 @@ def _key(node: Node) -> KeyPath:
 
 def _keys_of(text: str) -> KeyPath:
     """Return the keys of a dotted key's text, quotes taken off."""
+    if _PLAIN.fullmatch(text):
+        return tuple(text.split("."))
     path: KeyPath = ()
     try:
         table = tomllib.loads(f"{text} = 0")
@@ -136,20 +179,24 @@ def _keys_of(text: str) -> KeyPath:
     return path
 
 
+_PLAIN = re.compile(r"[A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*")
 _HEADER = re.compile(r"\s*(\[\[?)([^\[\]]+)\]")
 _PAIR = re.compile(r"""\s*((?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*'))*)\s*=""")
 
 
-def _places_by_looks(text: str) -> Iterator[tuple[KeyPath, At]]:
+def _by_looks(text: str) -> dict[KeyPath, At]:
     counts: dict[KeyPath, int] = {}
+    found: dict[KeyPath, At] = {}
+    passed: dict[KeyPath, At] = {}
     base: KeyPath = ()
     for number, line in enumerate(text.split("\n"), 1):
-        here = At(number, None)
         if header := _HEADER.match(line):
-            base = _resolve(_keys_of(header[2]), counts)
-            if header[1] == "[[":
-                counts[base] = counts.get(base, 0) + 1
-                base = (*base, counts[base] - 1)
-            yield base, here
+            path = base = _header(_keys_of(header[2]), counts, several=header[1] == "[[")
         elif pair := _PAIR.match(line):
-            yield (*base, *_keys_of(pair[1])), here
+            path = (*base, *_keys_of(pair[1]))
+        else:
+            continue
+        found.setdefault(path, At(number, None))
+        for end in range(1, len(path)):
+            passed.setdefault(path[:end], At(number, None))
+    return passed | found

@@ -85,7 +85,7 @@ def test_a_header_of_its_own_wins_over_one_that_only_passes_by() -> None:
 
 def test_without_the_parser_that_keeps_places_the_line_is_still_found(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "tree_sitter_toml", None)
-    places._all_places.cache_clear()
+    places._read.cache_clear()
     try:
         assert locate(TEXT, ("box", "depth")) == (5, None)
         assert locate(TEXT, ("quo.ted", "inner", "x", "a")) == (7, None)
@@ -93,4 +93,10 @@ def test_without_the_parser_that_keeps_places_the_line_is_still_found(monkeypatc
         assert locate(TEXT, ("columns", 1, "diameter")) == (13, None)
         assert locate(TEXT, ("eye",)) == (1, 1)
     finally:
-        places._all_places.cache_clear()
+        places._read.cache_clear()
+
+
+def test_large_files_are_searched_by_their_looks() -> None:
+    text = "# a remark\n" * 20_000 + "[box]\nwidth = 1\n[[columns]]\n[[columns]]\nat = [1, 2]\n"
+    assert locate(text, ("box", "width")) == (20_002, None)
+    assert locate(text, ("columns", 1, "at", 0)) == (20_005, None)

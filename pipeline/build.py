@@ -7,7 +7,6 @@ from typing import Any
 
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
-from pipeline.checks.model import Finding
 from pipeline.elements.covers import MOST_GUIDES, count_guides, lay_cover
 from pipeline.elements.model import Face, Family, Imagined, Problem, SceneError
 from pipeline.exports.drawing import Layer
@@ -67,7 +66,32 @@ def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] =
 
     Raises
     ------
-    pipeline.scene.read.SceneFileError
+    pipeline.scene.problems.SceneFileError
+        With every problem of the scene, placed in its file.
+    """
+    evidence = make(text, overrides)
+    findings = [finding for check in CHECKS for finding in check.run(evidence)]
+    files = {**evidence.files, **pictures_and_page(evidence, findings)}
+    content = manifests.manifest(
+        title=evidence.scene.title or stem,
+        scene_bytes=text,
+        relief=evidence.room.relief,
+        parts=list(evidence.entries.values()),
+        joints=manifests.joint_entries(evidence.panels),
+        findings=findings,
+        files=files,
+    )
+    files["manifest.json"] = manifests.encode(content)
+    failed = sum(finding.status == "fail" for finding in findings)
+    return Build(files=files, manifest=content, summary=summarise(stem, evidence, findings), failed=failed)
+
+
+def make(text: bytes, overrides: tuple[tuple[str, str], ...] = ()) -> Evidence:
+    """Return everything a scene makes, before it is checked and shown.
+
+    Raises
+    ------
+    pipeline.scene.problems.SceneFileError
         With every problem of the scene, placed in its file.
     """
     scene = read_scene(text, overrides)
@@ -80,19 +104,15 @@ def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] =
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     prints = make_prints(scene, room, said)
-    files = export(scene, panels, prints)
-    entries = part_entries(panels, prints)
-    evidence = Evidence(
+    return Evidence(
         scene=scene,
         room=room,
         imagined=said,
         panels=panels,
         prints=prints,
-        files=files,
-        entries={entry["id"]: entry for entry in entries},
+        files=export(scene, panels, prints),
+        entries={entry["id"]: entry for entry in part_entries(panels, prints)},
     )
-    findings = [finding for check in CHECKS for finding in check.run(evidence)]
-    return _bound(text, stem, evidence, entries, findings)
 
 
 def make_panels(scene: Scene, room: Room, said: Imagined) -> tuple[Panel, ...]:
@@ -186,20 +206,3 @@ def part_entries(panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> list[d
         *(manifests.panel_entry(panel, order) for order, panel in enumerate(panels, start=1)),
         *(manifests.print_entry(part, order) for order, part in enumerate(prints, start=len(panels) + 1)),
     ]
-
-
-def _bound(text: bytes, stem: str, evidence: Evidence, entries: list[dict[str, Any]], findings: list[Finding]) -> Build:
-    """Return the build with its pictures, report and manifest."""
-    files = {**evidence.files, **pictures_and_page(evidence, findings)}
-    content = manifests.manifest(
-        title=evidence.scene.title or stem,
-        scene_bytes=text,
-        relief=evidence.room.relief,
-        parts=entries,
-        joints=manifests.joint_entries(evidence.panels),
-        findings=findings,
-        files=files,
-    )
-    files["manifest.json"] = manifests.encode(content)
-    failed = sum(finding.status == "fail" for finding in findings)
-    return Build(files=files, manifest=content, summary=summarise(stem, evidence, findings), failed=failed)

@@ -56,9 +56,7 @@ def take_pictures(room: Room, panels: tuple[Panel, ...], prints: tuple[Print, ..
     built = render_all(
         made, [("built", eye), ("built", aside)], front=front, light=light, imagine_points=relief.imagine_points
     )
-    imagined = render_all(
-        believed, [("imagined", eye)], front=front, light=light, imagine_points=relief.imagine_points
-    )
+    imagined = render_all(believed, [("imagined", eye)], front=front, light=light, imagine_points=relief.imagine_points)
     return {
         "pictures/eye.png": write_png(built[0]),
         "pictures/imagined.png": write_png(imagined[0]),

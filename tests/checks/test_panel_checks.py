@@ -1,0 +1,136 @@
+"""Checks on panels and bodies that must catch what is wrong."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from pipeline.build import make
+from pipeline.checks import bare_box, bodies_apart, in_box, panel_feature, panel_outline, panel_stock
+from pipeline.checks.evidence import Evidence
+from pipeline.checks.model import Finding
+from pipeline.checks.panel_feature import narrowest
+from pipeline.exports.drawing import COLOURS, Layer, Shape
+from pipeline.exports.dxf import write_dxf
+from pipeline.exports.panel_drawing import draw_panel
+from pipeline.geometry import curves
+from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.regions import Region, loop_of
+
+from ..scene_text import COVERED, DOOR, PLAIN, changed
+
+
+@pytest.fixture(scope="module")
+def evidence() -> Evidence:
+    return make((COVERED + DOOR).encode())
+
+
+def moved(evidence: Evidence, part: str, by: tuple[float, float, float]) -> Evidence:
+    """Return the evidence with one panel pushed somewhere else."""
+    panels = []
+    for panel in evidence.panels:
+        if panel.id != part:
+            panels.append(panel)
+            continue
+        body = Mesh(vertices=panel.body.vertices + np.array(by), triangles=panel.body.triangles)
+        seen = Mesh(vertices=panel.visible.vertices + np.array(by), triangles=panel.visible.triangles)
+        panels.append(replace(panel, body=body, visible=seen))
+    return replace(evidence, panels=tuple(panels))
+
+
+def failing(findings: list[Finding]) -> set[str]:
+    return {finding.part for finding in findings if finding.status == "fail"}
+
+
+def test_a_part_outside_the_box_is_found(evidence: Evidence) -> None:
+    """Half a millimetre of clearance is used up, then the wall stands in the board."""
+    assert failing(in_box.run(evidence)) == set()
+    assert failing(in_box.run(moved(evidence, "left-wall", (-1.5, 0, 0)))) == {"left-wall"}
+
+
+def test_parts_that_overlap_are_found(evidence: Evidence) -> None:
+    """The left wall pushed half a millimetre into the room cuts into floor, ceiling and back wall."""
+    assert failing(bodies_apart.run(evidence)) == set()
+    findings = bodies_apart.run(moved(evidence, "left-wall", (0.5, 0, 0)))
+    assert {finding.status for finding in findings} == {"fail"}
+    assert len(findings) >= 2
+
+
+def test_the_bare_box_is_found_where_a_wall_is_missing(evidence: Evidence) -> None:
+    """Without its back wall the room ends on the box; rays through the door do not count."""
+    assert bare_box.run(evidence)[0].status == "pass"
+    bare = bare_box.run(moved(evidence, "back-wall", (0, 0, 40)))
+    assert [finding.status for finding in bare] == ["fail"]
+    assert "back-wall" in bare[0].message
+
+
+def test_a_surface_left_out_on_purpose_only_warns() -> None:
+    """``build = false`` is the maker's wish."""
+    findings = bare_box.run(make((PLAIN + "[ceiling]\nbuild = false\n").encode()))
+    assert [finding.status for finding in findings] == ["warn"]
+
+
+def test_a_panel_larger_than_its_sheet_fails() -> None:
+    """Said with both sizes, either way round."""
+    findings = panel_stock.run(make(changed(PLAIN, "sheet = [300, 200]", "sheet = [150, 170]").encode()))
+    assert {finding.part for finding in findings if finding.status == "fail"} == {"floor", "ceiling"}
+    assert "too large" in next(f.message for f in findings if f.part == "floor")
+
+
+@pytest.mark.parametrize("gap", [0.6, 1.4, 2.5])
+def test_the_narrowest_bridge_is_measured(gap: float) -> None:
+    """A hole ``gap`` from the edge of a plate leaves a bridge as wide; a 3 mm sheet warns, a thin one does not."""
+    hole = curves.reverse_path(curves.polygon([(gap, 10), (20, 10), (20, 30), (gap, 30)]))
+    plate = Region(loop_of(curves.polygon([(0, 0), (60, 0), (60, 40), (0, 40)])), (loop_of(hole),))
+    assert narrowest(plate, 3.0) == pytest.approx(gap, abs=0.01)
+    assert narrowest(plate, gap * 0.9) is None
+
+
+def test_a_narrow_hole_is_measured() -> None:
+    """A slot narrower than the sheet is thick is as bad as a narrow bridge."""
+    slot = curves.reverse_path(curves.polygon([(20, 10), (21.2, 10), (21.2, 30), (20, 30)]))
+    plate = Region(loop_of(curves.polygon([(0, 0), (60, 0), (60, 40), (0, 40)])), (loop_of(slot),))
+    assert narrowest(plate, 3.0) == pytest.approx(1.2, abs=0.01)
+
+
+def test_the_door_leaves_nothing_too_narrow(evidence: Evidence) -> None:
+    """And is said so for every panel."""
+    assert {finding.status for finding in panel_feature.run(evidence)} == {"pass"}
+
+
+def with_shapes(evidence: Evidence, part: str, extra: list[Shape]) -> Evidence:
+    panel = next(panel for panel in evidence.panels if panel.id == part)
+    drawing = draw_panel(panel, COLOURS)
+    drawing = replace(drawing, shapes=(*drawing.shapes, *extra))
+    return replace(evidence, files={**evidence.files, f"panels/{part}.dxf": write_dxf(drawing, 0.02)})
+
+
+def test_true_outlines_have_no_faults(evidence: Evidence) -> None:
+    """Closed, simple, cut once."""
+    assert {finding.status for finding in panel_outline.run(evidence)} == {"pass"}
+
+
+@pytest.mark.parametrize(
+    ("points", "words"),
+    [
+        ([(10, 10), (40, 40), (40, 10), (10, 40)], "crosses itself"),
+        ([(-10, 10), (40, 10), (40, 40), (-10, 40)], "touch, cross or run"),
+    ],
+)
+def test_bad_outlines_are_found(evidence: Evidence, points: list[tuple[float, float]], words: str) -> None:
+    """A bow-tie, and a hole that runs over the outline."""
+    bad = with_shapes(evidence, "floor", [Shape(layer=Layer.HOLES, path=curves.polygon(points))])
+    finding = next(finding for finding in panel_outline.run(bad) if finding.part == "floor")
+    assert finding.status == "fail"
+    assert words in finding.message
+
+
+def test_a_line_cut_twice_is_found(evidence: Evidence) -> None:
+    """The same guide drawn again, the other way round."""
+    panel = next(panel for panel in evidence.panels if panel.id == "floor")
+    twice = replace(panel, guides=np.concatenate([panel.guides, panel.guides[3:4, ::-1]]))
+    files = {**evidence.files, "panels/floor.dxf": write_dxf(draw_panel(twice, COLOURS), 0.02)}
+    finding = next(f for f in panel_outline.run(replace(evidence, files=files)) if f.part == "floor")
+    assert "1 guides are drawn twice" in finding.message

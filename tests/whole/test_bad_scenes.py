@@ -1,0 +1,98 @@
+"""Scenes that cannot be built, through the public path: what is said, where, and what would fit."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.build import build_scene
+from pipeline.scene.problems import SceneFileError
+
+from ..scene_text import COVERED, DOOR, PLAIN, changed
+
+PIER = """
+[[columns]]
+name = "pier"
+at = [-3.0, 4.0]
+diameter = 0.5
+"""
+
+FLAT = changed(DOOR, 'head = "round"', 'head = "flat"')
+
+
+def said(text: str) -> list[str]:
+    with pytest.raises(SceneFileError) as caught:
+        build_scene(text.encode(), "room")
+    return caught.value.describe("room.toml")
+
+
+def line_of(text: str, words: str) -> int:
+    return text[: text.index(words)].count("\n") + 1
+
+
+@pytest.mark.parametrize(
+    ("text", "at", "words"),
+    [
+        (changed(PLAIN, "height = 78", "height = 148"), "height = 148", "eye.height: 148 mm is above or below the hall"),
+        (changed(PLAIN, "height = 78", "height = 78\nright = -87"), "right = -87", "eye.right: -87 mm is beside the hall"),
+        (changed(PLAIN, "depth = 12.0", "depth = 2.0"), "depth = 2.0", "at least 3.72 m"),
+        (changed(PLAIN, "depth = 12.0", "back_scale = 0.0"), "back_scale = 0.0", "back_scale"),
+        (changed(PLAIN, "depth = 12.0", "depth = 12.0\nwidth = 9.0"), "width = 9.0", "at most 8.304 m"),
+        (changed(PLAIN, "depth = 12.0", "depth = 12.0\nheight = 7.0"), "height = 7.0", "at most 6.888 m"),
+        (changed(PLAIN, "depth = 12.0", "depth = 12.0\nbuilt_depth = 80"), "built_depth = 80", "at most 77.5 mm"),
+        (changed(PLAIN, "depth = 12.0", "depth = 12.0\napron = 78"), "depth = 85", "leave"),
+        (PLAIN + changed(FLAT, "width = 1.6", "width = 13"), "width = 13", "wider than the right wall"),
+        (PLAIN + changed(DOOR, "at = 6.0", "at = 0.5"), "at = 0.5", "between 0.8 and 11.2 m"),
+        (PLAIN + changed(DOOR, "height = 3.0", "height = 7.0"), "height = 7.0", "at most 6.888 m"),
+        (PLAIN + changed(DOOR, "height = 3.0", "height = 0.5"), "height = 0.5", "at least 0.8 m"),
+        (PLAIN + changed(PIER, "-3.0", "-5.0"), "at = [-5.0", "x between -4.152 and 4.152 m"),
+        (PLAIN + changed(PIER, "4.0", "14.0"), "at = [-3.0, 14.0", "12"),
+        (COVERED.replace('pattern = "english"', 'pattern = "running"\nlength = 0.002\nheight = 0.001\njoint = 0.0001'),
+         "[covers.brick]", "at most 3,000,000"),
+        (PLAIN + DOOR + "[right]\nbuild = false\n", "wall =", "is not built"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_said_at_its_place(text: str, at: str, words: str) -> None:
+    """One message, at the line of the key, with what would be allowed."""
+    messages = said(text)
+    assert len(messages) == 1
+    assert messages[0].startswith(f"room.toml:{line_of(text, at)}:")
+    assert words in messages[0]
+
+
+def test_an_eye_that_would_stand_in_the_box_is_said() -> None:
+    """D = (s L - d) / (1 - s) minus the apron must come out before the opening."""
+    text = changed(changed(PLAIN, "distance = 420\n", ""), "depth = 12.0", "depth = 12.0\nback_scale = 0.3\napron = 20")
+    assert "inside the box" in said(text)[0]
+
+
+def test_an_unsolvable_triple_is_said() -> None:
+    """s L must exceed d."""
+    text = changed(changed(PLAIN, "distance = 420\n", ""), "depth = 12.0", "depth = 12.0\nback_scale = 0.3")
+    assert "more than the built depth" in said(text)[0]
+
+
+def test_overlapping_openings_are_both_named() -> None:
+    """And by how much."""
+    second = changed(changed(DOOR, '"door"', '"window"'), "at = 6.0", "at = 7.0")
+    message = said(PLAIN + DOOR + second)[0]
+    assert "'window' overlaps 'door'" in message
+    assert message.startswith(f"room.toml:{line_of(PLAIN + DOOR + second, 'at = 7.0')}:")
+
+
+def test_a_column_in_a_doorway_is_said() -> None:
+    """An engaged column marks the wall it stands against; a hole there is in its way."""
+    message = said(PLAIN + DOOR + '[[columns]]\nname = "pier"\nat = [4.0, 6.0]\ndiameter = 0.5\nengaged = true\n')[0]
+    assert "stands in the opening 'door'" in message
+
+
+def test_an_opening_that_leaves_nothing_of_its_wall_is_said() -> None:
+    """A flat opening as large as the wall."""
+    text = PLAIN + '[[openings]]\nname = "all"\nwall = "left"\nat = 6.0\nwidth = 12.0\nheight = 6.888\n'
+    assert "leave no one piece" in said(text)[0]
+
+
+def test_everything_wrong_with_elements_is_said_at_once() -> None:
+    """Two bad openings, two messages."""
+    one = changed(DOOR, "height = 3.0", "height = 9.0")
+    two = changed(changed(DOOR, '"door"', '"other"'), "at = 6.0", "at = 11.9")
+    assert len(said(PLAIN + one + two)) == 2

@@ -77,11 +77,11 @@ class _Places:
 
     def add_pair(self, base: KeyPath, node: Node) -> None:
         """Put in a key and its value."""
-        key, *values = [child for child in node.named_children if child.type != "comment"]
-        path = (*base, *_key(key))
-        self.put(path, node)
-        if values:
-            self.add_value(path, values[0])
+        inner = [child for child in node.named_children if child.type != "comment"]
+        if len(inner) == 2:
+            path = (*base, *_key(inner[0]))
+            self.put(path, node)
+            self.add_value(path, inner[1])
 
     def add_value(self, path: KeyPath, node: Node) -> None:
         """Keep a value that holds others."""
@@ -113,7 +113,7 @@ def _read(text: str) -> _Places:
     tables: list[tuple[KeyPath, Node]] = []
     root = parser.parse(source).root_node
     for node in root.named_children:
-        if node.type in ("table", "table_array_element"):
+        if node.type in ("table", "table_array_element") and node.named_children:
             base = _header(_key(node.named_children[0]), counts, several=node.type == "table_array_element")
             # A header is a table's place even where a longer one passed through it before.
             places.found[base] = places.start(node)

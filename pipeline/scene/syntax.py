@@ -44,7 +44,7 @@ def explain(text: str, message: str) -> SceneFileError:
     if match[1].startswith(("Cannot", "Expected ']")):
         column = len(lines[line - 1]) - len(lines[line - 1].lstrip()) + 1
     elif match[1].startswith("Unescaped"):
-        column -= 2  # the parser stands behind the letter that follows the backslash
+        line, column = _two_back(lines, line, column)
     return refuse(line, column, found, "", remedy)
 
 
@@ -52,6 +52,11 @@ def _end(lines: list[str]) -> tuple[int, int]:
     """Return the place after the last character that is not white."""
     last = max((number for number, line in enumerate(lines, 1) if line.strip()), default=1)
     return last, len(lines[last - 1].rstrip()) + 1
+
+
+def _two_back(lines: list[str], line: int, column: int) -> tuple[int, int]:
+    """Return the place of the backslash: the parser stands behind the letter (or line end) that follows it."""
+    return (line, column - 2) if column > 2 else (line - 1, len(lines[line - 2]))
 
 
 def _words(message: str, line: str, column: int) -> tuple[str, str]:

@@ -26,6 +26,7 @@ SLIPS = [
     ('a = "x\nb = 1', '14:7: text is not closed. End it with " on the same line.'),
     ("a = \u201cx\u201d", '14:5: typographic quotes. Use the straight ones: "text".'),
     ('a = "C:\\new\\queue"', "14:12: a backslash that means nothing here. Write text with backslashes in single quotes: 'a\\b'."),
+    ('a = "x\\\ny"', "14:7: a backslash that means nothing here. Write text with backslashes in single quotes: 'a\\b'."),
     ("a = 1; b = 2", "14:6: ; b = 2 does not belong here. Write one key = value on a line, comments after a #."),
     ("// a remark", "14:1: not TOML: invalid statement. Write one key = value on a line, comments after a #."),
     ("a = 1 # \x00", "14:9: an invisible character that a scene file cannot hold. Take it out."),

@@ -20,6 +20,9 @@ Array = NDArray[np.float64]
 TOUCH = 1e-7
 """mm; nearer than this two points are one: rounding of coordinates up to a few metres stays far below it."""
 
+ASLANT = np.array([0.8146, 0.5801])
+"""A direction that no drawing is likely to hold."""
+
 
 class CutError(ValueError):
     """The cut leaves nothing, or more than one piece."""
@@ -60,12 +63,16 @@ def subtract(region: Region, cut: Path, label: str) -> Region:
 
 
 def inside(border: Path, point: Array) -> bool:
-    """Return whether a point lies inside closed loops, by the parity of crossings to its right."""
-    level = np.array([0.0, 1.0, -point[1]])
+    """Return whether a point lies inside closed loops, by the parity of crossings of a ray from it.
+
+    The ray runs aslant, so that it does not pass corners that are level with the point, as middles of edges often are.
+    """
+    across = np.array([-ASLANT[1], ASLANT[0]])
+    ray = np.array([*across, -across @ point])
     count = 0
     for curve in border:
-        for t in curves.crossings(curve, level):
-            if curves.evaluate(curve, t)[0][0] > point[0]:
+        for t in curves.crossings(curve, ray):
+            if (curves.evaluate(curve, t)[0] - point) @ ASLANT > 0:
                 count += 1
     return count % 2 == 1
 

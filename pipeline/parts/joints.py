@@ -60,6 +60,14 @@ def mitre(angle_rad: float, thickness: float, other: float) -> Joint:
     return Joint(angle_rad, reach / thickness)
 
 
+def butt(angle_rad: float) -> Joint:
+    """Return the joint of a sheet that ends flat against the back of another: e_A / tA = -cot th.
+
+    Cut square instead, it would leave a wedge behind the other's edge through which the bare box is seen.
+    """
+    return Joint(angle_rad, -1 / math.tan(angle_rad))
+
+
 def square(angle_rad: float) -> Joint:
     """Return a joint cut square to the visible face."""
     return Joint(angle_rad, 0.0)

@@ -164,8 +164,10 @@ def _joint(face: Face, against: str, index: int, making: Making) -> Joint | None
     mine, theirs = making.lies[face.id].leaves[index], making.lies[against].leaves
     match = next((leaf for leaf in theirs if leaf.near <= mine.near and mine.far <= leaf.far), theirs[-1])
     angle = joints.room_angle(mine.built_from_flat[:3, 2], match.built_from_flat[:3, 2])
-    if against == "front-frame" or not making.bevelled:
+    if not making.bevelled:
         return joints.square(angle)
+    if against == "front-frame":
+        return joints.butt(angle)
     total = face.sheet.thickness + face.sheet.finish
     return joints.mitre(angle, total, other.sheet.thickness + other.sheet.finish)
 

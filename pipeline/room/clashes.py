@@ -21,6 +21,7 @@ def find_clashes(said: Imagined) -> list[Problem]:
     """Return the problems between elements that each fit by themselves."""
     hosts = {face.id for face in said.faces}
     return [
+        *_same_ids(said),
         *(_unbuilt(cut) for cut in said.cuts if cut.host not in hosts),
         *(
             _overlapping(a, b)
@@ -34,6 +35,24 @@ def find_clashes(said: Imagined) -> list[Problem]:
             if cut.host == mark.host and _common(cut.curve, mark.curve) > OVERLAP
         ),
     ]
+
+
+def _same_ids(said: Imagined) -> list[Problem]:
+    """Return the solids whose part id another part has: ids are file names, and one file holds one part."""
+    taken = {face.id for face in said.faces}
+    problems = []
+    for solid in said.solids:
+        if solid.id in taken:
+            problems.append(
+                Problem(
+                    path=(*solid.path[:2], "name"),
+                    found=f"its part would be called {solid.id!r}, as another part is",
+                    allowed="names that give every part a name of its own",
+                    remedy="rename one of them",
+                )
+            )
+        taken.add(solid.id)
+    return problems
 
 
 def _unbuilt(cut: Cut) -> Problem:

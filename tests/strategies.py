@@ -1,0 +1,86 @@
+"""Random scenes that can be built."""
+
+from __future__ import annotations
+
+from hypothesis import strategies as st
+
+PATTERNS = ("running", "stack", "third", "header", "english", "flemish", "flags", "planks", "herringbone")
+HEADS = ("flat", "round", "segmental", "pointed", "ogee", "basket")
+
+
+@st.composite
+def scenes(draw: st.DrawFn, *, prints: bool = True) -> str:
+    """Return the text of a scene: any box, eye, apron, finish and cover; openings, a pair of columns, an arch."""
+
+    def number(low: float, high: float) -> float:
+        return round(draw(st.floats(low, high)), 3)
+
+    width, height, depth = number(110, 300), number(90, 220), number(50, 130)
+    sheet, scale = number(1.0, 5.0), draw(st.sampled_from([24, 35, 48, 72]))
+    finish = draw(st.sampled_from([0.0, 0.0, 0.6, 1.5]))
+    inside_w, inside_h = width - 2 * (sheet + 0.5 + finish), height - 2 * sheet - 0.5 - finish
+    narrow = draw(st.sampled_from([1.0, 1.0, 0.85]))
+    hall_w, hall_h = inside_w * narrow, inside_h * (1.0 if narrow == 1.0 else 0.9)
+    built = depth - sheet - 0.5 - 2
+    apron = draw(st.sampled_from([0.0, 0.0, 0.2])) * built
+    apparent = apron + (built - apron) * number(1.05, 6)
+    floor = sheet + finish
+    eye_z, eye_x = floor + hall_h * number(0.2, 0.8), hall_w * number(-0.3, 0.3)
+    metres = scale / 1000
+    out = [
+        f'format = 1\ntitle = "random"\n[box]\nwidth = {width}\nheight = {height}\ndepth = {depth}\nback_gap = 2',
+        f"[eye]\ndistance = {number(250, 900)}\nheight = {eye_z:.4f}\nright = {eye_x:.4f}",
+        f"[space]\nscale = {scale}\ndepth = {apparent * metres:.6f}\napron = {apron:.4f}",
+    ]
+    if narrow < 1:
+        out.append(f"width = {hall_w * metres:.6f}\nheight = {hall_h * metres:.6f}")
+    for surface in ("left", "right", "floor", "back"):
+        kept = f"finish = {finish}" if surface in ("left", "right", "floor") else ""
+        cover = f'cover = "{surface}"' if draw(st.booleans()) else ""
+        out.append(f"[{surface}]\n{kept}\n{cover}")
+        if cover:
+            pattern = draw(st.sampled_from(PATTERNS))
+            unit = number(0.3, 1.2)
+            joint = 0.05 * unit
+            half = (unit - joint) / 2
+            out.append(
+                f'[covers.{surface}]\npattern = "{pattern}"\nlength = {unit}\nheight = {unit / 3:.6f}\n'
+                f"width = {half:.9f}\njoint = {joint:.9f}"
+            )
+    out.append(f'[materials.board]\nthickness = {sheet}\nprocess = "knife"\nsheet = [420, 320]')
+    out.append("[make.printer]\nbed = [400, 400, 400]")
+    hall_m, deep_m, high_m = hall_w * metres, apparent * metres, hall_h * metres
+    out += _openings(draw, deep_m, hall_m, high_m, apron * metres)
+    if prints and draw(st.booleans()):
+        out.append(_columns(draw, hall_m, deep_m, high_m, apron * metres))
+    return "\n".join(out) + "\n"
+
+
+def _openings(draw: st.DrawFn, deep: float, wide: float, high: float, apron: float) -> list[str]:
+    out = []
+    for wall, length in (("left", deep), ("right", deep), ("back", wide)):
+        if not draw(st.booleans()):
+            continue
+        head = draw(st.sampled_from(HEADS))
+        width = length * draw(st.floats(0.12, 0.3))
+        if width > 0.5 * high:
+            width = 0.5 * high
+        sill = draw(st.sampled_from([0.0, 0.15])) * high
+        at = apron + (length - apron) * draw(st.floats(0.45, 0.7))
+        out.append(
+            f'[[openings]]\nname = "{wall} hole"\nwall = "{wall}"\nat = {at:.5f}\nwidth = {width:.5f}\n'
+            f'sill = {sill:.5f}\nheight = {0.7 * high:.5f}\nhead = "{head}"'
+        )
+    return out
+
+
+def _columns(draw: st.DrawFn, wide: float, deep: float, high: float, apron: float) -> str:
+    diameter = wide * draw(st.floats(0.07, 0.12))
+    y = apron + max(diameter, (deep - apron) * draw(st.floats(0.12, 0.2)))
+    x = wide * draw(st.floats(0.15, 0.3))
+    section = draw(st.sampled_from(["round", "octagon", "square"]))
+    feet = draw(st.sampled_from([0.0, 0.05])) * high
+    return (
+        f'[[columns]]\nname = "post"\nat = [[{-x:.5f}, {y:.5f}], [{x:.5f}, {y:.5f}]]\ndiameter = {diameter:.5f}\n'
+        f'section = "{section}"\nbase = {feet:.5f}\ncapital = {feet:.5f}'
+    )

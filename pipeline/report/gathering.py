@@ -1,0 +1,197 @@
+"""From what was built and checked to what the page shows."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from pipeline.checks.evidence import Check, Evidence
+from pipeline.checks.model import Finding
+from pipeline.elements.model import Hall
+from pipeline.parts.model import Panel
+from pipeline.relief.collineation import Relief
+from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
+from pipeline.report.pictures import ASIDE_MM
+from pipeline.report.summary import rake_deg
+from pipeline.report.thumbnails import panel_thumbnail
+
+CAPTIONS = (
+    (
+        "pictures/eye.png",
+        "What the eye sees of the built room.",
+        "The built room seen from the eye point: it looks as deep as the imagined one.",
+    ),
+    (
+        "pictures/imagined.png",
+        "The imagined room from the same point. Where the relief is right, the two pictures are one.",
+        "The imagined room seen from the eye point.",
+    ),
+    (
+        "pictures/aside.png",
+        f"The built room from {ASIDE_MM:g} mm to the right, where it no longer fits: so shallow it is.",
+        "The built room seen from beside the eye point: walls and floor look bent.",
+    ),
+)
+
+
+def gather_report(
+    evidence: Evidence,
+    checks: tuple[Check, ...],
+    findings: list[Finding],
+    *,
+    title: str,
+    pictures: dict[str, bytes],
+) -> ReportData:
+    """Return the page's content.
+
+    Parameters
+    ----------
+    evidence, checks, findings
+        What was built, the table of checks, and what they said.
+    title
+        Of the scene, or its file's stem.
+    pictures
+        Relative path to bytes: the three PNG files, ``pictures/plan.svg`` and ``pictures/section.svg``.
+    """
+    scene, room = evidence.scene, evidence.room
+    used = {panel.face.sheet.material for panel in evidence.panels}
+    processes: set[str] = {scene.materials[name].process for name in used}
+    if evidence.prints:
+        processes.add(scene.make.printer.process)
+    return ReportData(
+        title=title,
+        summary=summary_line(evidence),
+        figures=figures(room.relief, room.hall),
+        shots=tuple(Shot(file=file, png=pictures[file], caption=words, alt=alt) for file, words, alt in CAPTIONS),
+        plan=pictures["pictures/plan.svg"],
+        section=pictures["pictures/section.svg"],
+        parts=part_rows(evidence),
+        checks=tuple(
+            CheckRow(
+                id=check.id,
+                title=check.title,
+                rationale=check.rationale,
+                findings=tuple(finding for finding in findings if finding.id == check.id),
+            )
+            for check in checks
+        ),
+        notes=tuple(Note(subject=fact.subject, text=fact.text) for fact in evidence.imagined.facts),
+        processes=frozenset(processes),
+        materials=tuple(sorted(used)),
+    )
+
+
+def summary_line(evidence: Evidence) -> str:
+    """Return one sentence on what was made."""
+    relief, hall = evidence.room.relief, evidence.room.hall
+    guides = sum(len(panel.guides) for panel in evidence.panels)
+    width, height, depth = evidence.room.box
+    return (
+        f"A room {hall.metres(hall.depth):.2f} m deep at 1:{hall.scale:g}, in a box {width:g} \N{MULTIPLICATION SIGN} "
+        f"{height:g} \N{MULTIPLICATION SIGN} {depth:g} mm: {len(evidence.panels)} panels with {guides} guide lines and "
+        f"{len(evidence.prints)} prints, for an eye {-relief.eye[1]:g} mm before the opening."
+    )
+
+
+def figures(relief: Relief, hall: Hall) -> tuple[Figure, ...]:
+    """Return the relief's figures; the walls' lean is atan(h / V), h the eye's distance from the face."""
+    x, y, z = relief.eye
+    rows = [
+        Figure(name="Eye distance", value=f"{-y:.1f} mm", note="From the opening, square to it."),
+        Figure(name="Eye height", value=f"{z:.1f} mm", note="Above the inside bottom of the box."),
+        Figure(name="Eye to the right", value=f"{x + 0.0:.1f} mm", note="Of the box's middle; minus means left."),
+        Figure(
+            name="Apparent depth",
+            value=f"{relief.apparent_depth:.1f} mm",
+            note=f"{hall.metres(relief.apparent_depth):.2f} m at 1:{hall.scale:g}; from the opening to the back wall.",
+        ),
+        Figure(name="Built depth", value=f"{relief.built_depth:.1f} mm", note="What is there."),
+        Figure(
+            name="Back scale",
+            value=f"{relief.back_scale:.4f}",
+            note=f"Built back wall over imagined one; it stands at 1:{hall.scale / relief.back_scale:.1f}.",
+        ),
+    ]
+    if relief.apron > 0:
+        rows.append(Figure(name="Apron", value=f"{relief.apron:.1f} mm", note="Strip at the front that is built true."))
+    if relief.vanishing_depth is None:
+        return (
+            *rows,
+            Figure(name="Vanishing depth", value="none", note="Nothing is squeezed: the room is built true."),
+        )
+    reach = relief.vanishing_depth - relief.apron
+    half = hall.width / 2
+    lean = {
+        "Left wall leans": half + x,
+        "Right wall leans": half - x,
+        "Ceiling falls": hall.floor + hall.height - z,
+    }
+    rake = rake_deg(relief, hall)
+    return (
+        *rows,
+        Figure(
+            name="Vanishing depth",
+            value=f"{relief.vanishing_depth:.1f} mm",
+            note="Behind the opening, level with the eye; edges that run into the room aim at this point.",
+        ),
+        Figure(
+            name="Floor rises",
+            value=f"{rake:.1f}\N{DEGREE SIGN}",
+            note=f"1 in {1 / math.tan(math.radians(rake)):.2f}." if rake else "",
+        ),
+        *(
+            Figure(
+                name=name,
+                value=f"{math.degrees(math.atan(away / reach)):.1f}\N{DEGREE SIGN}",
+                note="From square to the opening.",
+            )
+            for name, away in lean.items()
+        ),
+    )
+
+
+def part_rows(evidence: Evidence) -> tuple[PartRow, ...]:
+    """Return the list of parts in the order of work."""
+    panels = {panel.id: panel for panel in evidence.panels}
+    rows = sorted(evidence.entries.values(), key=lambda entry: int(entry["order"]))
+    printed = f"{evidence.scene.make.printer.process} print"
+    return tuple(_part_row(entry, panels.get(entry["id"]), printed) for entry in rows)
+
+
+def _part_row(entry: dict[str, Any], panel: Panel | None, printed: str) -> PartRow:
+    if panel is None:
+        wall = f"shell, wall {entry['min_wall']:g} mm" if entry["hollow"] else "solid"
+        return PartRow(
+            id=entry["id"],
+            made_as=entry["made_as"],
+            material=f"{printed}, {wall}",
+            size=tuple(entry["size"]),
+            amount=f"{entry['volume'] / 1000:.2f} cm\N{SUPERSCRIPT THREE}",
+            files=tuple(entry["files"].values()),
+        )
+    notes = []
+    if panel.thinned is not None:
+        number, depth = panel.thinned
+        notes.append(
+            f"{number} guide lines would lie too close; they are left out or stop, from {depth:.1f} mm deep on."
+        )
+    return PartRow(
+        id=entry["id"],
+        made_as=entry["made_as"],
+        material=f"{entry['material']} {panel.thickness:g} mm",
+        size=tuple(entry["size"]),
+        amount=f"{panel.area / 100:.1f} cm\N{SUPERSCRIPT TWO}",
+        files=tuple(entry["files"].values()),
+        thumbnail=panel_thumbnail(panel),
+        edges=tuple(
+            EdgeRow(
+                length=edge.length,
+                against=edge.against,
+                angle_deg=edge.angle_deg,
+                bevel_deg=edge.bevel_deg,
+                gap=edge.gap,
+            )
+            for edge in panel.edges
+        ),
+        notes=tuple(notes),
+    )

@@ -1,0 +1,142 @@
+"""What the page shows, gathered before any of it is laid out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.checks.model import Finding, Status
+
+RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
+"""The gravest answer of a check stands for the check."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One figure of the relief: what, how much with its unit, and what it means at the bench."""
+
+    name: str
+    value: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """A picture with its caption and, for those who do not see it, what it shows; ``file`` is its relative path."""
+
+    file: str
+    png: bytes
+    caption: str
+    alt: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeRow:
+    """One edge of a panel: mm and degrees; ranges are (least, greatest)."""
+
+    length: float
+    against: str
+    angle_deg: tuple[float, float] | None
+    bevel_deg: tuple[float, float]
+    gap: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartRow:
+    """A part of the list.
+
+    Attributes
+    ----------
+    id, made_as, material
+        As in the manifest; ``material`` with its thickness.
+    size
+        mm, two or three numbers.
+    amount
+        Area or volume with its unit.
+    files
+        Relative paths.
+    thumbnail
+        A small SVG of our own making, or nothing.
+    edges
+        Of a panel.
+    notes
+        What is to be known at the bench, such as thinned guides.
+    """
+
+    id: str
+    made_as: str
+    material: str
+    size: tuple[float, ...]
+    amount: str
+    files: tuple[str, ...]
+    thumbnail: str = ""
+    edges: tuple[EdgeRow, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckRow:
+    """A check with all it found."""
+
+    id: str
+    title: str
+    rationale: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def gravest_first(self) -> tuple[Finding, ...]:
+        """What it found, failures before warnings before passes."""
+        return tuple(sorted(self.findings, key=lambda finding: -RANK[finding.status]))
+
+    @property
+    def status(self) -> Status:
+        """The gravest of its answers; a pass where it had nothing to look at."""
+        return max((finding.status for finding in self.findings), key=RANK.__getitem__, default="pass")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """A fact of the scene: about what, and what."""
+
+    subject: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReportData:
+    """Everything the page shows.
+
+    Attributes
+    ----------
+    title
+        Of the scene.
+    summary
+        One sentence on what was made.
+    figures
+        Of the relief.
+    shots
+        Pictures, the eye's first.
+    plan, section
+        SVG files of our own making.
+    parts
+        In the order of work.
+    checks
+        In the order they are told.
+    notes
+        Facts, thinned guides and the like.
+    processes
+        What the parts are made with: ``hand``, ``knife``, ``laser``, ``resin``, ``filament``. Cautions hang on it.
+    materials
+        Names of the sheets as the scene gives them.
+    """
+
+    title: str
+    summary: str
+    figures: tuple[Figure, ...]
+    shots: tuple[Shot, ...]
+    plan: bytes
+    section: bytes
+    parts: tuple[PartRow, ...]
+    checks: tuple[CheckRow, ...]
+    notes: tuple[Note, ...]
+    processes: frozenset[str]
+    materials: tuple[str, ...]

@@ -1,0 +1,75 @@
+"""The report as one HTML file: nothing loaded from elsewhere, nothing that needs a script."""
+
+from __future__ import annotations
+
+import base64
+from functools import cache
+from importlib import resources
+from urllib.parse import quote
+
+from jinja2 import DictLoader, Environment, StrictUndefined
+from markupsafe import Markup
+
+from pipeline.checks.model import Status
+from pipeline.report.cautions import cautions
+from pipeline.report.model import ReportData
+
+MARKS: dict[Status, tuple[str, str]] = {
+    "pass": ("\N{CHECK MARK}", "pass"),
+    "warn": ("!", "warning"),
+    "fail": ("\N{MULTIPLICATION X}", "FAIL"),
+}
+"""Sign and word of each status; colour only repeats them."""
+
+
+def render_page(report: ReportData) -> bytes:
+    """Return the page as the bytes of a self-contained HTML file."""
+    counts = {status: sum(check.status == status for check in report.checks) for status in MARKS}
+    page = _environment().get_template("report.html")
+    return page.render(
+        report=report,
+        counts=counts,
+        cautions=cautions(report.processes, report.materials),
+        plan=_inline(report.plan),
+        section=_inline(report.section),
+    ).encode()
+
+
+@cache
+def _environment() -> Environment:
+    folder = resources.files("pipeline.report") / "templates"
+    sources = {name: (folder / name).read_text("utf-8") for name in ("report.html", "report.css", "parts.html")}
+    environment = Environment(
+        loader=DictLoader(sources), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.globals["marks"] = MARKS
+    environment.filters |= {
+        "data_uri": _data_uri, "link": quote, "measure": _measure, "span": _span, "ours": Markup, "value": _value,
+    }  # fmt: skip
+    return environment
+
+
+def _inline(svg: bytes) -> Markup:
+    """Return an SVG file as an element of the page; it is ours, and its texts are escaped already."""
+    text = svg.decode()
+    return Markup(text[text.index("<svg") :])
+
+
+def _data_uri(png: bytes) -> str:
+    return "data:image/png;base64," + base64.b64encode(png).decode()
+
+
+def _measure(sizes: tuple[float, ...]) -> str:
+    return " \N{MULTIPLICATION SIGN} ".join(f"{size:.1f}" for size in sizes)
+
+
+def _span(ends: tuple[float, float] | None, decimals: int = 1, unit: str = "") -> str:
+    """Return a range, one number where both ends read alike, a dash for none."""
+    if ends is None:
+        return "\N{EN DASH}"
+    low, high = (f"{round(end, decimals) + 0.0:.{decimals}f}" for end in ends)
+    return f"{low}{unit}" if low == high else f"{low}\N{EN DASH}{high}{unit}"
+
+
+def _value(number: float | None, unit: str) -> str:
+    return "" if number is None else f"{number:.4g} {unit}".strip()

@@ -1,0 +1,222 @@
+"""The page: well-formed, on its own, safe against what a scene file may hold."""
+
+import base64
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+
+from pipeline.checks.model import Finding
+from pipeline.elements.model import Hall
+from pipeline.exports.png import write_png
+from pipeline.relief.collineation import Relief
+from pipeline.report.cautions import cautions
+from pipeline.report.gathering import figures
+from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
+from pipeline.report.page import render_page
+
+HOSTILE = '</title><script>alert(1)</script><img src=x onerror="alert(2)">&\'"'
+VOID = {"meta", "img", "rect", "circle", "path", "br"}
+SVG_FILE = b'<?xml version="1.0"?>\n<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="9"/></svg>\n'
+
+
+class Reader(HTMLParser):
+    """Walks a page, insists that tags close in order, and keeps what it saw."""
+
+    def __init__(self, page: bytes) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict[str, str]]] = []
+        self.text = ""
+        self.feed(page.decode())
+        self.close()
+        assert self.open == []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, {name: value or "" for name, value in attrs}))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, {name: value or "" for name, value in attrs}))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert tag not in VOID
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if not self.open or self.open[-1] != "style":
+            self.text += data
+
+    def values(self, name: str) -> list[str]:
+        return [attributes[name] for _, attributes in self.tags if name in attributes]
+
+
+def finding(status: str, part: str = "floor", check: str = "stock") -> Finding:
+    if status == "pass":
+        return Finding(id=check, part=part, status="pass", value=1.25, limit=3.0, unit="mm", message="fits")
+    if status == "warn":
+        return Finding(id=check, part=part, status="warn", value=2.5, limit=3.0, unit="mm", message="look at it")
+    return Finding(id=check, part=part, status="fail", value=None, limit=None, unit="", message="take a larger sheet")
+
+
+def check(check_id: str, *statuses: str) -> CheckRow:
+    return CheckRow(
+        id=check_id,
+        title=f"Does {check_id} hold?",
+        rationale="Because the bench says so.",
+        findings=tuple(finding(status, check=check_id) for status in statuses),
+    )
+
+
+@pytest.fixture
+def report() -> ReportData:
+    picture = write_png(np.full((3, 4, 3), 90, dtype=np.uint8))
+    return ReportData(
+        title="Rain store",
+        summary="A room 12 m deep.",
+        figures=(Figure(name="Back scale", value="0.5909", note="of the imagined one"),),
+        shots=(Shot(file="pictures/eye.png", png=picture, caption="From the eye.", alt="A long room."),),
+        plan=SVG_FILE,
+        section=SVG_FILE,
+        parts=(
+            PartRow(
+                id="floor",
+                made_as="panel",
+                material="foam 3 mm",
+                size=(178.84, 82.0),
+                amount="120.4 cm²",
+                files=("panels/floor.dxf", "panels/floor.svg"),
+                edges=(
+                    EdgeRow(
+                        length=81.237, against="left-wall", angle_deg=(88.04, 90.0), bevel_deg=(-0.01, 0.01),
+                        gap=(0.0, 0.0),
+                    ),
+                    EdgeRow(length=170.0, against="", angle_deg=None, bevel_deg=(0.0, 0.0), gap=(0.0, 0.0)),
+                ),
+                notes=("12 guide lines would lie too close.",),
+            ),
+            PartRow(
+                id="pier-left-1",
+                made_as="print",
+                material="resin",
+                size=(9.0, 9.0, 120.0),
+                amount="1.64 cm³",
+                files=("prints/pier-left-1.stl",),
+            ),
+        ),
+        checks=(check("one", "pass", "pass"), check("two", "pass", "warn"), check("three", "warn", "fail", "pass")),
+        notes=(Note(subject="pier", text="stands on the floor"),),
+        processes=frozenset({"laser", "resin"}),
+        materials=("foam", "card"),
+    )  # fmt: skip
+
+
+def test_the_page_is_well_formed(report: ReportData) -> None:
+    """Every tag closes in its order, ids are there once, every link within the page leads somewhere."""
+    reader = Reader(render_page(report))
+    ids = reader.values("id")
+    assert len(ids) == len(set(ids))
+    inner = [link[1:] for link in reader.values("href") if link.startswith("#")]
+    assert inner
+    assert set(inner) <= set(ids)
+    assert reader.tags[0] == ("html", {"lang": "en"})
+    assert [tag for tag, _ in reader.tags].count("h1") == 1
+
+
+def test_the_page_loads_nothing_from_elsewhere(report: ReportData) -> None:
+    """No address but the SVG namespace's name, no script, every picture inside, every file beside the page."""
+    page = render_page(report)
+    reader = Reader(page)
+    assert set(re.findall(rb"[a-z]+://[^\"' <)]*", page)) == {b"http://www.w3.org/2000/svg"}
+    assert b"//" not in page.replace(b"http://www.w3.org/2000/svg", b"").split(b"data:image")[0]
+    tags = {tag for tag, _ in reader.tags}
+    assert tags.isdisjoint({"script", "link", "iframe", "object", "embed", "base", "form"})
+    assert all(source.startswith("data:image/png;base64,") for source in reader.values("src"))
+    assert b"@import" not in page
+    assert b"url(" not in page.replace(b"url(#", b"")
+    files = [link for link in reader.values("href") if not link.startswith("#")]
+    assert {"panels/floor.dxf", "prints/pier-left-1.stl", "pictures/eye.png", "manifest.json"} <= set(files)
+    assert not any(link.startswith("/") or ".." in link or ":" in link for link in files)
+
+
+def test_a_picture_in_the_page_is_the_picture(report: ReportData) -> None:
+    """The data address decodes to the very file."""
+    source = Reader(render_page(report)).values("src")[0]
+    assert report.shots[0].png == base64.b64decode(source.split(",")[1])
+
+
+@pytest.mark.parametrize("place", ["title", "summary", "note", "part", "finding", "caption", "material"])
+def test_what_a_scene_says_stays_text(report: ReportData, place: str) -> None:
+    """Markup from a scene file is shown, never obeyed."""
+    part, shot, row = report.parts[0], report.shots[0], report.checks[0]
+    bad = {
+        "title": replace(report, title=HOSTILE),
+        "summary": replace(report, summary=HOSTILE),
+        "note": replace(report, notes=(Note(subject=HOSTILE, text=HOSTILE),)),
+        "part": replace(report, parts=(replace(part, id=HOSTILE, files=(f'x"{HOSTILE}',), notes=(HOSTILE,)),)),
+        "finding": replace(report, checks=(replace(row, findings=(replace(row.findings[0], message=HOSTILE),)),)),
+        "caption": replace(report, shots=(replace(shot, caption=HOSTILE, alt=HOSTILE),)),
+        "material": replace(report, parts=(replace(part, material=HOSTILE),)),
+    }[place]
+    reader = Reader(render_page(bad))
+    assert HOSTILE in reader.text
+    assert "script" not in {tag for tag, _ in reader.tags}
+    assert not any(name.startswith("on") for _, attributes in reader.tags for name in attributes)
+    assert [tag for tag, _ in reader.tags].count("img") == 1
+
+
+def test_every_status_is_said_in_words_and_the_gravest_first(report: ReportData) -> None:
+    """Colour only repeats: a check is as grave as its gravest answer, and tells that one first."""
+    page = render_page(report).decode()
+    assert [row.status for row in report.checks] == ["pass", "warn", "fail"]
+    assert [f.status for f in report.checks[2].gravest_first] == ["fail", "warn", "pass"]
+    words = " ".join(Reader(page.encode()).text.split())
+    for said in ("1 passed", "1 with warnings", "1 failed", "✓ pass", "! warning", "✕ FAIL", "take a larger sheet"):
+        assert said.replace("✕", "\N{MULTIPLICATION X}") in words
+    opened = re.findall(r'<details class="check (\w+)"( open)?>', page)
+    assert opened == [("pass", ""), ("warn", " open"), ("fail", " open")]
+    assert CheckRow(id="x", title="", rationale="", findings=()).status == "pass"
+
+
+def test_edges_read_as_a_cut_list(report: ReportData) -> None:
+    """Length to a hundredth, ranges where both ends differ, one number where they read alike, a dash for none."""
+    words = Reader(render_page(report)).text
+    for said in ("81.24", "88.0{dash}90.0°", "0.0°", "free", "178.8 {by} 82.0", "9.0 {by} 9.0 {by} 120.0", "12 guide"):
+        assert said.format(dash="\N{EN DASH}", by="\N{MULTIPLICATION SIGN}") in words
+    assert "free\N{EN DASH}" in "".join(words.split())
+    assert "-0.0" not in words
+
+
+def test_cautions_fit_what_is_done_and_defer_last() -> None:
+    """A laser brings the laser's caution, foam brings the foam's; data sheets, manuals and rules have the last word."""
+    plain, laser = cautions(frozenset({"hand"}), ("card",)), cautions(frozenset({"laser", "resin"}), ("Blue Foam",))
+    assert not any("Laser" in line or "Foam" in line for line in plain)
+    assert any("never leave it running alone" in line for line in laser)
+    assert any(line.startswith("Resin") for line in laser)
+    assert any(line.startswith("Foam") for line in laser)
+    for lines in (plain, laser):
+        for said in ("data sheets", "manual", "local rules", "licensed"):
+            assert said in lines[-1]
+
+
+def test_the_figures_are_those_of_the_relief() -> None:
+    """D = 1000, L = 300, d = 100: V = 650, s = 0.84615; a floor 65 below the eye rises 1 in 10 (h / V)."""
+    relief = Relief(eye=(0.0, -1000.0, 70.0), apron=0.0, apparent_depth=300.0, built_depth=100.0)
+    hall = Hall(scale=40.0, width=260.0, height=130.0, depth=300.0, floor=5.0, apron=0.0, front=0.0)
+    found = {figure.name: figure for figure in figures(relief, hall)}
+    assert found["Vanishing depth"].value == "650.0 mm"
+    assert found["Back scale"].value == "0.8462"
+    assert found["Apparent depth"].note.startswith("12.00 m at 1:40")
+    assert found["Floor rises"].note == "1 in 10.00."
+    assert found["Left wall leans"].value == "11.3\N{DEGREE SIGN}"  # atan(130 / 650) = 11.310
+    assert found["Ceiling falls"].value == "5.7\N{DEGREE SIGN}"  # atan(65 / 650) = 5.711
+    same = Relief(eye=(0.0, -1000.0, 70.0), apron=0.0, apparent_depth=100.0, built_depth=100.0)
+    assert {f.name: f.value for f in figures(same, hall)}["Vanishing depth"] == "none"
+
+
+def test_the_page_is_the_same_bytes_twice(report: ReportData) -> None:
+    """Same input, same bytes: no date, no order by chance."""
+    assert render_page(report) == render_page(report)

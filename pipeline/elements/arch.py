@@ -184,11 +184,12 @@ def _grooves(table: ArchTable, hall: Hall, shape: _Shape) -> tuple[Groove, ...]:
     grooves = []
     for foot, normal in _joints(shape.inner, table.voussoirs, shape.legs):
         across = _thickness(shape.outer, foot, normal)
+        start = -SINK - _notch(shape.inner, foot, joint / 2)
         end = across if shape.spandrel else across + SINK
         front = (shape.near - SINK, shape.near + joint)
         through = (shape.near - SINK, shape.far + SINK)
-        grooves.append(_groove(foot, normal, joint, along=(-SINK, end), deep=front, base=base))
-        grooves.append(_groove(foot, normal, joint, along=(-SINK, joint), deep=through, base=base))
+        grooves.append(_groove(foot, normal, joint, along=(start, end), deep=front, base=base))
+        grooves.append(_groove(foot, normal, joint, along=(start, joint), deep=through, base=base))
     return tuple(grooves)
 
 
@@ -230,6 +231,17 @@ def _thickness(outer: Path, foot: Array, normal: Array) -> float:
     ahead = [float((point - foot) @ normal) for point in points]
     ends = [float((end - foot) @ normal) for end in (outer[0].start, outer[-1].end)]
     return min((d for d in ahead if d > TOUCH), default=max(ends))
+
+
+def _notch(inner: Path, foot: Array, half_joint: float) -> float:
+    """Return how far under the apex the intrados is as wide as the joint there; 0 for joints elsewhere.
+
+    Only sharp heads have a joint at the apex. A groove that started nearer would leave ledges standing in the angle.
+    """
+    if abs(foot[0]) > TOUCH:
+        return 0.0
+    upright = np.array([1.0, 0.0, -half_joint])
+    return float(foot[1] - max(curves.evaluate(c, t)[0, 1] for c in inner for t in curves.crossings(c, upright)))
 
 
 def _groove(

@@ -30,6 +30,10 @@ INSET = 1e-3
 """mm rays start inside the facet's border and under its plane: one micron, which no printer sees."""
 SLIVER = 1e-4
 """mm; a facet less high than this over its longest edge has no direction that survives rounding."""
+NO_GAIN = 1e-6
+"""mm; a wall that could only be so much thinner is not measured: parallel sides differ by rounding alone."""
+COPLANAR = 1e-7
+"""1 - cosine under which neighbours count as one plane cut up: rounding reaches it, facets of curves do not."""
 FLAT = 1e-9
 """1 - cosine under which two facets lie in one plane."""
 
@@ -47,46 +51,132 @@ def thinnest_wall(body: Mesh) -> Thinnest | None:
     """Return the thinnest wall of a closed outward body, or nothing when no two facets are opposed.
 
     Rays start at the corners and edge middles of every facet, set in by a micron, square to it into the material. With
-    ``t`` the chord and ``a`` the angle between the two facets the wall is measured along the line that meets both at
-    the same slope:
+    ``t`` the chord and ``a`` the angle between the two facets, the wall there is estimated as
 
-        wall = t cos(a) / cos(a / 2)
+        t cos(a) / cos(a / 2)
 
-    which on a wedge is the distance square to its middle plane.
+    which is exact where a wedge ends. The least estimates are then measured, from the start of the chord to the
+    nearest point of all facets opposed to the first, so that a sharply bent hollow is not taken for a wedge. Facets
+    that meet in a knife edge are no wall.
     """
-    corners = body.corners
-    units, heights = _unit_normals(corners)
-    whole = heights > SLIVER
-    corners, units = corners[whole], units[whole]
-    origins = _starts(corners)
-    inward = np.repeat(-units, origins.shape[1], axis=0)
-    starts = origins.reshape(-1, 3) + INSET * inward
+    facets = _Facets.of(body)
+    starts, owners = _starts(facets.corners)
+    inward = -facets.units[owners]
+    origins = starts + INSET * inward
     # Rays are found in single precision: nearer the origin it is finer.
-    middle = (corners.reshape(-1, 3).min(axis=0) + corners.reshape(-1, 3).max(axis=0)) / 2
-    index, distance = cast(corners - middle, starts - middle, inward)
-    cosine = np.einsum("ij,ij->i", inward, units[index])
+    middle = (body.vertices.min(axis=0) + body.vertices.max(axis=0)) / 2
+    index, distance = cast(facets.corners - middle, origins - middle, inward)
+    cosine = np.clip(np.einsum("ij,ij->i", inward, facets.units[index]), -1.0, 1.0)
     good = (index >= 0) & np.isfinite(distance) & (cosine >= np.cos(np.radians(OPPOSED_DEG)))
-    if not good.any():
-        return None
-    cosine = np.clip(cosine[good], -1.0, 1.0)
-    chords = distance[good] + INSET
-    walls = chords * cosine / np.sqrt((1 + cosine) / 2)
-    k = int(walls.argmin())
-    enters = starts[good][k] - INSET * inward[good][k]
-    return Thinnest(thickness=float(walls[k]), enters=enters, leaves=enters + chords[k] * inward[good][k])
+    good &= ~facets.meet_in_a_knife(owners, index)
+    walls = (distance + INSET)[good] * cosine[good] / np.sqrt((1 + cosine[good]) / 2)
+    return _measured(facets, starts[good], owners[good], walls)
+
+
+def _measured(facets: _Facets, starts: Array, owners: Indices, estimates: Array) -> Thinnest | None:
+    """Return the least measured wall, estimates taken in growing order until none can beat it."""
+    best: Thinnest | None = None
+    for k in np.argsort(estimates, kind="stable"):
+        if best is not None and estimates[k] >= best.thickness - NO_GAIN:
+            break
+        point = starts[k]
+        across = facets.units @ -facets.units[owners[k]] >= np.cos(np.radians(OPPOSED_DEG))
+        across &= ~facets.meet_in_a_knife(np.full(len(across), owners[k]), np.arange(len(across)))
+        across &= np.einsum("ij,ij->i", facets.units, point - facets.corners[:, 0]) < 0
+        feet = _nearest_points(point, facets.corners[across])
+        feet = feet[(feet - point) @ facets.units[owners[k]] < 0]
+        if len(feet):
+            apart = np.linalg.norm(feet - point, axis=1)
+            foot = int(apart.argmin())
+            if best is None or apart[foot] < best.thickness:
+                best = Thinnest(thickness=float(apart[foot]), enters=point, leaves=feet[foot])
+    return best
 
 
 def knife_edges(body: Mesh) -> tuple[Array, Array]:
     """Return edges ``(k, 2, 3)`` sharper than ``KNIFE_DEG`` and their angles ``(k,)`` in degrees, mm."""
-    edges, left, right = _edges(body.triangles)
     units, heights = _unit_normals(body.corners)
+    edges, left, right, angle = _convex_edges(body, units)
+    sharp = (angle < KNIFE_DEG) & (np.minimum(heights[left], heights[right]) > SLIVER)
+    return body.vertices[edges[sharp]], angle[sharp]
+
+
+def _convex_edges(body: Mesh, units: Array) -> tuple[Indices, Indices, Indices, Array]:
+    """Return all edges, the facets on either side, and the angle of material between, degrees; 360 where hollow."""
+    edges, left, right = _edges(body.triangles)
     cosine = np.einsum("ij,ij->i", units[left], units[right])
     opposite = body.vertices[_apexes(body.triangles[right], edges)]
     above = np.einsum("ij,ij->i", units[left], opposite - body.vertices[edges[:, 0]])
     angle = 180.0 - np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
-    whole = np.minimum(heights[left], heights[right]) > SLIVER
-    sharp = whole & (above < 0) & (1 - cosine > FLAT) & (angle < KNIFE_DEG)
-    return body.vertices[edges[sharp]], angle[sharp]
+    return edges, left, right, np.where((above < 0) & (1 - cosine > FLAT), angle, 360.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Facets:
+    """The facets that have a direction.
+
+    ``planes`` ``(m,)`` numbers the plane each lies in, below ``total``; ``knives`` holds the keys, least number times
+    ``total`` plus the other, of pairs of planes that meet in a knife edge.
+    """
+
+    corners: Array
+    units: Array
+    planes: Indices
+    knives: Indices
+    total: int
+
+    @classmethod
+    def of(cls, body: Mesh) -> _Facets:
+        corners = body.corners
+        units, heights = _unit_normals(corners)
+        whole = heights > SLIVER
+        _, left, right, angle = _convex_edges(body, units)
+        count = len(corners)
+        slivers = ~whole[left] | ~whole[right]
+        level = np.einsum("ij,ij->i", units[left], units[right]) > 1 - COPLANAR
+        planes = _spread(count, left[level | slivers], right[level | slivers])
+        sharp = (angle < KNIFE_DEG) & ~slivers
+        one, two = planes[left[sharp]], planes[right[sharp]]
+        keys = np.unique(np.minimum(one, two) * count + np.maximum(one, two))
+        return cls(corners=corners[whole], units=units[whole], planes=planes[whole], knives=keys, total=count)
+
+    def meet_in_a_knife(self, one: Indices, two: Indices) -> NDArray[np.bool_]:
+        """Return whether the planes of facets ``one`` and ``two`` meet in a knife edge, ``(n,)`` each."""
+        if len(self.knives) == 0:
+            return np.zeros(len(one), dtype=bool)
+        a, b = self.planes[one], self.planes[two]
+        return np.isin(np.minimum(a, b) * self.total + np.maximum(a, b), self.knives)
+
+
+def _spread(count: int, left: Indices, right: Indices) -> Indices:
+    """Return a number ``(count,)`` for each facet, the same for facets joined by any chain of pairs."""
+    label = np.arange(count)
+    while True:
+        least = np.minimum(label[left], label[right])
+        spread = label.copy()
+        np.minimum.at(spread, left, least)
+        np.minimum.at(spread, right, least)
+        spread = spread[spread]
+        if np.array_equal(spread, label):
+            return label
+        label = spread
+
+
+def _nearest_points(point: Array, corners: Array) -> Array:
+    """Return the nearest point ``(m, 3)`` to a point of each triangle ``(m, 3, 3)``.
+
+    The foot on the plane where it falls inside, else the nearest of the feet on the three sides.
+    """
+    sides = np.roll(corners, -1, axis=1) - corners
+    away = point - corners
+    t = np.clip(np.einsum("mij,mij->mi", sides, away) / np.einsum("mij,mij->mi", sides, sides), 0.0, 1.0)
+    feet = corners + t[..., None] * sides
+    nearest: Array = feet[np.arange(len(corners)), np.linalg.norm(feet - point, axis=2).argmin(axis=1)]
+    normals = np.cross(sides[:, 0], sides[:, 1])
+    inside = (np.einsum("mij,mj->mi", np.cross(sides, away), normals) >= 0).all(axis=1)
+    drop = np.einsum("mj,mj->m", normals, away[:, 0]) / np.einsum("mj,mj->m", normals, normals)
+    nearest[inside] = (point - drop[:, None] * normals)[inside]
+    return nearest
 
 
 def _unit_normals(corners: Array) -> tuple[Array, Array]:
@@ -97,13 +187,13 @@ def _unit_normals(corners: Array) -> tuple[Array, Array]:
     return crossed / np.maximum(sizes, 1e-300)[:, None], sizes / np.maximum(longest, 1e-300)
 
 
-def _starts(corners: Array) -> Array:
-    """Return ``(m, 6, 3)`` corners and edge middles of facets, each a micron toward the facet's middle."""
+def _starts(corners: Array) -> tuple[Array, Indices]:
+    """Return ``(6 m, 3)`` corners and edge middles of facets, each a micron toward the facet's middle, and whose."""
     points = np.concatenate([corners, (corners + np.roll(corners, -1, axis=1)) / 2], axis=1)
     inward = corners.mean(axis=1)[:, None] - points
     lengths = np.linalg.norm(inward, axis=2, keepdims=True)
-    moved: Array = points + inward * np.minimum(INSET / np.maximum(lengths, 1e-300), 0.5)
-    return moved
+    moved = points + inward * np.minimum(INSET / np.maximum(lengths, 1e-300), 0.5)
+    return moved.reshape(-1, 3), np.repeat(np.arange(len(corners)), points.shape[1])
 
 
 def _edges(triangles: Indices) -> tuple[Indices, Indices, Indices]:

@@ -23,12 +23,12 @@ FLAT = Relief(eye=(-30.0, -420.0, 78.0), apron=0.0, apparent_depth=500.0, built_
 VOUSSOIRS = {"flat": 7, "round": 9, "segmental": 11, "pointed": 10, "ogee": 8, "basket": 9}
 
 
-def columns(hall: Hall = HALL, **keys: Any) -> Imagined:
+def columns(hall: Hall = HALL, /, **keys: Any) -> Imagined:
     table = {"name": "pier", "at": [1.0, 5.0], "diameter": 0.6, **keys}
     return column.imagine(column.ColumnTable.model_validate(table), hall, ("columns", 0))
 
 
-def arches(hall: Hall = HALL, **keys: Any) -> Imagined:
+def arches(hall: Hall = HALL, /, **keys: Any) -> Imagined:
     table = {"name": "cross arch", "at": 3.0, "springing": 1.6, "ring": 0.35, "depth": 1.0, **keys}
     return arch.imagine(arch.ArchTable.model_validate(table), hall, ("arches", 0))
 

@@ -28,8 +28,8 @@ def test_one_place_and_several_are_written_alike() -> None:
 def test_ids_name_side_and_number() -> None:
     """Engaged piers carry their wall and the number of their place; free ones the number, a single one none."""
     engaged = columns(at=[[-3.9, 4.0], [3.9, 4.0]], engaged=True)
-    assert ["pier-left-1", "pier-right-2"] == [solid.id for solid in engaged.solids]
-    assert ["pier-1", "pier-2"] == [solid.id for solid in columns(at=[[-1, 4], [1, 4]]).solids]
+    assert [solid.id for solid in engaged.solids] == ["pier-left-1", "pier-right-2"]
+    assert [solid.id for solid in columns(at=[[-1, 4], [1, 4]]).solids] == ["pier-1", "pier-2"]
     assert only(columns(at=[1, 4])).id == "pier"
 
 

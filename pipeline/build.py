@@ -150,9 +150,8 @@ def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
     """
     if face.cover is None:
         return []
-    table, extent = scene.covers[face.cover], room.hall.size(face.id)
-    level = face.id in ("floor", "ceiling")
-    count = count_guides(table, room.hall.scale, *extent, level=level)
+    table = scene.covers[face.cover]
+    count = count_guides(table, room.hall.scale, *face.extent, level=face.level)
     if count > MOST_GUIDES:
         problem = Problem(
             path=("covers", face.cover),
@@ -161,7 +160,7 @@ def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
             remedy="give larger units or a larger scale number",
         )
         raise SceneError([problem])
-    return lay_cover(table, room.hall.scale, *extent, level=level)
+    return lay_cover(table, room.hall.scale, *face.extent, level=face.level)
 
 
 def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:

@@ -101,6 +101,8 @@ def _surface(hall: Hall, sheets: HallSheets, name: str) -> Face:
         region=Region(tuple(Edge(c, a) for c, a in zip(curves.polygon(corners), around, strict=True))),
         sheet=sheets.sheets[part],
         cover=sheets.covers.get(part),
+        extent=hall.size(part),
+        level=name in ("floor", "ceiling"),
         path=(name,),
     )
 
@@ -120,5 +122,7 @@ def _frame(hall: Hall, sheets: HallSheets, outside: tuple[float, float, float, f
         region=Region(tuple(Edge(c) for c in rim), (tuple(Edge(c) for c in inner),)),
         sheet=sheets.sheets["front-frame"],
         cover=None,
+        extent=hall.size("front-frame"),
+        level=False,
         path=("front",),
     )

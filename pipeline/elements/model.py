@@ -156,6 +156,10 @@ class Face:
         What it is made of.
     cover
         Key of ``[covers]``, or nothing.
+    extent
+        (u, v) up to which the cover is laid, from the origin of the host coordinates, imagined mm.
+    level
+        Whether it lies level, so that v runs along the hall.
     path
         Where the scene file speaks of it.
     """
@@ -167,6 +171,8 @@ class Face:
     region: Region
     sheet: SurfaceSheet
     cover: str | None
+    extent: tuple[float, float]
+    level: bool
     path: KeyPath
 
 

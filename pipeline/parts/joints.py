@@ -47,9 +47,13 @@ class Joint:
         return math.degrees(math.atan(self.slope))
 
 
-def room_angle(normal_a: Array, normal_b: Array) -> float:
-    """Return th in radians from two unit normals (3,) into the room, for th below 180 degrees."""
-    return math.acos(float(np.clip(-(normal_a @ normal_b), -1.0, 1.0)))
+def room_angle(normal_a: Array, normal_b: Array, *, turned_away: bool = False) -> float:
+    """Return th in radians from two unit normals (3,) into the room.
+
+    ``turned_away`` tells that each face lies behind the other's plane: round a corner th is above 180 degrees.
+    """
+    angle = math.acos(float(np.clip(-(normal_a @ normal_b), -1.0, 1.0)))
+    return 2 * math.pi - angle if turned_away else angle
 
 
 def mitre(angle_rad: float, thickness: float, other: float) -> Joint:

@@ -23,6 +23,9 @@ Array = NDArray[np.float64]
 
 BoxSize = tuple[float, float, float]
 
+BEHIND = 1e-6
+"""mm; a face whose middle lies farther than this behind another's plane meets it round a corner."""
+
 HOLDING_ROUNDS = 6
 """Each round leaves a hundredth or less of what was outside the box before it."""
 
@@ -163,13 +166,22 @@ def _joint(face: Face, against: str, index: int, making: Making) -> Joint | None
         return None
     mine, theirs = making.lies[face.id].leaves[index], making.lies[against].leaves
     match = next((leaf for leaf in theirs if leaf.near <= mine.near and mine.far <= leaf.far), theirs[-1])
-    angle = joints.room_angle(mine.built_from_flat[:3, 2], match.built_from_flat[:3, 2])
+    normal = mine.built_from_flat[:3, 2]
+    away = _middle(other, match) - mine.built_from_flat[:3, 3]
+    angle = joints.room_angle(normal, match.built_from_flat[:3, 2], turned_away=bool(normal @ away < -BEHIND))
     if not making.bevelled:
         return joints.square(angle)
     if against == "front-frame":
         return joints.butt(angle)
     total = face.sheet.thickness + face.sheet.finish
     return joints.mitre(angle, total, other.sheet.thickness + other.sheet.finish)
+
+
+def _middle(face: Face, leaf: Leaf) -> Array:
+    """Return a built point in the middle of a face's outline."""
+    corners = np.array([edge.curve.start for edge in face.region.outline])
+    flat = frames.apply(leaf.flat_from_host, corners.mean(axis=0)[None])[0]
+    return frames.apply(leaf.built_from_flat, np.array([[*flat, 0.0]]))[0]
 
 
 def _excess(edge: Curve, leaf: Leaf, depth: float, box: BoxSize) -> float:

@@ -10,6 +10,7 @@ rim
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -31,7 +32,8 @@ Look = tuple[Colours, NDArray[np.integer], NDArray[np.float32], NDArray[np.float
 
 BAND = 32
 """Rows painted at once: small enough that the numbers stay in the processor's cache."""
-THREADS = 2
+THREADS = min(4, os.cpu_count() or 1)
+"""Pictures do not depend on it; more than four wait for one another."""
 CORNER = 0.9
 """Cosine between normals (26 degrees) under which neighbouring pixels of one part meet at a bend."""
 JUMP = 0.04

@@ -17,10 +17,11 @@ EPILOG = """exit codes: 0 built and no check failed; 1 built but a check failed;
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; usage errors leave through argparse, with code 2."""
-    given = parser().parse_args(arguments)
-    terminal = Terminal(quiet=getattr(given, "quiet", False))
+    terminal = Terminal()
     try:
-        code = int(given.run(given, terminal))
+        given = parser().parse_args(arguments)
+        terminal = Terminal(quiet=getattr(given, "quiet", False))
+        code = given.run(given, terminal)
         terminal.flush()
     except (InputError, OutputError) as refusal:
         terminal.error(str(refusal))

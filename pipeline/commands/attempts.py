@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Generator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -72,12 +72,12 @@ def attempt(scene: SceneFile, overrides: Overrides) -> Attempt:
         return Attempt(scene=scene, exit=Exit.FAULT, errors=(text,))
 
 
-def attempts(scenes: list[SceneFile], overrides: Overrides, jobs: int) -> Iterator[Attempt]:
+def attempts(scenes: list[SceneFile], overrides: Overrides, jobs: int) -> Generator[Attempt, None, None]:
     """Yield what became of each scene, in the order given."""
     if min(jobs, len(scenes)) == 1:
         yield from (attempt(scene, overrides) for scene in scenes)
     else:
-        from pipeline.commands.pool import attempts_at_once
+        from pipeline.commands.workers import attempts_at_once
 
         yield from attempts_at_once(scenes, overrides, jobs)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from contextlib import closing
 from pathlib import Path
 
 from pipeline.commands import scene_files
@@ -32,11 +33,11 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     scenes = scene_files.scene_files(arguments.scenes)
     recovered(arguments.out)
     results = []
-    made = attempts(scenes, tuple(arguments.overrides), arguments.jobs)
-    for one in terminal.progress(made, len(scenes), "building"):
-        result = published(one, arguments.out)
-        results.append(result)
-        report(result, terminal, () if arguments.json or not result.build else result.build.summary)
+    with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs)) as made:
+        for one in terminal.progress(made, len(scenes), "building"):
+            result = published(one, arguments.out)
+            results.append(result)
+            report(result, terminal, () if arguments.json or not result.build else result.build.summary)
     if arguments.json:
         terminal.result(json.dumps(as_json(results), indent=2))
     return max(result.exit for result in results)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Iterator
+from contextlib import closing
 from typing import Any
 
 from pipeline.commands import scene_files
@@ -21,11 +22,13 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
 
     scenes = scene_files.scene_files(arguments.scenes)
     results = []
-    made = attempts(scenes, tuple(arguments.overrides), arguments.jobs)
-    for result in terminal.progress(made, len(scenes), "checking"):
-        results.append(result)
-        shown = [] if arguments.json or not result.build else check_lines(str(result.scene.path), result.build.manifest)
-        report(result, terminal, shown)
+    with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs)) as made:
+        for result in terminal.progress(made, len(scenes), "checking"):
+            results.append(result)
+            shown = (
+                [] if arguments.json or not result.build else check_lines(str(result.scene.path), result.build.manifest)
+            )
+            report(result, terminal, shown)
     if arguments.json:
         terminal.result(json.dumps(as_json(results), indent=2))
     return max(result.exit for result in results)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from io import TextIOWrapper
 from typing import TextIO, TypeVar
@@ -36,15 +36,15 @@ class Terminal:
     def message(self, text: str) -> None:
         """Write what is good to know."""
         if not self.quiet:
-            _write(sys.stderr, text)
+            _tell(text)
 
     def error(self, text: str) -> None:
         """Write what went wrong."""
-        _write(sys.stderr, f"foreshorten: {text}")
+        _tell(f"foreshorten: {text}")
 
     def problem(self, text: str) -> None:
         """Write what is wrong at a place of a file, in the form editors jump to: ``file:line:column: text``."""
-        _write(sys.stderr, text)
+        _tell(text)
 
     def fault(self, fault: BaseException) -> None:
         """Write that the program itself failed."""
@@ -80,6 +80,12 @@ def _is_terminal(stream: TextIO) -> bool:
     return stream.isatty() and os.environ.get("TERM", "dumb") != "dumb"
 
 
+def _tell(text: str) -> None:
+    """Write to stderr; where even that is refused there is nobody left to tell."""
+    with suppress(OutputError):
+        _write(sys.stderr, text)
+
+
 def _write(stream: TextIO, text: str) -> None:
     if isinstance(stream, TextIOWrapper) and stream.errors == "strict":
         stream.reconfigure(errors="backslashreplace")
@@ -95,7 +101,7 @@ def _refusals(stream: TextIO) -> Iterator[None]:
         _drop(stream)
     except OSError as error:
         _drop(stream)
-        raise OutputError(f"standard output: {(error.strerror or str(error)).lower()}") from None
+        raise OutputError(f"{stream.name.strip('<>')}: {(error.strerror or str(error)).lower()}") from None
 
 
 def _drop(stream: TextIO) -> None:

@@ -6,7 +6,9 @@ import errno
 import hashlib
 import io
 import json
+import multiprocessing
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -19,6 +21,8 @@ from typing import Any
 import pytest
 
 from pipeline.cli import main
+from pipeline.commands.scene_files import SceneFile
+from pipeline.commands.workers import Worker
 from pipeline.elements.model import Problem
 from pipeline.lock import held
 from pipeline.scene.problems import PlacedProblem, SceneFileError
@@ -48,6 +52,8 @@ def stand_in(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] = ()
         raise SceneFileError([PlacedProblem(problem=problem, line=14, column=1)])
     if text == b"fault":
         raise ZeroDivisionError("float division\nby zero")
+    if text == b"die":
+        os.kill(os.getpid(), signal.SIGKILL)
     if text == b"interrupt":
         raise KeyboardInterrupt
     failed = int(text == b"check fails")
@@ -172,6 +178,27 @@ def test_several_scenes_give_the_worst_exit_code_and_each_is_tried(texts: tuple[
     assert expected == main(["build", *names])
     built = [number for number, text in enumerate(texts) if text in ("good", "check fails")]
     assert {f"room-{number}" for number in built} == {p.name for p in Path("exports").glob("room-*")}
+
+
+@pytest.mark.skipif(multiprocessing.get_start_method() != "fork", reason="the stand-in does not reach a fresh process")
+def test_a_process_that_dies_costs_its_own_scene_only(capsys: pytest.CaptureFixture[str]) -> None:
+    """Killed for want of memory, say: exit code 3, and the others, more than there are jobs, are built in order."""
+    names = [scene(f"room-{number}.toml", "die" if number == 1 else "good") for number in range(5)]
+    assert main(["build", *names, "--jobs", "2"]) == 3
+    streams = capsys.readouterr()
+    assert streams.err == "foreshorten: room-1.toml: the process building it ended suddenly (out of memory?)\n"
+    assert streams.out.splitlines() == [f"room-{number}: 1 panel" for number in (0, 2, 3, 4)]
+
+
+def test_a_process_that_dies_while_handing_over_is_no_endless_wait() -> None:
+    """Its pipe holds the first bytes of a message that promises sixteen."""
+    process = multiprocessing.Process(target=int)
+    process.start()
+    reader, writer = multiprocessing.Pipe(duplex=False)
+    os.write(writer.fileno(), b"\0\0\0\x10begin")
+    writer.close()
+    room = SceneFile(path=Path("room.toml"), stem="room")
+    assert Worker(number=0, scene=room, process=process).result(reader).exit == 3
 
 
 @pytest.mark.parametrize("other", ["b/room.toml", "b/ROOM.toml", "a/room.txt"])

@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 
 from pipeline.elements.model import Hall, Solid
 from pipeline.geometry import curves, frames
-from pipeline.geometry.curves import Curve
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.bodies import triangulate
 from pipeline.parts.booleans import BodyError, body_of, mesh_of, trim
@@ -97,33 +96,37 @@ def rings(solid: Solid, built_from_imagined: Array, tolerance: float) -> list[Ar
     As built, no chord strays more than ``tolerance`` mm from its curve; corresponding curves get as many facets as
     the neediest of them.
     """
-    images = [
-        curves.transform_path(level.section, section_matrix(solid, built_from_imagined, level.at))
-        for level in solid.levels
-    ]
-    known: dict[int, Array] = {}
-    counts = [max(_steps(curve, tolerance) for curve in column) for column in zip(*images, strict=True)]
-    for level in solid.levels:
-        if id(level.section) not in known:
-            known[id(level.section)] = np.vstack(
-                [
-                    curves.evaluate(curve, np.arange(count) / count)
-                    for curve, count in zip(level.section, counts, strict=True)
-                ]
-            )
-    return [known[id(level.section)] for level in solid.levels]
+    carry = np.array([section_matrix(solid, built_from_imagined, level.at) for level in solid.levels])
+    parts = []
+    for column in zip(*(level.section for level in solid.levels), strict=True):
+        control = np.array([curve.points for curve in column])
+        count = 1 if column[0].straight else _steps(control @ carry.transpose(0, 2, 1), tolerance)
+        parts.append(_points(control, np.arange(count) / count))
+    return list(np.concatenate(parts, axis=1))
 
 
-def _steps(curve: Curve, tolerance: float) -> int:
-    """Return how many chords of equal parameter keep within the tolerance; the error falls as their square."""
-    if curve.straight:
-        return 1
+def _points(control: Array, t: Array) -> Array:
+    """Return ``(k, n, 2)`` points at parameters ``t`` ``(n,)`` of curves with control points ``(k, 2 or 3, 3)``."""
+    if control.shape[1] == 2:
+        basis = np.column_stack([1 - t, t])
+    else:
+        basis = np.column_stack([(1 - t) ** 2, 2 * t * (1 - t), t**2])
+    homogeneous = basis @ control
+    points: Array = homogeneous[..., :2] / homogeneous[..., 2:]
+    return points
+
+
+def _steps(control: Array, tolerance: float) -> int:
+    """Return how many chords of equal parameter keep within the tolerance on all arcs ``(k, 3, 3)``.
+
+    The error falls as the square of the count.
+    """
     count = FEWEST_STEPS
     while count < MOST_STEPS:
-        points = curves.evaluate(curve, np.arange(2 * count + 1) / (2 * count))
-        chords, away = points[2::2] - points[:-2:2], points[1::2] - points[:-2:2]
-        across = np.abs(chords[:, 0] * away[:, 1] - chords[:, 1] * away[:, 0]) / np.linalg.norm(chords, axis=1)
-        error = float(across.max())
+        points = _points(control, np.arange(2 * count + 1) / (2 * count))
+        chords, away = points[:, 2::2] - points[:, :-2:2], points[:, 1::2] - points[:, :-2:2]
+        across = np.abs(chords[..., 0] * away[..., 1] - chords[..., 1] * away[..., 0])
+        error = float((across / np.linalg.norm(chords, axis=2)).max())
         if error <= tolerance:
             return count
         count = max(count + 1, min(4 * count, math.ceil(count * math.sqrt(error / tolerance))))

@@ -1,7 +1,8 @@
 """The first triangle a ray meets.
 
 Embree finds it, in single precision; the distance is then taken afresh in double precision from the plane of the
-triangle that was hit. Where embreex has no wheel, a tree of boxes in plain numpy does the same, more slowly.
+triangle that was hit. Where embreex has no wheel, plain numpy does the same, more slowly: a fan for the rays of a
+picture, a tree of boxes for all others.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pipeline.geometry.meshes import Mesh
-from pipeline.sight import box_tree
+from pipeline.sight import box_tree, fan
 
 try:
     from embreex.mesh_construction import TriangleMesh
@@ -34,7 +35,7 @@ def caster(mesh: Mesh) -> Caster:
     if len(mesh.triangles) == 0:
         return lambda origins, directions: np.full(len(origins), -1, dtype=np.int64)
     if not EMBREE:
-        return box_tree.caster(mesh.corners)
+        return _numpy_caster(mesh.corners)
     scene = EmbreeScene()
     TriangleMesh(scene, mesh.vertices.astype(np.float32), mesh.triangles.astype(np.int32))
     one = np.ones((1, 3), dtype=np.float32)
@@ -45,6 +46,20 @@ def caster(mesh: Mesh) -> Caster:
             np.ascontiguousarray(origins, dtype=np.float32), np.ascontiguousarray(directions, dtype=np.float32)
         )
         return hit
+
+    return first
+
+
+def _numpy_caster(corners: Array) -> Caster:
+    tree: list[Caster] = []
+
+    def first(origins: NDArray[np.floating], directions: NDArray[np.floating]) -> NDArray[np.integer]:
+        starts, ways = np.asarray(origins, dtype=np.float64), np.asarray(directions, dtype=np.float64)
+        if fan.spreads(corners, starts, ways):
+            return fan.first(corners, starts[0], ways)
+        if not tree:
+            tree.append(box_tree.caster(corners))  # only when asked for: pictures do without
+        return tree[0](starts, ways)
 
     return first
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from pipeline.sight import rays
+from pipeline.sight import box_tree, fan, rays
 
 Array = NDArray[np.float64]
 
@@ -84,6 +84,31 @@ def test_both_ways_of_casting_agree_on_a_heap_of_triangles(monkeypatch: pytest.M
     assert (index != index_numpy).sum() <= 2
     same = index == index_numpy
     np.testing.assert_allclose(distance_numpy[same], distance[same], rtol=1e-12)
+
+
+@pytest.mark.parametrize("spread", [0.3, 2.0])
+def test_a_fan_from_one_point_meets_what_the_tree_of_boxes_meets(spread: float) -> None:
+    """Two programs for one question: rays of a picture, over a heap of triangles before the point."""
+    rng = np.random.default_rng(11)
+    corners = rng.uniform(-50, 50, (600, 1, 3)) + rng.uniform(-6, 6, (600, 3, 3))
+    origin = np.array([3.0, -80, -5])
+    directions = np.column_stack([rng.normal(0, spread, 3000), rng.uniform(1, 2, 3000), rng.normal(0, spread, 3000)])
+    origins = np.tile(origin, (3000, 1))
+    assert fan.spreads(corners, origins, directions)
+    index = fan.first(corners, origin, directions)
+    assert 50 < (index >= 0).sum() < 2950
+    assert (index == box_tree.caster(corners)(origins, directions)).all()
+
+
+def test_a_fan_asks_for_one_point_and_all_before_it() -> None:
+    """Two points, a ray sideways, or a triangle beside the point are for the tree of boxes."""
+    corners = octahedron(5.0) + np.array([0, 20.0, 0])
+    origins, ahead = np.zeros((2, 3)), np.array([[0.0, 1, 0], [0.1, 2, 0]])
+    assert fan.spreads(corners, origins, ahead)
+    assert not fan.spreads(corners, origins + np.array([[0.0], [1.0]]), ahead)
+    assert not fan.spreads(corners, origins, ahead * np.array([[1.0], [-1.0]]))
+    assert not fan.spreads(octahedron(5.0), origins, ahead)
+    assert not fan.spreads(corners, origins[:0], ahead[:0])
 
 
 def test_no_ray_slips_through_shared_edges(way: str) -> None:

@@ -71,9 +71,10 @@ def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] =
     """
     evidence = make(text, overrides)
     findings = [finding for check in CHECKS for finding in check.run(evidence)]
-    files = {**evidence.files, **pictures_and_page(evidence, findings)}
+    title = evidence.scene.title or stem
+    files = {**evidence.files, **pictures_and_page(evidence, findings, title)}
     content = manifests.manifest(
-        title=evidence.scene.title or stem,
+        title=title,
         scene_bytes=text,
         relief=evidence.room.relief,
         parts=list(evidence.entries.values()),

@@ -1,12 +1,32 @@
-"""Pictures and the page that shows them."""
+"""Pictures, drawings and the page that shows them."""
 
 from __future__ import annotations
 
+from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
+from pipeline.report.drawings import Box, Subject, plan_svg, section_svg
+from pipeline.report.gathering import gather_report
+from pipeline.report.page import render_page
 from pipeline.report.pictures import take_pictures
 
 
-def pictures_and_page(evidence: Evidence, findings: list[Finding]) -> dict[str, bytes]:
-    """Return the pictures."""
-    return take_pictures(evidence.room, evidence.panels, evidence.prints)
+def pictures_and_page(evidence: Evidence, findings: list[Finding], title: str) -> dict[str, bytes]:
+    """Return the files under ``pictures/`` and ``report.html``."""
+    room, scene = evidence.room, evidence.scene
+    width, height, depth = room.box
+    subject = Subject(
+        title=title,
+        box=Box(width=width, height=height, depth=depth, back_gap=scene.box.back_gap),
+        relief=room.relief,
+        hall=room.hall,
+        panels=tuple(panel.body for panel in evidence.panels),
+        prints=tuple(part.body for part in evidence.prints),
+    )
+    pictures = {
+        **take_pictures(room, evidence.panels, evidence.prints),
+        "pictures/plan.svg": plan_svg(subject),
+        "pictures/section.svg": section_svg(subject),
+    }
+    page = render_page(gather_report(evidence, CHECKS, findings, title=title, pictures=pictures))
+    return {**pictures, "report.html": page}

@@ -188,8 +188,10 @@ def _grooves(table: ArchTable, hall: Hall, shape: _Shape) -> tuple[Groove, ...]:
         end = across if shape.spandrel else across + SINK
         front = (shape.near - SINK, shape.near + joint)
         through = (shape.near - SINK, shape.far + SINK)
-        grooves.append(_groove(foot, normal, joint, along=(start, end), deep=front, base=base))
-        grooves.append(_groove(foot, normal, joint, along=(start, joint), deep=through, base=base))
+        face = (foot, foot + normal * across), (shape.near, shape.near)
+        soffit = (foot, foot), (shape.near, shape.far)
+        grooves.append(_groove(foot, normal, joint, along=(start, end), deep=front, base=base, seen=face))
+        grooves.append(_groove(foot, normal, joint, along=(start, joint), deep=through, base=base, seen=soffit))
     return tuple(grooves)
 
 
@@ -245,12 +247,23 @@ def _notch(inner: Path, foot: Array, half_joint: float) -> float:
 
 
 def _groove(
-    foot: Array, normal: Array, width: float, *, along: tuple[float, float], deep: tuple[float, float], base: float
+    foot: Array,
+    normal: Array,
+    width: float,
+    *,
+    along: tuple[float, float],
+    deep: tuple[float, float],
+    base: float,
+    seen: tuple[tuple[Array, Array], tuple[float, float]],
 ) -> Groove:
-    """Return the box from ``along`` the joint, ``width`` across it, ``deep`` along the hall; z from ``base``."""
+    """Return the box from ``along`` the joint, ``width`` across it, ``deep`` along the hall; z from ``base``.
+
+    ``seen`` are the ends of the joint's line on the skin: two points (x, z) and their y.
+    """
     across = np.array([-normal[1], normal[0]]) * width / 2
     corners = [foot + normal * d + side * across for d in along for side in (-1, 1)]
-    return Groove(corners=np.array([[x, y, z + base] for y in deep for x, z in corners]))
+    line = [[x, y, z + base] for (x, z), y in zip(*seen, strict=True)]
+    return Groove(corners=np.array([[x, y, z + base] for y in deep for x, z in corners]), line=np.array(line))
 
 
 def _marks(shape: _Shape, hall: Hall, name: str) -> list[Mark]:

@@ -206,9 +206,18 @@ class Level:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Groove:
-    """A closed convex-sided imagined solid taken out of a print's skin: ``(8, 3)`` corners of a box, mm."""
+    """A joint cut into a print's skin, imagined mm.
+
+    Attributes
+    ----------
+    corners
+        ``(8, 3)`` of the box that is taken out.
+    line
+        ``(2, 3)`` the joint's middle on the skin, to be drawn in pictures.
+    """
 
     corners: Array
+    line: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -150,9 +150,7 @@ def _homogeneous(curve: Curve, t: Array) -> Array:
         out: Array = (1 - column) * curve.points[0] + column * curve.points[1]
         return out
     bent: Array = (
-        (1 - column) ** 2 * curve.points[0]
-        + 2 * column * (1 - column) * curve.points[1]
-        + column**2 * curve.points[2]
+        (1 - column) ** 2 * curve.points[0] + 2 * column * (1 - column) * curve.points[1] + column**2 * curve.points[2]
     )
     return bent
 

@@ -40,8 +40,8 @@ def face_triangles(region: Region) -> tuple[Array, Indices]:
     return np.vstack(loops), triangulate(loops)
 
 
-def sheet_body(front: Region, back: Region, front_z: float, back_z: float, built_from_flat: Array) -> Mesh:
-    """Return the closed body between two regions of one topology, built mm.
+def sheet_body(front: Region, back: Region, front_z: float, back_z: float, built_from_flat: Array) -> tuple[Mesh, Mesh]:
+    """Return the closed body between two regions of one topology, and its cut edges alone, built mm.
 
     ``front`` lies at flat ``front_z``, ``back`` at ``back_z`` below it; edge k of one answers edge k of the other.
     """
@@ -58,5 +58,7 @@ def sheet_body(front: Region, back: Region, front_z: float, back_z: float, built
         j = np.roll(i, -1)
         sides += [np.column_stack([i, i + count, j]), np.column_stack([j, i + count, j + count])]
         start += len(loop)
-    triangles = np.vstack([triangulate(front_loops), triangulate(back_loops)[:, ::-1] + count, *sides])
-    return Mesh(vertices=frames.apply(built_from_flat, flat), triangles=triangles)
+    rim = np.vstack(sides)
+    caps = np.vstack([triangulate(front_loops), triangulate(back_loops)[:, ::-1] + count])
+    vertices = frames.apply(built_from_flat, flat)
+    return Mesh(vertices=vertices, triangles=np.vstack([caps, rim])), Mesh(vertices=vertices, triangles=rim)

@@ -78,6 +78,8 @@ class Panel:
         Closed marks, flat.
     body
         Closed mesh of the sheet, built mm.
+    cut_edges
+        Triangles of the sheet's cut edges alone, built mm, for pictures.
     visible
         Triangles of the visible face, built mm, for pictures.
     visible_imagined
@@ -101,6 +103,7 @@ class Panel:
     folds: Array
     places: tuple[Path, ...]
     body: Mesh
+    cut_edges: Mesh
     visible: Mesh
     visible_imagined: Mesh
     area: float

@@ -24,9 +24,10 @@ BEYOND = 4.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PanelBody:
-    """Closed body and visible face (built), the visible face again (imagined), and its exact area, mm and mm^2."""
+    """Closed body, its cut edges and the visible face (built), the latter again (imagined), its exact area; mm, mm^2."""
 
     body: Mesh
+    cut_edges: Mesh
     visible: Mesh
     visible_imagined: Mesh
     area: float
@@ -34,7 +35,7 @@ class PanelBody:
 
 def panel_body(face: Face, region: Region, lie: Lie, making: Making) -> PanelBody:
     """Return a panel's body, leaf by leaf; at a fold both leaves end square, as a scored and bent sheet does."""
-    bodies, seen, imagined, area = [], [], [], 0.0
+    bodies, rims, seen, imagined, area = [], [], [], [], 0.0
     sheet = face.sheet
     for index, leaf in enumerate(lie.leaves):
         part = region if lie.fold is None else leaf_region(region, lie.fold, index)
@@ -44,14 +45,25 @@ def panel_body(face: Face, region: Region, lie: Lie, making: Making) -> PanelBod
         whole = Lie(lie.leaves, None)
         front = sheet_region(own, whole, face, making, sheet.finish)
         back = sheet_region(own, whole, face, making, sheet.finish + sheet.thickness)
-        bodies.append(sheet_body(front, back, -sheet.finish, -sheet.finish - sheet.thickness, leaf.built_from_flat))
+        body, rim = sheet_body(front, back, -sheet.finish, -sheet.finish - sheet.thickness, leaf.built_from_flat)
+        bodies.append(body)
+        if sheet.finish > 0:  # the finish goes round the edge with the sheet
+            top = sheet_region(own, whole, face, making, 0.0)
+            _, rim = sheet_body(top, back, 0.0, -sheet.finish - sheet.thickness, leaf.built_from_flat)
+        rims.append(rim)
         vertices, triangles = face_triangles(Region(loops[0].loop, tuple(flat.loop for flat in loops[1:])))
         flat_points = np.column_stack([vertices, np.zeros(len(vertices))])
         host = frames.apply(frames.inverse(leaf.flat_from_host), vertices)
         seen.append(Mesh(vertices=frames.apply(leaf.built_from_flat, flat_points), triangles=triangles))
         imagined.append(Mesh(vertices=frames.apply(face.imagined_from_host, host), triangles=triangles))
         area += sum(curves.signed_area(path_of(flat.loop)) for flat in loops)
-    return PanelBody(body=join(bodies), visible=join(seen), visible_imagined=join(imagined), area=area)
+    return PanelBody(
+        body=join(bodies),
+        cut_edges=join(rims),
+        visible=join(seen),
+        visible_imagined=join(imagined),
+        area=area,
+    )
 
 
 def leaf_region(region: Region, fold: Fold, index: int) -> Region:

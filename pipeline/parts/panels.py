@@ -70,6 +70,7 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
         folds=_fold_lines(region, lie),
         places=tuple(flat_path(mark.curve, lie) for mark in marks if mark.host == face.id),
         body=body.body,
+        cut_edges=body.cut_edges,
         visible=body.visible,
         visible_imagined=body.visible_imagined,
         area=body.area,

@@ -23,7 +23,7 @@ CAPTIONS = (
     ),
     (
         "pictures/imagined.png",
-        "The imagined room from the same point. Where the relief is right, the two pictures are one.",
+        "The imagined room from the same point, the sheets' cut edges drawn in as built. The two pictures are one.",
         "The imagined room seen from the eye point.",
     ),
     (

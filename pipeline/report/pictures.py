@@ -25,16 +25,17 @@ RIM_MM = 6.0
 """Thickness of the box's boards as drawn; the scene does not tell it."""
 
 TONES = {
-    "floor": (0.62, 0.57, 0.50),
-    "ceiling": (0.74, 0.70, 0.63),
-    "back-wall": (0.72, 0.64, 0.55),
-    "left-wall": (0.70, 0.61, 0.53),
-    "right-wall": (0.70, 0.61, 0.53),
-    "front-frame": (0.45, 0.39, 0.33),
+    "floor": (0.72, 0.67, 0.60),
+    "ceiling": (0.82, 0.79, 0.73),
+    "back-wall": (0.82, 0.74, 0.65),
+    "left-wall": (0.80, 0.72, 0.63),
+    "right-wall": (0.80, 0.72, 0.63),
+    "front-frame": (0.50, 0.44, 0.38),
 }
 """Quiet clay and stone, so that the guides read."""
 
-PRINT_TONE = (0.76, 0.73, 0.66)
+EDGE_TONE = (0.60, 0.52, 0.44)
+PRINT_TONE = (0.84, 0.81, 0.75)
 
 
 def take_pictures(room: Room, panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> dict[str, bytes]:
@@ -50,7 +51,7 @@ def take_pictures(room: Room, panels: tuple[Panel, ...], prints: tuple[Print, ..
     light = Light(eye=relief.eye, depth=hall.depth)
     x, y, z = relief.eye
     eye, aside = aim(relief.eye, front), aim((x + ASIDE_MM, y, z), front)
-    sheets = [_panel(panel, relief) for panel in panels]
+    sheets = [surface for panel in panels for surface in (_panel(panel, relief), _cut_edges(panel, relief))]
     made = assemble(sheets + [_print(part, relief) for part in prints])
     believed = assemble(sheets + [_believed(part) for part in prints])
     built = render_all(
@@ -76,11 +77,41 @@ def _panel(panel: Panel, relief: Relief) -> Surface:
     )
 
 
+def _cut_edges(panel: Panel, relief: Relief) -> Surface:
+    """Return the sheet's edges: the only thing seen that nobody imagined, in doorways and inside the front frame."""
+    rim = panel.cut_edges
+    back = Mesh(vertices=relief.imagine_points(rim.vertices), triangles=rim.triangles)
+    return Surface(part=panel.id, tone=EDGE_TONE, built=rim, imagined=back)
+
+
 def _print(part: Print, relief: Relief) -> Surface:
     back = Mesh(vertices=relief.imagine_points(part.body.vertices), triangles=part.body.triangles)
-    return Surface(part=part.id, tone=PRINT_TONE, built=part.body, imagined=back, solid=True)
+    joints = _joints(part)
+    return Surface(
+        part=part.id,
+        tone=PRINT_TONE,
+        built=part.body,
+        imagined=back,
+        lines_built=relief.build_points(joints.reshape(-1, 3)).reshape(-1, 2, 3),
+        lines_imagined=joints,
+        solid=True,
+    )
 
 
 def _believed(part: Print) -> Surface:
     """Return the imagined body itself, which never went through the relief."""
-    return Surface(part=part.id, tone=PRINT_TONE, built=part.skin_imagined, imagined=part.skin_imagined, solid=True)
+    skin, joints = part.skin_imagined, _joints(part)
+    return Surface(
+        part=part.id,
+        tone=PRINT_TONE,
+        built=skin,
+        imagined=skin,
+        lines_built=joints,
+        lines_imagined=joints,
+        solid=True,
+    )
+
+
+def _joints(part: Print) -> Array:
+    """Return the joints of a print as lines ``(n, 2, 3)``, imagined mm."""
+    return np.array([groove.line for groove in part.solid.grooves]).reshape(-1, 2, 3)

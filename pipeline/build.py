@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,7 +23,7 @@ from pipeline.parts.outlines import prepare
 from pipeline.parts.panels import cut_region, make_panel
 from pipeline.parts.shells import shell
 from pipeline.report import manifest as manifests
-from pipeline.report.sheet import pictures_and_page
+from pipeline.report.sheet import page, pictures
 from pipeline.report.summary import summarise
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
@@ -70,9 +71,12 @@ def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] =
         With every problem of the scene, placed in its file.
     """
     evidence = make(text, overrides)
-    findings = [finding for check in CHECKS for finding in check.run(evidence)]
     title = evidence.scene.title or stem
-    files = {**evidence.files, **pictures_and_page(evidence, findings, title)}
+    with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of the checks
+        taken = beside.submit(pictures, evidence, title)
+        findings = [finding for check in CHECKS for finding in check.run(evidence)]
+        shots = taken.result()
+    files = {**evidence.files, **shots, "report.html": page(evidence, findings, title, shots)}
     content = manifests.manifest(
         title=title,
         scene_bytes=text,

@@ -62,9 +62,7 @@ def _openings(draw: st.DrawFn, deep: float, wide: float, high: float, apron: flo
         if not draw(st.booleans()):
             continue
         head = draw(st.sampled_from(HEADS))
-        width = length * draw(st.floats(0.12, 0.3))
-        if width > 0.5 * high:
-            width = 0.5 * high
+        width = min(length * draw(st.floats(0.12, 0.3)), 0.5 * high)
         sill = draw(st.sampled_from([0.0, 0.15])) * high
         at = apron + (length - apron) * draw(st.floats(0.45, 0.7))
         out.append(

@@ -40,7 +40,7 @@ def run(evidence: Evidence) -> list[Finding]:
     for part in evidence.prints:
         corners_built = evidence.shells_built[part.id]
         corners_back = relief.imagine_points(corners_built.reshape(-1, 3)).reshape(-1, 3, 3)
-        worst = skin_distance(corners_built, corners_back, part, relief, evidence.room.hall, make.fit)
+        worst = skin_distance(corners_built, corners_back, part, relief=relief, hall=evidence.room.hall, fit=make.fit)
         limit = (make.mesh_tolerance + SINGLE) * stretch(relief, corners_built.reshape(-1, 3))
         faithful = worst <= limit
         findings.append(
@@ -81,7 +81,7 @@ def _ends(values: Array) -> tuple[float, float]:
 
 
 def skin_distance(
-    corners_built: Array, corners_back: Array, part: Print, relief: Relief, hall: Hall, fit: float
+    corners_built: Array, corners_back: Array, part: Print, *, relief: Relief, hall: Hall, fit: float
 ) -> float:
     """Return the largest distance of two skins both ways, imagined mm.
 

@@ -47,7 +47,7 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
     width, middle = hall.millimetres(table.width), hall.millimetres(table.at)
     sill, height = hall.millimetres(table.sill), hall.millimetres(table.height)
     problems = [
-        *_room_along(table, hall, path, extent_u, middle, width),
+        *_room_along(table, hall, path, extent=extent_u, middle=middle, width=width),
         *_room_above(table, hall, path, extent_v, sill + height),
     ]
     rise = default_rise(table.head, width) if table.rise is None else hall.millimetres(table.rise)
@@ -65,14 +65,14 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
     if problems:
         return Imagined(problems=tuple(problems))
     try:
-        curve = outline(table.head, middle, sill, width, height, rise)
+        curve = outline(table.head, middle=middle, sill=sill, width=width, height=height, rise=rise)
     except ValueError as error:
         key = "rise" if table.rise is not None else "head"
         return Imagined(problems=(_problem((*path, key), f"a {table.head} head cannot be so", str(error)),))
     return Imagined(cuts=(Cut(host=host, name=table.name, curve=curve, beyond=table.beyond, path=path),))
 
 
-def outline(head: Head, middle: float, sill: float, width: float, height: float, rise: float) -> Path:
+def outline(head: Head, *, middle: float, sill: float, width: float, height: float, rise: float) -> Path:
     """Return the closed outline in host coordinates, counter-clockwise from the lower left corner, imagined mm."""
     springing = sill + height - rise
     left, right = middle - width / 2, middle + width / 2
@@ -87,7 +87,7 @@ def outline(head: Head, middle: float, sill: float, width: float, height: float,
 
 
 def _room_along(
-    table: OpeningTable, hall: Hall, path: KeyPath, extent: float, middle: float, width: float
+    table: OpeningTable, hall: Hall, path: KeyPath, *, extent: float, middle: float, width: float
 ) -> list[Problem]:
     if width > extent + TOUCH:
         found = f"{table.width:g} m is wider than the {table.wall} wall"

@@ -7,6 +7,7 @@ of the region what lies outside the cut, of the cut, run backwards, what lies in
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,7 +115,7 @@ def _split(curve: Curve, others: Path) -> list[Curve]:
     merged[-1] = 1.0
     if len(merged) == 1:
         return [curve]
-    return [curves.piece(curve, a, b) for a, b in zip(merged[:-1], merged[1:], strict=True)]
+    return [curves.piece(curve, a, b) for a, b in pairwise(merged)]
 
 
 def _meetings(curve: Curve, other: Curve) -> list[float]:
@@ -132,12 +133,9 @@ def _meetings(curve: Curve, other: Curve) -> list[float]:
         if other.straight:
             t = _line_meets(curve, other)
             return found if t is None else [*found, t]
-        for s in curves.bezier_roots(other.points @ _carrier(curve)):
-            if 0.0 <= s <= 1.0:
-                t = _along(curve, curves.evaluate(other, s)[0])
-                if t is not None:
-                    found.append(t)
-        return found
+        met = [s for s in curves.bezier_roots(other.points @ _carrier(curve)) if 0.0 <= s <= 1.0]
+        marks = [_along(curve, curves.evaluate(other, s)[0]) for s in met]
+        return found + [t for t in marks if t is not None]
     for t in curves.bezier_roots(curve.points @ _carrier(other)):
         if 0.0 < t < 1.0 and _along(other, curves.evaluate(curve, t)[0]) is not None:
             found.append(t)

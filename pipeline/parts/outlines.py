@@ -181,7 +181,8 @@ def _middle(face: Face, leaf: Leaf) -> Array:
     """Return a built point in the middle of a face's outline."""
     corners = np.array([edge.curve.start for edge in face.region.outline])
     flat = frames.apply(leaf.flat_from_host, corners.mean(axis=0)[None])[0]
-    return frames.apply(leaf.built_from_flat, np.array([[*flat, 0.0]]))[0]
+    middle: Array = frames.apply(leaf.built_from_flat, np.array([[*flat, 0.0]]))[0]
+    return middle
 
 
 def _excess(edge: Curve, leaf: Leaf, depth: float, box: BoxSize) -> float:

@@ -24,7 +24,7 @@ BEYOND = 4.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PanelBody:
-    """Closed body, its cut edges and the visible face (built), the latter again (imagined), its exact area; mm, mm^2."""
+    """Closed body, cut edges and visible face (built), the last again (imagined), its exact area; mm and mm^2."""
 
     body: Mesh
     cut_edges: Mesh

@@ -8,7 +8,7 @@ All depths and distances are measured from the fixed plane (the apron's end):
 from __future__ import annotations
 
 
-class Unsolvable(ValueError):
+class UnsolvableError(ValueError):
     """No relief has these figures; the text says why, in mm."""
 
 
@@ -17,11 +17,11 @@ def back_scale(distance: float, apparent: float, built: float) -> float:
 
     Raises
     ------
-    Unsolvable
+    UnsolvableError
         If L < d: the imagined room would be shallower than the built one.
     """
     if apparent < built:
-        raise Unsolvable(
+        raise UnsolvableError(
             f"the imagined room ({apparent:.4g} mm) would be shallower than the built one ({built:.4g} mm)"
         )
     return (distance + built) / (distance + apparent)
@@ -32,11 +32,11 @@ def apparent_depth(distance: float, scale: float, built: float) -> float:
 
     Raises
     ------
-    Unsolvable
+    UnsolvableError
         If s is not above 0 and at most 1.
     """
     if not 0 < scale <= 1:
-        raise Unsolvable(f"a back scale of {scale:.4g} is not above 0 and at most 1")
+        raise UnsolvableError(f"a back scale of {scale:.4g} is not above 0 and at most 1")
     return (distance + built) / scale - distance
 
 
@@ -45,13 +45,13 @@ def eye_distance(apparent: float, scale: float, built: float) -> float:
 
     Raises
     ------
-    Unsolvable
+    UnsolvableError
         If s is not between 0 and 1, or s L <= d: no eye before the fixed plane sees it so.
     """
     if not 0 < scale < 1:
-        raise Unsolvable(f"a back scale of {scale:.4g} is not between 0 and 1")
+        raise UnsolvableError(f"a back scale of {scale:.4g} is not between 0 and 1")
     if scale * apparent <= built:
-        raise Unsolvable(
+        raise UnsolvableError(
             f"back scale {scale:.4g} times the apparent depth {apparent:.4g} mm must be more than the built depth"
             f" {built:.4g} mm"
         )

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+from typing import Literal
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,10 +14,10 @@ from pipeline.geometry.meshes import Mesh
 from pipeline.parts.model import Panel, Print
 from pipeline.relief.collineation import Relief
 from pipeline.room.measure import Room
-from pipeline.sight.camera import Front, Rectangle, aim
+from pipeline.sight.camera import Camera, Front, Rectangle, aim
 from pipeline.sight.light import Light
-from pipeline.sight.picture import render_all
-from pipeline.sight.scenery import Surface, assemble
+from pipeline.sight.picture import THREADS, render
+from pipeline.sight.scenery import Scenery, Surface, assemble
 
 Array = NDArray[np.float64]
 
@@ -54,15 +57,17 @@ def take_pictures(room: Room, panels: tuple[Panel, ...], prints: tuple[Print, ..
     sheets = [surface for panel in panels for surface in (_panel(panel, relief), _cut_edges(panel, relief))]
     made = assemble(sheets + [_print(part, relief) for part in prints])
     believed = assemble(sheets + [_believed(part) for part in prints])
-    built = render_all(
-        made, [("built", eye), ("built", aside)], front=front, light=light, imagine_points=relief.imagine_points
-    )
-    imagined = render_all(believed, [("imagined", eye)], front=front, light=light, imagine_points=relief.imagine_points)
-    return {
-        "pictures/eye.png": write_png(built[0]),
-        "pictures/imagined.png": write_png(imagined[0]),
-        "pictures/aside.png": write_png(built[1]),
+    views: dict[str, tuple[Scenery, Literal["built", "imagined"], Camera]] = {
+        "pictures/eye.png": (made, "built", eye),
+        "pictures/imagined.png": (believed, "imagined", eye),
+        "pictures/aside.png": (made, "built", aside),
     }
+
+    def take(view: tuple[Scenery, Literal["built", "imagined"], Camera]) -> bytes:
+        return write_png(render(*view, front=front, light=light, imagine_points=relief.imagine_points))
+
+    with ThreadPoolExecutor(THREADS) as pool:
+        return dict(zip(views, pool.map(take, views.values()), strict=True))
 
 
 def _panel(panel: Panel, relief: Relief) -> Surface:

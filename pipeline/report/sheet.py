@@ -11,8 +11,8 @@ from pipeline.report.page import render_page
 from pipeline.report.pictures import take_pictures
 
 
-def pictures_and_page(evidence: Evidence, findings: list[Finding], title: str) -> dict[str, bytes]:
-    """Return the files under ``pictures/`` and ``report.html``."""
+def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
+    """Return the files under ``pictures/``."""
     room, scene = evidence.room, evidence.scene
     width, height, depth = room.box
     subject = Subject(
@@ -23,10 +23,13 @@ def pictures_and_page(evidence: Evidence, findings: list[Finding], title: str) -
         panels=tuple(panel.body for panel in evidence.panels),
         prints=tuple(part.body for part in evidence.prints),
     )
-    pictures = {
+    return {
         **take_pictures(room, evidence.panels, evidence.prints),
         "pictures/plan.svg": plan_svg(subject),
         "pictures/section.svg": section_svg(subject),
     }
-    page = render_page(gather_report(evidence, CHECKS, findings, title=title, pictures=pictures))
-    return {**pictures, "report.html": page}
+
+
+def page(evidence: Evidence, findings: list[Finding], title: str, shots: dict[str, bytes]) -> bytes:
+    """Return ``report.html``, the pictures inside it."""
+    return render_page(gather_report(evidence, CHECKS, findings, title=title, pictures=shots))

@@ -173,7 +173,7 @@ def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float
             apparent = solve.apparent_depth(distance + apron, scale, built) + apron
         elif apparent is not None and scale is not None:
             distance = solve.eye_distance(apparent - apron, scale, built) - apron
-    except solve.Unsolvable as error:
+    except solve.UnsolvableError as error:
         _fail(("space", key), str(error), "two of eye.distance, space.depth and a back scale that agree")
     if distance is None or apparent is None:
         raise AssertionError("the reader lets no scene pass without two of the three")

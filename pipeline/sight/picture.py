@@ -11,7 +11,7 @@ rim
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Literal
@@ -219,20 +219,3 @@ def _guides(
     widths = STROKE_WIDTH * distance / (distance + view.scenery.imagined.lines[:, :, 1])
     seen_part = np.where(index >= 0, view.scenery.part[index], -1)
     return strokes.cover(ends, near, widths, parts=view.scenery.line_part, seen_part=seen_part, seen_nearness=nearness)
-
-
-def render_all(
-    scenery: Scenery,
-    views: Sequence[tuple[Literal["built", "imagined"], Camera]],
-    *,
-    front: Front,
-    light: Light,
-    imagine_points: ImaginePoints,
-) -> list[Picture]:
-    """Return ``render`` of several views, side by side on the machine's cores."""
-    with ThreadPoolExecutor(THREADS) as pool:
-        return list(
-            pool.map(
-                lambda view: render(scenery, *view, front=front, light=light, imagine_points=imagine_points), views
-            )
-        )

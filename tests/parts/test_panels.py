@@ -155,7 +155,7 @@ def test_a_curved_head_on_the_wall_keeps_its_exact_curve() -> None:
     assert len(bent) == 2
     from pipeline.geometry import curves, frames
 
-    inverse = np.linalg.inv(panel.leaves[0].flat_from_host)
+    inverse = frames.inverse(panel.leaves[0].flat_from_host)
     radius = room.hall.millimetres(0.8)
     for curve in bent:
         host = frames.apply(inverse, curves.evaluate(curve, np.linspace(0, 1, 17)))

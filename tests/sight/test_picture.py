@@ -8,7 +8,7 @@ from pipeline.geometry.meshes import Mesh
 from pipeline.sight import rays
 from pipeline.sight.camera import Camera, aim, front_points, project
 from pipeline.sight.light import mix, shade
-from pipeline.sight.picture import SHEET_EDGE, Picture, render, render_all
+from pipeline.sight.picture import SHEET_EDGE, Picture, render
 from pipeline.sight.scenery import Scenery, Surface, assemble
 from tests.sight.box_room import (
     DEPTH,
@@ -93,15 +93,6 @@ def test_casting_without_embree_takes_the_same_picture(scenery: Scenery, monkeyp
     monkeypatch.setattr(rays, "EMBREE", False)
     off = difference(picture(assemble(surfaces()), camera=camera), expected)
     assert (off > 1).sum() <= 10
-
-
-def test_pictures_side_by_side_are_the_pictures_one_by_one(scenery: Scenery) -> None:
-    """Threads change nothing, and twice the same is the same."""
-    both = render_all(
-        scenery, [("built", EYE), ("imagined", EYE)], front=FRONT, light=LIGHT, imagine_points=RELIEF.imagine_points
-    )
-    np.testing.assert_array_equal(picture(scenery), both[0])
-    np.testing.assert_array_equal(picture(scenery, "imagined"), both[1])
 
 
 def test_a_guide_lands_on_the_row_the_ray_law_gives() -> None:

@@ -31,7 +31,7 @@ def parts(demo: Build, kind: str) -> list[dict[str, Any]]:
 def test_ezdxf_finds_nothing_to_mend(demo: Build) -> None:
     """ezdxf's audit of every DXF is clean, units are millimetres in both variables (DXF reference: 4, 1)."""
     for part in parts(demo, "panel"):
-        document = ezdxf.read(io.StringIO(demo.files[part["files"]["dxf"]].decode()))  # type: ignore[attr-defined]
+        document = ezdxf.read(io.StringIO(demo.files[part["files"]["dxf"]].decode()))
         audit = document.audit()
         assert not audit.errors
         assert not audit.fixes

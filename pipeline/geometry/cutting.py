@@ -136,10 +136,8 @@ def _meetings(curve: Curve, other: Curve) -> list[float]:
         met = [s for s in curves.bezier_roots(other.points @ _carrier(curve)) if 0.0 <= s <= 1.0]
         marks = [_along(curve, curves.evaluate(other, s)[0]) for s in met]
         return found + [t for t in marks if t is not None]
-    for t in curves.bezier_roots(curve.points @ _carrier(other)):
-        if 0.0 < t < 1.0 and _along(other, curves.evaluate(curve, t)[0]) is not None:
-            found.append(t)
-    return found
+    met = [t for t in curves.bezier_roots(curve.points @ _carrier(other)) if 0.0 < t < 1.0]
+    return [t for t in met if _along(other, curves.evaluate(curve, t)[0]) is not None]
 
 
 def _same(curve: Curve, other: Curve) -> bool:

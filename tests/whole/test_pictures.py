@@ -1,0 +1,55 @@
+"""The pictures of whole scenes."""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PIL import Image
+
+from pipeline.build import Build
+
+DOCS = Path(__file__).parent.parent.parent / "docs"
+
+
+def pixels(png: bytes) -> NDArray[np.int64]:
+    return np.asarray(Image.open(io.BytesIO(png)).convert("RGB")).astype(np.int64)
+
+
+def redraw() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("redraw", DOCS / "redraw.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_the_eye_sees_the_imagined_room(demo: Build) -> None:
+    """Built and imagined pictures are one but for the play at the prints' feet, walls and ceiling, a pixel wide."""
+    eye, imagined = (pixels(demo.files[f"pictures/{name}.png"]) for name in ("eye", "imagined"))
+    assert eye.shape == (900, 1200, 3)
+    off = np.abs(eye - imagined).max(axis=2)
+    assert (off > 24).mean() < 0.006
+    # No patch of 5 x 5 pixels differs as a whole: a difference is never wider than an edge.
+    patches = np.lib.stride_tricks.sliding_window_view(off > 24, (5, 5)).all(axis=(2, 3))
+    assert not patches.any()
+
+
+def test_one_step_aside_the_room_no_longer_fits(demo: Build) -> None:
+    """From 60 mm to the side the built room is another picture."""
+    eye, aside = (pixels(demo.files[f"pictures/{name}.png"]) for name in ("eye", "aside"))
+    assert (np.abs(eye - aside).max(axis=2) > 24).mean() > 0.05
+
+
+@pytest.mark.parametrize("name", ["eye", "aside"])
+def test_the_readme_shows_what_the_program_draws(cistern: Build, name: str) -> None:
+    """The committed picture is the built one, but for its few colours; else run docs/redraw.py."""
+    drawn = np.asarray(redraw().small(cistern.files[f"pictures/{name}.png"])).astype(np.int64)
+    shown = pixels((DOCS / f"{name}.png").read_bytes())
+    assert np.abs(drawn - shown).mean() < 4

@@ -18,6 +18,7 @@ from pipeline.exports.svg import write_svg
 from pipeline.geometry.cutting import CutError
 from pipeline.geometry.frames import apply, invert_rigid
 from pipeline.geometry.meshes import Mesh
+from pipeline.parts.blocks import solid_print
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import prepare
 from pipeline.parts.panels import cut_region, make_panel
@@ -171,7 +172,7 @@ def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
 def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
     """Return every print."""
     make = scene.make
-    return tuple(
+    shells = tuple(
         shell(
             solid,
             room.relief,
@@ -183,6 +184,8 @@ def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
         )
         for solid in said.solids
     )
+    cast = tuple(solid_print(block, room.relief, room.hall, make.fit) for block in said.blocks)
+    return shells + cast
 
 
 def export(scene: Scene, panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> dict[str, bytes]:

@@ -41,8 +41,8 @@ def modules_with(package: ModuleType, name: str) -> set[str]:
 def test_every_element_stands_in_the_table_and_in_the_scene() -> None:
     """An element is one file and one line; the hall comes first and once, before the table."""
     expected = modules_with(elements, "imagine") - {"pipeline.elements.hall"}
-    assert expected == {function.__module__ for function in ELEMENTS.values()}
-    assert ELEMENTS.keys() <= Scene.model_fields.keys()
+    assert expected == {function.__module__ for _, function in ELEMENTS}
+    assert {key for key, _ in ELEMENTS} <= Scene.model_fields.keys()
 
 
 def test_every_cover_stands_in_the_table_and_can_be_named() -> None:

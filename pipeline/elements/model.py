@@ -13,13 +13,15 @@ section
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Path
+from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region
 
 Array = NDArray[np.float64]
@@ -74,6 +76,12 @@ class Hall:
         Depth of the strip built true.
     front
         Imagined y where the faces start: 0, or behind the front frame.
+    facet
+        How far facets of bodies may stray from curves, mm (``make.mesh_tolerance``).
+    materials
+        Thickness of every sheet material, mm, by name.
+    surfaces
+        What each built host is made of, by part id.
     """
 
     scale: float
@@ -83,6 +91,14 @@ class Hall:
     floor: float
     apron: float
     front: float
+    facet: float = 0.02
+    materials: Mapping[str, float] = field(default_factory=dict)
+    surfaces: Mapping[str, SurfaceSheet] = field(default_factory=dict)
+
+    def sheet(self, material: str | None, finish: float = 0.0) -> SurfaceSheet:
+        """Return a sheet of a material; without a name, of the only one, or of the first."""
+        name = material if material is not None else next(iter(self.materials))
+        return SurfaceSheet(material=name, thickness=self.materials[name], finish=finish)
 
     def millimetres(self, metres: float) -> float:
         """Return imagined metres as imagined mm."""
@@ -178,13 +194,17 @@ class Face:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Cut:
-    """A hole or notch an element asks of a host: a closed path in host coordinates, counter-clockwise."""
+    """A hole or notch an element asks of a host: a closed path in host coordinates, counter-clockwise.
+
+    ``against``, where given, names the part that stands at each of the path's curves; elsewhere it is ``name``.
+    """
 
     host: str
     name: str
     curve: Path
     beyond: str
     path: KeyPath
+    against: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -251,6 +271,36 @@ class Solid:
     grooves: tuple[Groove, ...] = ()
     path: KeyPath = ()
 
+    @property
+    def joints(self) -> Array:
+        """The grooves' lines on the skin, ``(n, 2, 3)`` imagined mm."""
+        return np.array([groove.line for groove in self.grooves]).reshape(-1, 2, 3)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Block:
+    """A closed imagined body given by its facets, printed solid.
+
+    Attributes
+    ----------
+    id
+        Part id.
+    mesh
+        Closed and outward, imagined mm; curves already faceted within ``Hall.facet``.
+    contacts
+        Hosts the body touches; the print stands off each by the play ``make.fit``.
+    joints
+        ``(n, 2, 3)`` lines on the skin to be drawn in pictures, imagined mm.
+    path
+        Where the scene file speaks of it.
+    """
+
+    id: str
+    mesh: Mesh
+    contacts: tuple[str, ...]
+    joints: Array
+    path: KeyPath = ()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fact:
@@ -266,6 +316,7 @@ class Imagined:
 
     faces: tuple[Face, ...] = ()
     solids: tuple[Solid, ...] = ()
+    blocks: tuple[Block, ...] = ()
     cuts: tuple[Cut, ...] = ()
     marks: tuple[Mark, ...] = ()
     facts: tuple[Fact, ...] = ()
@@ -277,6 +328,7 @@ def gather(parts: list[Imagined]) -> Imagined:
     return Imagined(
         faces=tuple(x for part in parts for x in part.faces),
         solids=tuple(x for part in parts for x in part.solids),
+        blocks=tuple(x for part in parts for x in part.blocks),
         cuts=tuple(x for part in parts for x in part.cuts),
         marks=tuple(x for part in parts for x in part.marks),
         facts=tuple(x for part in parts for x in part.facts),

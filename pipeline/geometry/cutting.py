@@ -7,6 +7,7 @@ of the region what lies outside the cut, of the cut, run backwards, what lies in
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -29,7 +30,7 @@ class CutError(ValueError):
     """The cut leaves nothing, or more than one piece."""
 
 
-def subtract(region: Region, cut: Path, label: str) -> Region:
+def subtract(region: Region, cut: Path, label: str | Sequence[str]) -> Region:
     """Return the region without the inside of a closed path.
 
     Parameters
@@ -40,7 +41,7 @@ def subtract(region: Region, cut: Path, label: str) -> Region:
         Closed, counter-clockwise, in the region's coordinates. It may touch or cross straight edges of the region;
         curves of both may not cross one another.
     label
-        Name given to the new edges.
+        Name given to the new edges, or one for each curve of the cut.
 
     Raises
     ------
@@ -55,11 +56,12 @@ def subtract(region: Region, cut: Path, label: str) -> Region:
         if _stays(p, cut)
     ]
     border = region.curves
-    for curve in cut:
+    labels = [label] * len(cut) if isinstance(label, str) else label
+    for curve, name in zip(cut, labels, strict=True):
         for p in _split(curve, border):
             middle = curves.evaluate(p, 0.5)[0]
             if _on(border, middle) is None and inside(border, middle):
-                kept.append(Edge(curves.reverse(p), label))
+                kept.append(Edge(curves.reverse(p), name))
     return _assemble(kept)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Face, Solid
+from pipeline.elements.model import Block, Face, Solid
 from pipeline.geometry.curves import Path
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region
@@ -137,7 +137,7 @@ class Print:
         Wall the shell was made for, mm.
     """
 
-    solid: Solid
+    solid: Solid | Block
     body: Mesh
     skin_imagined: Mesh
     built_from_bed: Array

@@ -33,7 +33,7 @@ def cut_region(face: Face, cuts: tuple[Cut, ...]) -> Region:
     region = face.region
     for cut in cuts:
         if cut.host == face.id:
-            region = subtract(region, cut.curve, cut.name)
+            region = subtract(region, cut.curve, cut.against or cut.name)
     return region
 
 

@@ -91,7 +91,7 @@ def _cut_edges(panel: Panel, relief: Relief) -> Surface:
 
 def _print(part: Print, relief: Relief) -> Surface:
     back = Mesh(vertices=relief.imagine_points(part.body.vertices), triangles=part.body.triangles)
-    joints = _joints(part)
+    joints = part.solid.joints
     return Surface(
         part=part.id,
         tone=PRINT_TONE,
@@ -105,7 +105,7 @@ def _print(part: Print, relief: Relief) -> Surface:
 
 def _believed(part: Print) -> Surface:
     """Return the imagined body itself, which never went through the relief."""
-    skin, joints = part.skin_imagined, _joints(part)
+    skin, joints = part.skin_imagined, part.solid.joints
     return Surface(
         part=part.id,
         tone=PRINT_TONE,
@@ -115,8 +115,3 @@ def _believed(part: Print) -> Surface:
         lines_imagined=joints,
         solid=True,
     )
-
-
-def _joints(part: Print) -> Array:
-    """Return the joints of a print as lines ``(n, 2, 3)``, imagined mm."""
-    return np.array([groove.line for groove in part.solid.grooves]).reshape(-1, 2, 3)

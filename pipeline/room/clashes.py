@@ -6,7 +6,7 @@ from itertools import combinations
 
 import shapely
 
-from pipeline.elements.model import Cut, Imagined, Mark, Problem
+from pipeline.elements.model import Block, Cut, Imagined, Mark, Problem, Solid
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Path
 
@@ -41,7 +41,8 @@ def _same_ids(said: Imagined) -> list[Problem]:
     """Return the solids whose part id another part has: ids are file names, and one file holds one part."""
     taken = {face.id for face in said.faces}
     problems = []
-    for solid in said.solids:
+    parts: tuple[Solid | Block, ...] = (*said.solids, *said.blocks)
+    for solid in parts:
         if solid.id in taken:
             problems.append(
                 Problem(

@@ -13,20 +13,23 @@ from pipeline.scene.model import Scene
 
 Imagine = Callable[[Any, Hall, KeyPath], Imagined]
 
-ELEMENTS: dict[str, Imagine] = {
-    "openings": opening.imagine,
-    "columns": column.imagine,
-    "arches": arch.imagine,
-}
-"""Array of tables in the scene file to the function that imagines one of its tables."""
+ELEMENTS: tuple[tuple[str, Imagine], ...] = (
+    ("openings", opening.imagine),
+    ("columns", column.imagine),
+    ("arches", arch.imagine),
+)
+"""Key of the scene file and the function that imagines its table, or each table of its array."""
 
 
 def imagine(scene: Scene, room: Room) -> Imagined:
     """Return the hall's faces and all that stands in it; its ``problems`` say what does not fit."""
     parts = [hall.imagine(room.hall, room.sheets)]
-    for key, function in ELEMENTS.items():
-        for index, table in enumerate(getattr(scene, key)):
-            parts.append(function(table, room.hall, (key, index)))
+    for key, function in ELEMENTS:
+        value = getattr(scene, key)
+        if isinstance(value, tuple):
+            parts += [function(table, room.hall, (key, index)) for index, table in enumerate(value)]
+        elif value is not None:
+            parts.append(function(value, room.hall, (key,)))
     said = gather(parts)
     if said.problems:
         return said

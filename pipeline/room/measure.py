@@ -72,6 +72,9 @@ def measure(scene: Scene) -> Room:
         floor=floor,
         apron=scene.space.apron,
         front=front,
+        facet=scene.make.mesh_tolerance,
+        materials={name: table.thickness for name, table in scene.materials.items()},
+        surfaces=sheets,
     )
     box = (scene.box.width, scene.box.height, scene.box.depth)
     return Room(

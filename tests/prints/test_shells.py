@@ -96,6 +96,7 @@ def test_every_shell_is_closed_and_thick_enough_as_written(name: str, relief: Re
     assert read.is_winding_consistent
     assert read.volume == pytest.approx(part.volume, rel=1e-4)
     (finding,) = check_closed(part.id, stl)
+    assert isinstance(part.solid, Solid)
     assert finding.status == ("warn" if part.solid.opens == "" and part.hollow else "pass")
     found = thinnest_wall(mesh)
     assert found is not None
@@ -133,6 +134,7 @@ def test_walls_measured_by_brute_force_are_never_thinner(name: str, relief: Reli
 
 def _in_the_hollow(part: Print, relief: Relief) -> np.ndarray:
     """Return which triangles bound the hollow: just outside of them lies the piece made without one."""
+    assert isinstance(part.solid, Solid)
     whole = trimesh_of(body_of(printed(part.solid, relief, min_wall=99.0).body))
     corners = part.body.corners
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])

@@ -1,0 +1,115 @@
+"""The check of prints' skins, itself checked: wrong files must not pass."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from pipeline.build import make
+from pipeline.checks import print_faithful
+from pipeline.checks.evidence import Evidence
+from pipeline.checks.model import Finding
+from pipeline.checks.written import read_stl
+from pipeline.exports.stl import write_stl
+from pipeline.geometry.meshes import weld
+
+from ..scene_text import PLAIN, changed
+
+Array = NDArray[np.float64]
+
+PRINTS = """
+[[columns]]
+name = "post"
+at = [1.5, 3.0]
+diameter = 0.9
+base = 0.4
+capital = 0.4
+
+[[columns]]
+name = "pier"
+at = [-4.0, 4.0]
+diameter = 0.8
+section = "octagon"
+engaged = true
+
+[[arches]]
+name = "ring"
+at = 6.0
+springing = 3.0
+head = "round"
+ring = 0.4
+depth = 0.8
+voussoirs = 9
+"""
+
+
+@pytest.fixture(scope="module")
+def evidence() -> Evidence:
+    """A round post, an octagonal half pier and a ring with joints."""
+    return make((PLAIN + PRINTS).encode())
+
+
+def doctored(evidence: Evidence, part: str, matrix: Array) -> Finding:
+    """Return the finding on one print whose written triangles were moved by a ``(4, 4)`` matrix on the bed."""
+    path = evidence.entries[part]["files"]["stl"]
+    corners = read_stl(evidence.files[path]).reshape(-1, 3)
+    moved = (corners @ matrix[:3, :3].T + matrix[:3, 3]).reshape(-1, 3, 3)
+    if np.linalg.det(matrix) < 0:
+        moved = moved[:, ::-1]
+    files = {**evidence.files, path: write_stl(weld(moved), part)}
+    return next(f for f in print_faithful.run(replace(evidence, files=files)) if f.part == part)
+
+
+def stretched(*factors: float) -> Array:
+    return np.diag([*factors, 1.0])
+
+
+def shifted(*by: float) -> Array:
+    matrix = np.eye(4)
+    matrix[:3, 3] = by
+    return matrix
+
+
+PARTS = ("post", "pier-left-1", "ring")
+
+
+def test_true_files_pass(evidence: Evidence) -> None:
+    """What was written is the relief of what was imagined, within the facets' tolerance."""
+    findings = print_faithful.run(evidence)
+    assert tuple(finding.part for finding in findings) == PARTS
+    assert all(finding.status == "pass" for finding in findings)
+    assert all((finding.value or 0) > 0 for finding in findings), "a figure of exactly nothing was not measured"
+
+
+@pytest.mark.parametrize("part", PARTS)
+@pytest.mark.parametrize("by", [(0.3, 0, 0), (0, 0.3, 0), (0, 0, 0.3)])
+def test_shifted_files_fail(evidence: Evidence, part: str, by: tuple[float, float, float]) -> None:
+    """0.3 mm any way but along the piece itself; a prism slid along its own axis shows only at its ends."""
+    finding = doctored(evidence, part, shifted(*by))
+    axis = np.array(evidence.entries[part]["built_from_bed"])[:3, :3] @ np.array(by) / 0.3
+    if part == "pier-left-1" and abs(axis[2]) > 0.9:
+        return
+    assert finding.status == "fail"
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_scaled_files_fail(evidence: Evidence, part: str) -> None:
+    """Three per cent too large all round."""
+    assert doctored(evidence, part, stretched(1.03, 1.03, 1.03)).status == "fail"
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_mirrored_files_fail(evidence: Evidence, part: str) -> None:
+    """Left for right."""
+    assert doctored(evidence, part, stretched(-1.0, 1.0, 1.0)).status == "fail"
+
+
+def test_a_post_of_another_place_fails(evidence: Evidence) -> None:
+    """The shell of a post half a metre farther in does not pass for this one."""
+    other = make((PLAIN + changed(PRINTS, "[1.5, 3.0]", "[1.5, 3.5]")).encode())
+    files = {**evidence.files, "prints/post.stl": other.files["prints/post.stl"]}
+    finding = next(f for f in print_faithful.run(replace(evidence, files=files)) if f.part == "post")
+    assert finding.status == "fail"

@@ -6,10 +6,14 @@ import argparse
 import json
 from contextlib import closing
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pipeline.commands import scene_files
 from pipeline.commands.model import Command, Exit
 from pipeline.commands.terminal import Terminal
+
+if TYPE_CHECKING:
+    from pipeline.commands.attempts import Attempt
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,10 +41,17 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
         for one in terminal.progress(made, len(scenes), "building"):
             result = published(one, arguments.out)
             results.append(result)
-            report(result, terminal, () if arguments.json or not result.build else result.build.summary)
+            report(result, terminal, () if arguments.json else _lines(result))
     if arguments.json:
         terminal.result(json.dumps(as_json(results), indent=2))
     return max(result.exit for result in results)
+
+
+def _lines(result: Attempt) -> tuple[str, ...]:
+    """Return what a build says of itself, and what to open."""
+    if result.build is None or result.folder is None:
+        return ()
+    return (*result.build.summary, f"  open {result.folder / 'report.html'}")
 
 
 COMMAND = Command(

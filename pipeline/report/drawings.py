@@ -311,7 +311,8 @@ def _vanishing(subject: Subject, view: _View, layout: _Layout) -> list[str]:
         x, y = layout.spot(depth, view.eye)
         parts.append(pen.polyline([(x - 1.6, y - 1.6), (x + 1.6, y + 1.6)], "line"))
         parts.append(pen.polyline([(x - 1.6, y + 1.6), (x + 1.6, y - 1.6)], "line"))
-        parts.append(pen.note((x + 3, y + 1.2), "vanishing point"))
+        if depth > relief.apparent_depth:  # else the imagined back wall's words stand there; its dimension names it
+            parts.append(pen.note((x + 3, y + 1.2), "vanishing point"))
     return parts
 
 

@@ -1,0 +1,1 @@
+"""A vault over the hall: its table, its shape, its webs and its ribs."""

@@ -51,8 +51,10 @@ def scenes(draw: st.DrawFn, *, prints: bool = True) -> str:
     out.append("[make.printer]\nbed = [400, 400, 400]")
     hall_m, deep_m, high_m = hall_w * metres, apparent * metres, hall_h * metres
     out += _openings(draw, deep_m, hall_m, high_m, apron * metres)
-    if prints and draw(st.booleans()):
-        out.append(_columns(draw, hall_m, deep_m, high_m, apron * metres))
+    if prints:
+        standing = draw(st.sampled_from([None, _columns, _arch]))
+        if standing is not None:
+            out.append(standing(draw, hall_m, deep_m, high_m, apron * metres))
     return "\n".join(out) + "\n"
 
 
@@ -81,4 +83,20 @@ def _columns(draw: st.DrawFn, wide: float, deep: float, high: float, apron: floa
     return (
         f'[[columns]]\nname = "post"\nat = [[{-x:.5f}, {y:.5f}], [{x:.5f}, {y:.5f}]]\ndiameter = {diameter:.5f}\n'
         f'section = "{section}"\nbase = {feet:.5f}\ncapital = {feet:.5f}'
+    )
+
+
+def _arch(draw: st.DrawFn, wide: float, deep: float, high: float, apron: float) -> str:
+    head = draw(st.sampled_from(HEADS))
+    ring = high * draw(st.floats(0.05, 0.09))
+    sharp = head in ("pointed", "ogee")
+    span = min(wide - 2 * ring, 0.5 * high) if sharp else wide - 2 * ring
+    rise = "" if sharp or head == "flat" else f"rise = {min(0.25 * high, 0.4 * span):.5f}"
+    springing = 0.3 * high
+    thick = (deep - apron) * draw(st.floats(0.05, 0.1))
+    at = apron + (deep - apron) * draw(st.floats(0.02, 0.1))
+    legs, spandrel = draw(st.sampled_from([("true", "false"), ("true", "true"), ("false", "true")]))
+    return (
+        f'[[arches]]\nname = "ring"\nat = {at:.5f}\nspringing = {springing:.5f}\nhead = "{head}"\n{rise}\n'
+        f"ring = {ring:.5f}\ndepth = {thick:.5f}\nspan = {span:.5f}\nlegs = {legs}\nspandrel = {spandrel}"
     )

@@ -75,7 +75,7 @@ def _depths(face: Face) -> tuple[float, float]:
 
 
 def _leaf(face: Face, relief: Relief, built_from_host: Array, span: tuple[float, float]) -> Leaf:
-    origin, toward = built_plane(built_from_host, relief)
+    origin, toward = built_plane(face, built_from_host)
     up = _up(face, built_from_host, toward)
     placed = frames.rigid(np.cross(up, toward), up, toward, origin)
     return Leaf(
@@ -83,13 +83,16 @@ def _leaf(face: Face, relief: Relief, built_from_host: Array, span: tuple[float,
     )
 
 
-def built_plane(built_from_host: Array, relief: Relief) -> tuple[Array, Array]:
-    """Return a point and the unit normal toward the eye of a face's built plane."""
+def built_plane(face: Face, built_from_host: Array) -> tuple[Array, Array]:
+    """Return a point and the unit normal into the room of a face's built plane.
+
+    The relief keeps the sides of a plane, so the normal points to where the image of the imagined one goes; a face
+    that looks away from the eye keeps its visible side too.
+    """
     a, b, c = frames.apply(built_from_host, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
     normal = frames.unit(np.cross(b - a, c - a))
-    if normal @ (np.array(relief.eye) - a) < 0:
-        normal = -normal
-    return a, normal
+    u, v = face.imagined_from_host[:3, 0], face.imagined_from_host[:3, 1]
+    return a, normal if np.cross(u, v) @ face.inward > 0 else -normal
 
 
 def _up(face: Face, built_from_host: Array, toward: Array) -> Array:
@@ -115,7 +118,7 @@ def _unfolded(face: Face, relief: Relief, far: Leaf, span: tuple[float, float]) 
     ends_built = frames.apply(face.imagined_from_host, ends_host)
     ends_flat = frames.apply(far.flat_from_host, ends_host)
     k_built, k_flat = frames.unit(ends_built[1] - ends_built[0]), frames.unit(ends_flat[1] - ends_flat[0])
-    _, normal = built_plane(face.imagined_from_host, relief)
+    _, normal = built_plane(face, face.imagined_from_host)
     turn = (
         np.column_stack([k_built, np.cross(normal, k_built), normal])
         @ np.column_stack([[*k_flat, 0.0], [-k_flat[1], k_flat[0], 0.0], [0.0, 0.0, 1.0]]).T

@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 BoxSize = tuple[float, float, float]
 
 BEHIND = 1e-6
-"""mm; a face whose middle lies farther than this behind another's plane meets it round a corner."""
+"""Sine; an edge whose own sheet goes this steeply behind the other's plane meets it round a corner."""
 
 HOLDING_ROUNDS = 6
 """Each round leaves a hundredth or less of what was outside the box before it."""
@@ -141,7 +141,7 @@ def edge_joints(flat: FlatLoop, lie: Lie, face: Face, making: Making) -> list[Jo
     A mitre is held back where its hidden corner would leave the box: a wall that leans less than half as much as the
     floor rises would else dip its front corner under the floor's hidden edge, by a few hundredths of a millimetre.
     """
-    found = [_joint(face, edge.against, leaf, making) for edge, leaf in zip(flat.loop, flat.leaves, strict=True)]
+    found = [_joint(face, edge, leaf, making) for edge, leaf in zip(flat.loop, flat.leaves, strict=True)]
     total = face.sheet.thickness + face.sheet.finish
     for _ in range(HOLDING_ROUNDS):
         slopes = [joint.slope if joint else 0.0 for joint in found]
@@ -160,16 +160,17 @@ def _held_back(joint: Joint | None, slope: float) -> Joint | None:
     return Joint(joint.angle_rad, joint.slope - slope, joint.held_back + slope)
 
 
-def _joint(face: Face, against: str, index: int, making: Making) -> Joint | None:
+def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
+    against = edge.against
     other = making.faces.get(against)
     if other is None:
         return None
     mine, theirs = making.lies[face.id].leaves[index], making.lies[against].leaves
     match = next((leaf for leaf in theirs if leaf.near <= mine.near and mine.far <= leaf.far), theirs[-1])
-    normal = mine.built_from_flat[:3, 2]
-    away = _middle(other, match) - mine.built_from_flat[:3, 3]
-    angle = joints.room_angle(normal, match.built_from_flat[:3, 2], turned_away=bool(normal @ away < -BEHIND))
-    if not making.bevelled:
+    normal, facing = mine.built_from_flat[:3, 2], match.built_from_flat[:3, 2]
+    turned_away = bool(_inside(edge.curve, mine) @ facing < -BEHIND)
+    angle = joints.room_angle(normal, facing, turned_away=turned_away)
+    if not making.bevelled and not turned_away:
         return joints.square(angle)
     if against == "front-frame":
         return joints.butt(angle)
@@ -177,12 +178,11 @@ def _joint(face: Face, against: str, index: int, making: Making) -> Joint | None
     return joints.mitre(angle, total, other.sheet.thickness + other.sheet.finish)
 
 
-def _middle(face: Face, leaf: Leaf) -> Array:
-    """Return a built point in the middle of a face's outline."""
-    corners = np.array([edge.curve.start for edge in face.region.outline])
-    flat = frames.apply(leaf.flat_from_host, corners.mean(axis=0)[None])[0]
-    middle: Array = frames.apply(leaf.built_from_flat, np.array([[*flat, 0.0]]))[0]
-    return middle
+def _inside(curve: Curve, leaf: Leaf) -> Array:
+    """Return the built unit direction from the middle of an edge into its own sheet, along the visible face."""
+    way = curves.tangent(curve, 0.5)
+    inside: Array = leaf.built_from_flat[:3, :2] @ np.array([-way[1], way[0]]) / np.linalg.norm(way)
+    return inside
 
 
 def _excess(edge: Curve, leaf: Leaf, depth: float, box: BoxSize) -> float:

@@ -197,6 +197,7 @@ class Cut:
     """A hole or notch an element asks of a host: a closed path in host coordinates, counter-clockwise.
 
     ``against``, where given, names the part that stands at each of the path's curves; elsewhere it is ``name``.
+    ``length`` is that of the passage or niche behind it, ``reveal`` the thickness of wall seen in it, imagined mm.
     """
 
     host: str
@@ -205,6 +206,9 @@ class Cut:
     beyond: str
     path: KeyPath
     against: tuple[str, ...] = ()
+    length: float = 0.0
+    reveal: float = 0.0
+    reveal_as: Literal["sheet", "print"] = "sheet"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -293,6 +297,9 @@ class Block:
         ``(n, 2, 3)`` lines on the skin to be drawn in pictures, imagined mm.
     path
         Where the scene file speaks of it.
+    seams
+        Imagined planes ``(4,)`` (n, c) at which it meets other prints, the body where n . x + c >= 0; the print stands
+        off each by the play.
     """
 
     id: str
@@ -300,6 +307,7 @@ class Block:
     contacts: tuple[str, ...]
     joints: Array
     path: KeyPath = ()
+    seams: tuple[Array, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -312,9 +320,15 @@ class Fact:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Imagined:
-    """All that elements say, in imagined mm."""
+    """All that elements say, in imagined mm.
+
+    ``planes`` are faces that are not made; panels that end at them are cut along them. ``unseen`` are the ids of those
+    among them that no eye in the eye box sees.
+    """
 
     faces: tuple[Face, ...] = ()
+    planes: tuple[Face, ...] = ()
+    unseen: tuple[str, ...] = ()
     solids: tuple[Solid, ...] = ()
     blocks: tuple[Block, ...] = ()
     cuts: tuple[Cut, ...] = ()
@@ -327,6 +341,8 @@ def gather(parts: list[Imagined]) -> Imagined:
     """Return everything the elements said as one."""
     return Imagined(
         faces=tuple(x for part in parts for x in part.faces),
+        planes=tuple(x for part in parts for x in part.planes),
+        unseen=tuple(x for part in parts for x in part.unseen),
         solids=tuple(x for part in parts for x in part.solids),
         blocks=tuple(x for part in parts for x in part.blocks),
         cuts=tuple(x for part in parts for x in part.cuts),

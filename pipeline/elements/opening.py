@@ -35,8 +35,19 @@ class OpeningTable(Table):
     rise: PositiveMetres | None = Field(
         default=None, description="m from springing to crown; left out, what the head usually has."
     )
-    beyond: Literal["bare", "light"] = Field(
-        default="bare", description="What lies behind: bare is left open, light is a hole for a lamp behind it."
+    beyond: Literal["bare", "light", "passage", "niche"] = Field(
+        default="bare",
+        description="What lies behind: bare is left open, light is a hole for a lamp behind it, passage leads on out of"
+        " sight, niche has a back.",
+    )
+    length: PositiveMetres | None = Field(
+        default=None, description="m from the wall to the end of the passage, or to the back of the niche."
+    )
+    reveal: PositiveMetres | None = Field(
+        default=None, description="Thickness of the imagined wall, m, seen in the jambs of a bare or light opening."
+    )
+    reveal_as: Literal["sheet", "print"] = Field(
+        default="sheet", description="What the reveal is made of: strips of sheet, or one printed frame."
     )
 
 
@@ -49,6 +60,7 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
     problems = [
         *_room_along(table, hall, path, extent=extent_u, middle=middle, width=width),
         *_room_above(table, hall, path, extent_v, sill + height),
+        *_agreement(table, path),
     ]
     rise = default_rise(table.head, width) if table.rise is None else hall.millimetres(table.rise)
     if table.head == "flat" and table.rise is not None:
@@ -69,7 +81,17 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
     except ValueError as error:
         key = "rise" if table.rise is not None else "head"
         return Imagined(problems=(_problem((*path, key), f"a {table.head} head cannot be so", str(error)),))
-    return Imagined(cuts=(Cut(host=host, name=table.name, curve=curve, beyond=table.beyond, path=path),))
+    cut = Cut(
+        host=host,
+        name=table.name,
+        curve=curve,
+        beyond=table.beyond,
+        path=path,
+        length=hall.millimetres(table.length or 0.0),
+        reveal=hall.millimetres(table.reveal or 0.0),
+        reveal_as=table.reveal_as,
+    )
+    return Imagined(cuts=(cut,))
 
 
 def outline(head: Head, *, middle: float, sill: float, width: float, height: float, rise: float) -> Path:
@@ -108,6 +130,21 @@ def _room_above(table: OpeningTable, hall: Hall, path: KeyPath, extent: float, t
     if room <= 0:
         return [_problem((*path, "sill"), found, f"below {hall.metres(extent):.4g} m")]
     return [_problem((*path, "height"), found, f"at most {room:.4g} m above this sill")]
+
+
+def _agreement(table: OpeningTable, path: KeyPath) -> list[Problem]:
+    """Return what does not go together: lengths lead somewhere, reveals are seen where nothing else is."""
+    leads = table.beyond in ("passage", "niche")
+    if leads and table.length is None:
+        found = f"a {table.beyond} without a length"
+        return [_problem((*path, "beyond"), found, "a length", "add length = 1.0 (m)")]
+    if table.length is not None and not leads:
+        found = f"a length, but nothing of it lies behind the opening: beyond is {table.beyond!r}"
+        return [_problem((*path, "length"), found, 'beyond = "passage" or "niche"', "or take the length out")]
+    if table.reveal is not None and leads:
+        found = f"a {table.beyond} shows its own walls, and no reveal"
+        return [_problem((*path, "reveal"), found, "no reveal", "take it out, or leave the opening bare")]
+    return []
 
 
 def _problem(path: KeyPath, found: str, allowed: str, remedy: str = "") -> Problem:

@@ -10,6 +10,7 @@ from pipeline.units import (
     Length,
     Millimetres,
     NonNegativeMillimetres,
+    Pair,
     PositiveMetres,
     PositiveMillimetres,
     Table,
@@ -40,6 +41,10 @@ class Eye(Table):
     )
     height: Millimetres = Field(description="Height of the eye above the inside bottom of the box, mm.")
     right: Millimetres = Field(default=0.0, description="How far right of the box's middle the eye stands, mm.")
+    box: Pair = Field(
+        default=(40.0, 40.0),
+        description="Width and height of the region round the eye, mm, from which nothing bare may be seen.",
+    )
 
 
 class Space(Table):

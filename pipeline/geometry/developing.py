@@ -1,0 +1,232 @@
+"""Developable strips between two conics, laid flat without stretch.
+
+Terms
+-----
+strip
+    The surface swept by straight lines, the rulings, that join points of equal parameter of two curves, *near* and
+    *far*, and all pass through one point, the *meeting* (for a cylinder at infinity). A cone or a cylinder, so exactly
+    developable.
+layer
+    The surface a constant depth behind a strip. It has the same rulings and unrolls with them; what a sheet keeps
+    when it bends is the length of its neutral layer.
+
+With N(t) on the near curve, g = V - v N the way to the meeting (V; v), r = g / |g|, n the unit normal toward the
+viewer, b = n x r, the layer's border M = N - depth n unrolls to P with
+
+    theta' = r' . b,    P' = (M' . r) (cos theta, sin theta) + (M' . b) (-sin theta, cos theta),
+
+since the geodesic curvature of a curve is kept (do Carmo, *Differential Geometry of Curves and Surfaces*, 4-4). As g'
+is parallel to N', n' follows from (g x N')' = g x N''. Integrals are Simpson's, on STEPS panels.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.geometry.curves import Curve, Path, line
+
+Array = NDArray[np.float64]
+
+STEPS = 2048
+"""Panels of every integral; Simpson's error falls with their fourth power and is far below a nanometre here."""
+
+STRAIGHT = 1e-9
+"""Sine under which the two end tangents of a piece count as parallel."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Unrolled:
+    """A strip and its layer, sampled at ``m`` parameters; mm.
+
+    Attributes
+    ----------
+    t
+        ``(m,)`` parameters from 0 to 1.
+    near_flat, far_flat
+        ``(m, 2)`` borders of the layer, laid flat as seen from the visible side.
+    near_ways, far_ways
+        ``(m, 2)`` their derivatives.
+    turn
+        ``(m,)`` direction of the rulings in the plane, radians.
+    near, rulings, normals
+        ``(m, 3)`` points of the near curve, unit rulings, unit normals toward the viewer.
+    lengths
+        ``(m,)`` of the rulings.
+    bends
+        ``(m,)`` largest curvature along each ruling, 1/mm.
+    tightness
+        ``(m,)`` root of the curvature times speed across the rulings: chords over equal integrals of it stray equally.
+    area
+        Of the strip itself, mm^2.
+    """
+
+    t: Array
+    near_flat: Array
+    far_flat: Array
+    near_ways: Array
+    far_ways: Array
+    turn: Array
+    near: Array
+    rulings: Array
+    normals: Array
+    lengths: Array
+    bends: Array
+    tightness: Array
+    area: float
+
+
+def unroll(
+    near: Curve, far: Curve, meeting: Array, viewer: Array, depth: float, start: Array, start_turn: float
+) -> Unrolled:
+    """Return a strip laid flat.
+
+    Parameters
+    ----------
+    near, far
+        Space curves of equal parameter; every ruling runs from the near one toward the meeting.
+    meeting
+        ``(4,)`` homogeneous.
+    viewer
+        ``(3,)`` a point on the visible side.
+    depth
+        Of the layer behind the strip.
+    start, start_turn
+        Where the near border starts in the plane ``(2,)``, and the direction of the first ruling, radians.
+    """
+    t = np.linspace(0.0, 1.0, 2 * STEPS + 1)
+    (n0, n1, n2), (f0, f1, f2) = derivatives(near, t), derivatives(far, t)
+    way = meeting[:3] - meeting[3] * n0
+    reach = np.linalg.norm(way, axis=1, keepdims=True)
+    r = way / reach
+    raw = np.cross(way, n1)
+    size = np.linalg.norm(raw, axis=1, keepdims=True)
+    middle = len(t) // 2
+    side = np.sign(raw[middle] @ (viewer - n0[middle]))
+    n = side * raw / size
+    raw_change = side * np.cross(way, n2)
+    n_change = (raw_change - n * _dot(n, raw_change)[:, None]) / size
+    b = np.cross(n, r)
+    border = n1 - depth * n_change
+    turning = -meeting[3] * _dot(n1, b) / reach[:, 0]
+    turn = start_turn + cumulate(turning, t)
+    e1 = np.column_stack([np.cos(turn), np.sin(turn)])
+    e2 = np.column_stack([-e1[:, 1], e1[:, 0]])
+    near_ways = _dot(border, r)[:, None] * e1 + _dot(border, b)[:, None] * e2
+    near_flat = start + cumulate(near_ways, t)
+    lengths = _dot(f0 - n0, r)
+    growing = _dot(f1 - n1, r)
+    near_speed, far_speed = _dot(n1, b), _dot(f1, b)
+    near_bend, far_bend = _dot(n2, n) / near_speed**2, _dot(f2, n) / far_speed**2
+    return Unrolled(
+        t=t,
+        near_flat=near_flat,
+        far_flat=near_flat + lengths[:, None] * e1,
+        near_ways=near_ways,
+        far_ways=near_ways + growing[:, None] * e1 + (lengths * turning)[:, None] * e2,
+        turn=turn,
+        near=n0,
+        rulings=r,
+        normals=n,
+        lengths=lengths,
+        bends=np.maximum(np.abs(near_bend), np.abs(far_bend)),
+        tightness=np.maximum(
+            np.sqrt(np.abs(near_bend)) * np.abs(near_speed), np.sqrt(np.abs(far_bend)) * np.abs(far_speed)
+        ),
+        area=float(cumulate(lengths * np.abs(near_speed + far_speed) / 2, t)[-1]),
+    )
+
+
+def derivatives(curve: Curve, t: Array) -> tuple[Array, Array, Array]:
+    """Return points and first and second derivatives, each ``(n, d)``, at parameters ``t`` ``(n,)``."""
+    p = curve.points
+    if curve.straight:
+        p = np.array([p[0], (p[0] + p[1]) / 2, p[1]])
+    s = t[:, None]
+    value = (1 - s) ** 2 * p[0] + 2 * s * (1 - s) * p[1] + s**2 * p[2]
+    slope = 2 * ((1 - s) * (p[1] - p[0]) + s * (p[2] - p[1]))
+    second = 2 * (p[0] - 2 * p[1] + p[2])
+    w, w1, w2 = value[:, -1:], slope[:, -1:], second[-1]
+    point = value[:, :-1] / w
+    first = (slope[:, :-1] - point * w1) / w
+    return point, first, (second[:-1] - 2 * first * w1 - point * w2) / w
+
+
+def cumulate(values: Array, t: Array) -> Array:
+    """Return the running integral from the first parameter of values ``(m, ...)`` at an odd number of even steps.
+
+    Simpson's rule over whole panels, and the same parabola up to their middles.
+    """
+    step = t[2] - t[0]
+    a, b, c = values[:-2:2], values[1:-1:2], values[2::2]
+    whole = np.cumsum(step / 6 * (a + 4 * b + c), axis=0)
+    out = np.zeros_like(values)
+    out[2::2] = whole
+    out[1::2] = step / 24 * (5 * a + 8 * b - c)
+    out[3::2] += whole[:-1]
+    return out
+
+
+def fit_conics(points: Array, ways: Array, tolerance: float) -> Path:
+    """Return few conic arcs and lines through a dense plane curve.
+
+    A piece has the curve's ends and end tangents and passes through the sample at its middle; it is halved until no
+    sample strays more than the tolerance.
+
+    Parameters
+    ----------
+    points, ways
+        ``(m, 2)`` samples and derivatives.
+    tolerance
+        mm.
+    """
+    out: list[Curve] = []
+    pending = [(0, len(points) - 1)]
+    while pending:
+        first, last = pending.pop()
+        fitted = _fit(points[first : last + 1], ways[first], ways[last], tolerance)
+        if fitted is not None:
+            out.append(fitted)
+        else:
+            middle = (first + last) // 2
+            pending += [(middle, last), (first, middle)]
+    return tuple(out)
+
+
+def _fit(points: Array, way_start: Array, way_end: Array, tolerance: float) -> Curve | None:
+    start, end = points[0], points[-1]
+    chord = end - start
+    span = float(np.hypot(*chord))
+    away = points - start
+    if len(points) < 4 or np.abs(away @ [-chord[1], chord[0]]).max() <= span * tolerance / 100:
+        return line(start, end)
+    system = np.column_stack([way_start, way_end])
+    crossed = np.linalg.det(system)
+    if abs(crossed) < STRAIGHT * np.hypot(*way_start) * np.hypot(*way_end):
+        return None
+    ahead, back = np.linalg.solve(system, chord)
+    if ahead <= 0 or back <= 0:
+        return None
+    shoulder = start + ahead * way_start
+    # Barycentric coordinates over (start, shoulder, end): the conic is b1^2 = 4 w^2 b0 b2.
+    frame = np.linalg.inv(np.column_stack([shoulder - start, chord]))
+    b1, b2 = (away @ frame.T).T
+    b0 = 1 - b1 - b2
+    middle = len(points) // 2
+    if b0[middle] <= 0 or b2[middle] <= 0 or b1[middle] <= 0:
+        return None
+    square = b1[middle] ** 2 / (4 * b0[middle] * b2[middle])
+    error = b1**2 - 4 * square * b0 * b2
+    slope = 2 * b1[:, None] * frame[0] - 4 * square * (b0[:, None] * frame[1] - b2[:, None] * (frame[0] + frame[1]))
+    steep = np.linalg.norm(slope, axis=1)[1:-1]
+    if not (steep > 0).all() or (np.abs(error[1:-1]) / steep).max() > tolerance:
+        return None
+    weight = np.sqrt(square)
+    return Curve(np.array([[*start, 1.0], [*(shoulder * weight), weight], [*end, 1.0]]))
+
+
+def _dot(a: Array, b: Array) -> Array:
+    out: Array = np.einsum("ij,ij->i", a, b)
+    return out

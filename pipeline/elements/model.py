@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Path
 from pipeline.geometry.meshes import Mesh
-from pipeline.geometry.regions import Region
+from pipeline.geometry.regions import Loop, Region
 
 Array = NDArray[np.float64]
 KeyPath = tuple[str | int, ...]
@@ -82,6 +82,12 @@ class Hall:
         Thickness of every sheet material, mm, by name.
     surfaces
         What each built host is made of, by part id.
+    springing
+        Height z a vault rises from; nothing under a ceiling.
+    bay_lines
+        Imagined y of the planes between a vault's bays, and at both ends.
+    tops
+        Under a vault, the upper border of a host from its right end to its left one, host coordinates.
     """
 
     scale: float
@@ -94,6 +100,9 @@ class Hall:
     facet: float = 0.02
     materials: Mapping[str, float] = field(default_factory=dict)
     surfaces: Mapping[str, SurfaceSheet] = field(default_factory=dict)
+    springing: float | None = None
+    bay_lines: tuple[float, ...] = ()
+    tops: Mapping[str, Loop] = field(default_factory=dict)
 
     def sheet(self, material: str | None, finish: float = 0.0) -> SurfaceSheet:
         """Return a sheet of a material; without a name, of the only one, or of the first."""
@@ -311,6 +320,77 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WebEnd:
+    """Where a web's rulings end on one side, piece by piece.
+
+    Attributes
+    ----------
+    plane
+        ``(4,)`` imagined plane the web ends on, (n, c) with n . x + c >= 0 on the web's side.
+    against
+        The part that stands there.
+    """
+
+    plane: tuple[float, float, float, float]
+    against: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Web:
+    """A curved visible imagined surface swept by parallel straight lines, its rulings: a cell of a vault.
+
+    Attributes
+    ----------
+    id
+        Part id.
+    near, far
+        Space curves, imagined mm, the same number of each; points of equal parameter are joined by rulings.
+    section
+        ``(x, z)`` curves of the barrel along the hall at the same parameters, from the right springing to the left
+        one; their lengths from the springing set the levels of the courses.
+    imagined_from_section
+        ``(4, 4)`` matrix from (x, z, u, 1): u runs along the rulings, from where the cover's perpends are measured.
+    near_ends, far_ends
+        What stands at each piece of the two borders.
+    against
+        What stands at the first and at the last ruling.
+    sheet
+        What it is made of.
+    printed
+        Whether it is printed instead of bent.
+    cover
+        Key of ``[covers]``, or nothing.
+    extent
+        u up to which the cover is laid, imagined mm.
+    hidden_below
+        Height z under which tips too narrow to cut are hidden by something else; nothing where all of it is seen.
+    path
+        Where the scene file speaks of it.
+    """
+
+    id: str
+    near: Path
+    far: Path
+    section: Path
+    imagined_from_section: Array
+    near_ends: tuple[WebEnd, ...]
+    far_ends: tuple[WebEnd, ...]
+    against: tuple[str, str]
+    sheet: SurfaceSheet
+    printed: bool
+    cover: str | None
+    extent: float
+    hidden_below: float | None
+    path: KeyPath
+
+    @property
+    def generator(self) -> Array:
+        """``(3,)`` imagined direction of the rulings, from near to far."""
+        out: Array = self.imagined_from_section[:3, 2]
+        return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fact:
     """One line for the report: what, how much, in which unit."""
 
@@ -331,6 +411,7 @@ class Imagined:
     unseen: tuple[str, ...] = ()
     solids: tuple[Solid, ...] = ()
     blocks: tuple[Block, ...] = ()
+    webs: tuple[Web, ...] = ()
     cuts: tuple[Cut, ...] = ()
     marks: tuple[Mark, ...] = ()
     facts: tuple[Fact, ...] = ()
@@ -345,6 +426,7 @@ def gather(parts: list[Imagined]) -> Imagined:
         unseen=tuple(x for part in parts for x in part.unseen),
         solids=tuple(x for part in parts for x in part.solids),
         blocks=tuple(x for part in parts for x in part.blocks),
+        webs=tuple(x for part in parts for x in part.webs),
         cuts=tuple(x for part in parts for x in part.cuts),
         marks=tuple(x for part in parts for x in part.marks),
         facts=tuple(x for part in parts for x in part.facts),

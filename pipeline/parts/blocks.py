@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.elements.model import Block, Hall
 from pipeline.geometry import frames
@@ -13,6 +14,8 @@ from pipeline.parts.model import Print
 from pipeline.parts.solids import host_planes, placed_planes
 from pipeline.relief.collineation import Relief
 
+Array = NDArray[np.float64]
+
 
 def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
     """Return a block as a solid print.
@@ -22,7 +25,7 @@ def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
     block
         Imagined; wholly before or wholly behind the apron's end.
     fit
-        Play to the panels it touches, built mm.
+        Play to the panels and prints it touches, built mm.
 
     Raises
     ------
@@ -37,6 +40,9 @@ def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
     for host in block.contacts:
         body = trim(body, built_planes[host], 0.0 if host == "opening" else fit)
         skin = trim(skin, imagined_planes[host])
+    for seam in block.seams:
+        stood_off = _stood_off(seam, matrix, fit)
+        body, skin = trim(body, stood_off), trim(skin, _unit(matrix.T @ stood_off))
     pieces = [piece for piece in body.decompose() if piece.volume() > 0]
     if len(pieces) != 1:
         raise BodyError(f"{block.id} falls into {len(pieces)} pieces")
@@ -50,3 +56,15 @@ def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
         volume=signed_volume(mesh),
         min_wall=0.0,
     )
+
+
+def _stood_off(plane: Array, built_from_imagined: Array, fit: float) -> Array:
+    """Return the built plane ``(4,)`` that lies ``fit`` mm inside an imagined one: plane' = M^-T plane, moved in."""
+    built = _unit(np.linalg.inv(built_from_imagined).T @ plane)
+    built[3] -= fit
+    return built
+
+
+def _unit(plane: Array) -> Array:
+    out: Array = plane / np.linalg.norm(plane[:3])
+    return out

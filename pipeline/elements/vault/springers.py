@@ -1,0 +1,68 @@
+"""Where the ribs of a groin vault part, and the springer blocks that carry them up to there.
+
+Terms
+-----
+bed
+    The level of the springers' tops, and where every rib above begins.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from manifold3d import Manifold, OpType
+from numpy.typing import NDArray
+
+from pipeline.elements.vault.rib_bodies import Ribs, arched, diagonal, transverse, wall
+from pipeline.geometry.booleans import trim
+
+Array = NDArray[np.float64]
+
+
+def parting(ribs: Ribs) -> float:
+    """Return the height over the springing, mm, above which no two ribs of a pier share any room.
+
+    In plan all ribs of a pier are strips of one width 2 h that leave from one point. Two whose middles enclose the
+    angle ``g`` part h / tan(g / 2) along either of them, where their flanks cross. There the vault is highest above
+    what they share, and it is the roof of that. From diagonal to transverse rib, and from wall rib to diagonal, the
+    angles are those of the bay's diagonal; wall and transverse ribs part in the corner (h, h).
+    """
+    shape, half = ribs.shape, ribs.half
+    from_transverse = math.atan2(shape.length, shape.width)
+    along = half / math.tan(from_transverse / 2)
+    beside = half / math.tan((math.pi / 2 - from_transverse) / 2)
+    heights = []
+    for across, inward in ((along, half), (half, beside), (half, half)):
+        u, v = max(0.0, 1 - 2 * across / shape.width), max(0.0, 1 - 2 * inward / shape.length)
+        heights.append(float(shape.share(min(u, v))) * shape.rise)
+    return max(heights)
+
+
+def springer(ribs: Ribs, line: int, side: int, bed: float) -> Manifold:
+    """Return the feet of all ribs of one pier as one body below the bed; its top still runs on into the webs.
+
+    Parameters
+    ----------
+    ribs
+        What they share.
+    line
+        Index of the pier's bay line.
+    side
+        -1 on the left wall, 1 on the right one.
+    bed
+        z of its top.
+    """
+    shape = ribs.shape
+    y = shape.lines[line]
+    feet = [arched(ribs, transverse(shape, y))]
+    for bay, beyond in ((line - 1, -1), (line, 1)):
+        if not 0 <= bay < len(shape.bays):
+            continue
+        span = shape.bays[bay]
+        middle = sum(span) / 2
+        for body in (arched(ribs, diagonal(shape, span, -side * beyond)), arched(ribs, wall(shape, span, side))):
+            ends = (np.array([0, beyond, 0, -beyond * y]), np.array([0, -beyond, 0, beyond * middle]))
+            feet.append(trim(trim(body, ends[0]), ends[1]))
+    whole = Manifold.batch_boolean(feet, OpType.Add)
+    return trim(trim(whole, np.array([side, 0, 0, 0])), np.array([0, 0, -1, bed]))

@@ -8,19 +8,22 @@ from typing import Any
 
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
-from pipeline.elements.covers import MOST_GUIDES, count_guides, lay_cover
-from pipeline.elements.model import Face, Family, Imagined, Problem, SceneError
+from pipeline.elements.covers import MOST_GUIDES, count_guides, lay_cover, lay_units
+from pipeline.elements.model import Face, Family, Imagined, KeyPath, Problem, SceneError
 from pipeline.exports.drawing import Layer
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.panel_drawing import draw_panel
 from pipeline.exports.stl import write_stl
 from pipeline.exports.svg import write_svg
+from pipeline.exports.templates import templates_pdf
+from pipeline.exports.threemf import write_3mf
 from pipeline.geometry.cutting import CutError
 from pipeline.geometry.frames import apply, invert_rigid
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.blocks import solid_print
+from pipeline.parts.brick_relief import MOST_UNITS, is_raised, relief_print
 from pipeline.parts.model import Panel, Print
-from pipeline.parts.outlines import prepare
+from pipeline.parts.outlines import Making, prepare
 from pipeline.parts.panels import cut_region, make_panel
 from pipeline.parts.shells import shell
 from pipeline.report import manifest as manifests
@@ -106,10 +109,14 @@ def make(text: bytes, overrides: tuple[tuple[str, str], ...] = ()) -> Evidence:
         said = imagine(scene, room)
         if said.problems:
             raise SceneError(list(said.problems))
-        panels = make_panels(scene, room, said)
+        making = prepare(
+            said.faces, room.relief, room.box, bevelled=scene.make.edges == "bevel", min_guide=scene.make.min_guide
+        )
+        panels = make_panels(scene, room, said, making)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     prints = make_prints(scene, room, said)
+    prints = raise_units(scene, room, said, making, prints)
     return Evidence(
         scene=scene,
         room=room,
@@ -121,17 +128,14 @@ def make(text: bytes, overrides: tuple[tuple[str, str], ...] = ()) -> Evidence:
     )
 
 
-def make_panels(scene: Scene, room: Room, said: Imagined) -> tuple[Panel, ...]:
-    """Return every panel.
+def make_panels(scene: Scene, room: Room, said: Imagined, making: Making) -> tuple[Panel, ...]:
+    """Return every panel; faces whose units are raised are printed instead.
 
     Raises
     ------
     SceneError
         If openings leave nothing of a wall, or a cover needs too many guides.
     """
-    making = prepare(
-        said.faces, room.relief, room.box, bevelled=scene.make.edges == "bevel", min_guide=scene.make.min_guide
-    )
     panels = []
     for face in said.faces:
         try:
@@ -142,8 +146,57 @@ def make_panels(scene: Scene, room: Room, said: Imagined) -> tuple[Panel, ...]:
                 allowed="openings that leave the wall in one piece",
             )  # fmt: skip
             raise SceneError([problem]) from error
-        panels.append(make_panel(face, region, lay_face(scene, room, face), said.marks, making))
+        families = lay_face(scene, room, face)
+        if is_raised(face, scene.covers.get(face.cover or ""), making.lies[face.id]):
+            refuse_relief(scene, room, face)
+        else:
+            panels.append(make_panel(face, region, families, said.marks, making))
     return tuple(panels)
+
+
+def refuse_relief(scene: Scene, room: Room, face: Face) -> None:
+    """Refuse to raise the units of a face whose plate would be too thin, or of too many units.
+
+    Raises
+    ------
+    SceneError
+        If so.
+    """
+    least, thickness = scene.make.printer.min_wall, face.sheet.thickness + face.sheet.finish
+    count = count_guides(scene.covers[face.cover or ""], room.hall.scale, *face.extent, level=face.level)
+    path: KeyPath = ("covers", face.cover or "", "relief")
+    if thickness < least:
+        found = f"the {face.id} is {thickness:g} mm thick, so its plate would be thinner than the printer's least wall"
+        allowed, remedy = f"{least:g} mm (make.printer.min_wall) or more", "give it a thicker material, or relief = 0"
+    elif count > MOST_UNITS:
+        found, allowed = f"the {face.id} would have about {count:.3g} units", f"at most {MOST_UNITS:,} on a print"
+        remedy = 'give larger units, or relief_as = "guides"'
+    else:
+        return
+    raise SceneError([Problem(path=path, found=found, allowed=allowed, remedy=remedy)])
+
+
+def raise_units(
+    scene: Scene, room: Room, said: Imagined, making: Making, prints: tuple[Print, ...]
+) -> tuple[Print, ...]:
+    """Return the prints, and after them every face whose units are raised; units keep clear of all before them."""
+    for face in said.faces:
+        cover = scene.covers.get(face.cover or "")
+        if cover is not None and is_raised(face, cover, making.lies[face.id]):
+            raised = relief_print(
+                face,
+                cut_region(face, said.cuts),
+                lay_units(cover, room.hall.scale, *face.extent, level=face.level),
+                room.hall.millimetres(cover.relief),
+                making,
+                marks=said.marks,
+                standing=prints,
+                fit=scene.make.fit,
+                mesh_tolerance=scene.make.mesh_tolerance,
+                detail=scene.make.printer.least_detail,
+            )
+            prints = (*prints, raised)
+    return prints
 
 
 def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
@@ -193,12 +246,16 @@ def export(scene: Scene, panels: tuple[Panel, ...], prints: tuple[Print, ...]) -
     make = scene.make
     colours = {layer: getattr(make.colours, layer.value.lower()) for layer in Layer}
     files = {}
-    for panel in panels:
-        drawing = draw_panel(panel, colours)
+    drawn = [(panel, draw_panel(panel, colours)) for panel in panels]
+    for panel, drawing in drawn:
         files[f"panels/{panel.id}.dxf"] = write_dxf(drawing, make.curve_tolerance, make.curves)
         files[f"panels/{panel.id}.svg"] = write_svg(drawing, make.curve_tolerance)
-    for part in prints:
-        files[f"prints/{part.id}.stl"] = write_stl(bed_mesh(part), part.id)
+    lying = {part.id: bed_mesh(part) for part in prints}
+    files |= {f"prints/{name}.stl": write_stl(mesh, name) for name, mesh in lying.items()}
+    if lying:
+        files["prints.3mf"] = write_3mf(lying, scene.title, make.printer.bed[:2])
+    sheets = [(drawing, panel.edges) for panel, drawing in drawn]
+    files["templates.pdf"] = templates_pdf(scene.title, sheets, make.paper)
     return files
 
 

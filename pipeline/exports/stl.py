@@ -32,17 +32,36 @@ def write_stl(mesh: Mesh, name: str) -> bytes:
     ValueError
         If a vertex is not finite in single precision.
     """
-    with np.errstate(over="ignore"):
-        single = mesh.vertices.astype(np.float32) + np.float32(0.0)
-    if not np.isfinite(single).all():
-        raise ValueError("a vertex that is not finite cannot be written")
-    kept = _kept(_alike(single)[mesh.triangles])
+    single, _, kept = _settled(mesh)
     records = np.zeros(len(kept), dtype=TRIANGLE)
     records["corners"] = single[mesh.triangles[kept]]
     records["normal"] = _normals(records["corners"].astype(np.float64), mesh.vertices, mesh.triangles[kept])
     # Readers take a file that begins with "solid" for the text form.
     header = f"binary STL, mm: {name}".encode("ascii", "replace")[:HEADER_BYTES].ljust(HEADER_BYTES)
     return header + len(records).to_bytes(4, "little") + records.tobytes()
+
+
+def as_written(mesh: Mesh) -> Mesh:
+    """Return a mesh as its STL file holds it once equal corners are welded: single precision, no triangle folded.
+
+    Raises
+    ------
+    ValueError
+        If a vertex is not finite in single precision.
+    """
+    single, numbers, kept = _settled(mesh)
+    _, first = np.unique(numbers, return_index=True)
+    return Mesh(vertices=single[first].astype(np.float64), triangles=numbers[mesh.triangles[kept]] - 1)
+
+
+def _settled(mesh: Mesh) -> tuple[NDArray[np.float32], Indices, Indices]:
+    """Return the vertices in single precision, a number from 1 on for each, alike for equal ones, and who stays."""
+    with np.errstate(over="ignore"):
+        single = mesh.vertices.astype(np.float32) + np.float32(0.0)
+    if not np.isfinite(single).all():
+        raise ValueError("a vertex that is not finite cannot be written")
+    numbers = _alike(single)
+    return single, numbers, _kept(numbers[mesh.triangles])
 
 
 def _alike(rows: NDArray[np.float32] | Indices) -> Indices:

@@ -69,7 +69,7 @@ def print_entry(part: Print, order: int) -> dict[str, Any]:
         "made_as": "print",
         "material": None,
         "thickness": None,
-        "files": {"stl": f"prints/{part.id}.stl"},
+        "files": {"stl": f"prints/{part.id}.stl", "3mf": "prints.3mf"},
         "built_from_bed": _matrix(part.built_from_bed),
         "size": [_mm(x) for x in size],
         "volume": _mm(part.volume),

@@ -187,6 +187,13 @@ class Face:
         Whether it lies level, so that v runs along the hall.
     path
         Where the scene file speaks of it.
+    behind
+        Part id of the host it stands behind, or nothing; its matrix is then that host's, until the room sets it back.
+    inset
+        How far behind that host's visible face it stands, imagined mm; nothing, or too little to clear the host's
+        sheet, lets it lie flat on the back of that sheet.
+    lines
+        Guides of its own beside those of its cover.
     """
 
     id: str
@@ -199,6 +206,9 @@ class Face:
     extent: tuple[float, float]
     level: bool
     path: KeyPath
+    behind: str = ""
+    inset: float | None = None
+    lines: tuple[Family, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -222,11 +232,15 @@ class Cut:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mark:
-    """Where something stands on a host: a closed path in host coordinates."""
+    """Where something stands on a host: a closed path in host coordinates.
+
+    ``hidden`` tells that it stands on the sheet's hidden face; the path is then seen through the sheet, square to it.
+    """
 
     host: str
     name: str
     curve: Path
+    hidden: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,0 +1,237 @@
+"""Paper templates: pages of parts at 1:1 as PDF.
+
+72 units are an inch (ISO 32000-1, 8.3.2.3), so 1 mm is 72 / 25.4 units; print scaling is switched off
+(ViewerPreferences /PrintScaling /None). Every page carries a 100 mm bar on both axes to measure.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from reportlab.pdfgen.canvas import Canvas
+
+from pipeline.exports.drawing import Drawing, Layer
+from pipeline.geometry import curves, frames
+from pipeline.sheets.paper import BOTTOM, LEFT, Page, Size, Tile
+
+Array = NDArray[np.float64]
+
+UNIT = 72 / 25.4
+"""PDF units per mm."""
+
+FLATTENING = 0.01
+"""mm; a tenth of a printed line."""
+
+BAR = 100.0
+CROSS = 3.0
+
+STROKES: dict[Layer, tuple[float, float, tuple[float, ...]]] = {
+    Layer.OUTLINE: (0.25, 0.0, ()),
+    Layer.HOLES: (0.25, 0.0, ()),
+    Layer.FOLD: (0.18, 0.0, (4.0, 1.0, 0.6, 1.0)),
+    Layer.BEVEL: (0.15, 0.35, (2.0, 1.0)),
+    Layer.PLACE: (0.15, 0.35, (0.6, 0.8)),
+    Layer.GUIDE: (0.08, 0.55, ()),
+}
+"""Width mm, grey, dashes mm. Kinds are told apart by their dashes; guides are light enough to pounce through."""
+
+DRAWN = (Layer.GUIDE, Layer.PLACE, Layer.BEVEL, Layer.FOLD)
+CUT = (Layer.OUTLINE, Layer.HOLES)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeNote:
+    """Words along an edge: its ends (flat mm) and what is written."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Template:
+    """One part's drawing with the words along its edges."""
+
+    drawing: Drawing
+    notes: tuple[EdgeNote, ...]
+
+
+def write_templates(title: str, templates: list[Template], pages: list[Page], paper: Size) -> bytes:
+    """Return the PDF of all pages.
+
+    Parameters
+    ----------
+    title
+        Of the scene.
+    templates
+        The parts, as the pages number them.
+    pages
+        From ``lay_pages``.
+    paper
+        Width and height, mm.
+    """
+    buffer = io.BytesIO()
+    canvas = Canvas(buffer, pagesize=(paper[0] * UNIT, paper[1] * UNIT), invariant=1, pageCompression=1)
+    canvas.setTitle(_plain(title))
+    canvas.setViewerPreference("PrintScaling", "None")
+    for index, template in enumerate(templates):
+        _define(canvas, index, template.drawing)
+    for number, page in enumerate(pages, start=1):
+        canvas.scale(UNIT, UNIT)
+        for tile in page.tiles:
+            _draw_tile(canvas, templates[tile.part], tile, page.mirrored)
+        _draw_bars(canvas)
+        _draw_title(canvas, f"{_plain(title)}  page {number} of {len(pages)}", page, paper)
+        canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def _define(canvas: Canvas, index: int, drawing: Drawing) -> None:
+    """Define what is drawn and what is cut of a part as two forms, once for all pages that show them."""
+    box = curves.bounds([curve for shape in drawing.shapes for curve in shape.path])
+    corners = [float(x) for x in (*(box[0] - 1), *(box[1] + 1))]
+    for name, layers in (("drawn", DRAWN), ("cut", CUT)):
+        canvas.beginForm(f"{name}{index}", *corners)
+        for layer in layers:
+            _stroke(canvas, drawing, layer)
+        canvas.endForm()
+
+
+def _stroke(canvas: Canvas, drawing: Drawing, layer: Layer) -> None:
+    width, grey, dashes = STROKES[layer]
+    path = canvas.beginPath()
+    for shape in drawing.shapes:
+        if shape.layer == layer:
+            points = curves.flatten_path(shape.path, FLATTENING).tolist()
+            path.moveTo(*points[0])
+            for x, y in points[1:]:
+                path.lineTo(x, y)
+            path.close()
+    lines = drawing.lines.get(layer, np.zeros((0, 2, 2)))
+    for (x0, y0), (x1, y1) in np.round(lines, 4).tolist():
+        path.moveTo(x0, y0)
+        path.lineTo(x1, y1)
+    canvas.setLineWidth(width)
+    canvas.setStrokeGray(grey)
+    canvas.setDash(list(dashes))
+    canvas.drawPath(path)
+
+
+def _plain(text: str) -> str:
+    """Return text in the letters the built-in font has."""
+    return text.encode("latin-1", "replace").decode("latin-1")
+
+
+def _draw_tile(canvas: Canvas, template: Template, tile: Tile, mirrored: bool) -> None:
+    left, bottom, right, top = tile.window
+    canvas.saveState()
+    window = canvas.beginPath()
+    window.rect(left, bottom, right - left, top - bottom)
+    canvas.clipPath(window, stroke=0, fill=0)
+    _show(canvas, f"drawn{tile.part}", tile.page_from_flat)
+    for note in template.notes:
+        _along(canvas, note, tile.page_from_flat)
+    _name(canvas, template, tile, mirrored)
+    _show(canvas, f"cut{tile.part}", tile.page_from_flat)
+    canvas.restoreState()
+    _crosses(canvas, tile.seams)
+
+
+def _show(canvas: Canvas, form: str, page_from_flat: Array) -> None:
+    (a, c, e), (b, d, f), _ = page_from_flat.tolist()
+    canvas.saveState()
+    canvas.transform(a, b, c, d, e, f)
+    canvas.doForm(form)
+    canvas.restoreState()
+
+
+def _along(canvas: Canvas, note: EdgeNote, page_from_flat: Array) -> None:
+    """Write along an edge, inside of it, the right way up."""
+    ends = frames.apply(page_from_flat, np.array([note.start, note.end]))
+    way = ends[1] - ends[0]
+    size = 2.2
+    if canvas.stringWidth(note.text, "Helvetica", size) > 0.9 * math.hypot(*way):
+        return
+    inward = np.array([-way[1], way[0]]) / math.hypot(*way) * np.sign(np.linalg.det(page_from_flat[:2, :2]))
+    angle = math.degrees(math.atan2(way[1], way[0]))
+    flipped = not -90 < angle <= 90
+    at = ends.mean(axis=0) + inward * (1.0 + (size * 0.7 if (inward @ _up(angle, flipped)) < 0 else 0.0))
+    canvas.saveState()
+    canvas.translate(*at)
+    canvas.rotate(angle + 180 if flipped else angle)
+    _write(canvas, (0.0, 0.0), note.text, "Helvetica", size)
+    canvas.restoreState()
+
+
+def _up(angle: float, flipped: bool) -> Array:
+    turn = math.radians(angle + (180 if flipped else 0))
+    return np.array([-math.sin(turn), math.cos(turn)])
+
+
+def _name(canvas: Canvas, template: Template, tile: Tile, mirrored: bool) -> None:
+    outline = next(shape for shape in template.drawing.shapes if shape.layer == Layer.OUTLINE)
+    low, high = curves.bounds(curves.transform_path(outline.path, tile.page_from_flat))
+    x, y = (low[0] + high[0]) / 2, low[1] + 0.64 * (high[1] - low[1])
+    left, bottom, right, top = tile.window
+    words = template.drawing.texts[0].text if template.drawing.texts else template.drawing.title
+    words = words.replace("visible face", "mirrored: hidden face" if mirrored else "visible face")
+    at = (min(max(x, left + 30), right - 30), min(max(y, bottom + 6), top - 8))
+    _write(canvas, at, _plain(words), "Helvetica-Bold", 3.4)
+
+
+def _write(canvas: Canvas, at: tuple[float, float], words: str, font: str, size: float) -> None:
+    """Write centred on a white ground, so that guides do not run through the letters."""
+    wide = canvas.stringWidth(words, font, size) + size / 2
+    canvas.setFillGray(1.0)
+    canvas.rect(at[0] - wide / 2, at[1] - 0.3 * size, wide, 1.2 * size, stroke=0, fill=1)
+    canvas.setFillGray(0.1)
+    canvas.setFont(font, size)
+    canvas.drawCentredString(at[0], at[1], words)
+
+
+def _crosses(canvas: Canvas, seams: Array) -> None:
+    canvas.setLineWidth(0.15)
+    canvas.setStrokeGray(0.0)
+    for x, y in seams:
+        canvas.line(x - CROSS, y, x + CROSS, y)
+        canvas.line(x, y - CROSS, x, y + CROSS)
+        canvas.circle(x, y, CROSS / 2)
+
+
+def _draw_bars(canvas: Canvas) -> None:
+    """Draw 100 mm along both edges, ticked every 10 mm."""
+    canvas.setLineWidth(0.2)
+    canvas.setStrokeGray(0.0)
+    canvas.setFillGray(0.0)
+    canvas.setFont("Helvetica", 2.4)
+    y, x = BOTTOM - 7, LEFT - 7
+    canvas.line(LEFT, y, LEFT + BAR, y)
+    canvas.line(x, BOTTOM, x, BOTTOM + BAR)
+    for step in range(11):
+        tick = 2.5 if step % 5 == 0 else 1.5
+        canvas.line(LEFT + 10 * step, y, LEFT + 10 * step, y - tick)
+        canvas.line(x, BOTTOM + 10 * step, x - tick, BOTTOM + 10 * step)
+    canvas.drawString(LEFT, y - 5.2, "100 mm: measure both bars before you cut; print at 100 %, no fitting to the page")
+
+
+def _draw_title(canvas: Canvas, words: str, page: Page, paper: Size) -> None:
+    canvas.setFont("Helvetica", 2.8)
+    side = "mirrored, as seen on the hidden face" if page.mirrored else "as seen on the visible face"
+    canvas.drawString(LEFT, 7.5, f"{words}   {side}")
+    tile = page.tiles[0]
+    columns, rows = tile.cells
+    if columns * rows == 1:
+        return
+    cell = 4.0
+    right, base = paper[0] - 10 - columns * cell, 5.0
+    for column in range(columns):
+        for row in range(rows):
+            here = (column, row) == tile.cell
+            canvas.setFillGray(0.3 if here else 1.0)
+            canvas.rect(right + column * cell, base + row * cell, cell, cell, stroke=1, fill=1)
+    canvas.setFillGray(0.0)

@@ -1,0 +1,1 @@
+"""How parts lie on sheets and pages."""

@@ -1,0 +1,153 @@
+"""Paper templates: pages that cover every part, and a PDF that is true to size."""
+
+from __future__ import annotations
+
+import io
+import re
+from typing import Any
+
+import numpy as np
+import pypdf
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from pipeline.build import Build
+from pipeline.geometry import frames
+from pipeline.sheets.paper import OVERLAP, PAPERS, Page, Tile, lay_pages, window_of
+
+Array = NDArray[np.float64]
+POINT_MM = 25.4 / 72
+"""ISO 32000-1: 72 units are an inch."""
+
+NUMBER = r"(-?\d*\.?\d+)"
+
+
+def box(width: float, height: float) -> Array:
+    return np.array([[-3.0, 5.0], [width - 3.0, height + 5.0]])
+
+
+def tiles(pages: list[Page], part: int) -> list[Tile]:
+    return [tile for page in pages for tile in page.tiles if tile.part == part]
+
+
+@given(
+    st.lists(st.tuples(st.floats(5, 700), st.floats(5, 700)), min_size=1, max_size=6),
+    st.sampled_from(sorted(PAPERS)),
+    st.booleans(),
+)
+def test_every_point_of_every_part_is_on_a_page(sizes: list[tuple[float, float]], paper: str, mirrored: bool) -> None:
+    """Tiles re-assembled are the part: each of a grid of its points lies in some tile's window, at 1:1."""
+    boxes = [box(*size) for size in sizes]
+    pages = lay_pages(boxes, PAPERS[paper], mirrored=mirrored)
+    for part, (low, high) in enumerate(boxes):
+        gx, gy = np.meshgrid(np.linspace(low[0], high[0], 15), np.linspace(low[1], high[1], 15))
+        points = np.column_stack([gx.ravel(), gy.ravel()])
+        seen = np.zeros(len(points), dtype=bool)
+        for tile in tiles(pages, part):
+            matrix = tile.page_from_flat
+            assert abs(np.linalg.det(matrix[:2, :2])) == pytest.approx(1.0)
+            assert (np.linalg.det(matrix[:2, :2]) < 0) == mirrored
+            on_page = frames.apply(matrix, points)
+            left, bottom, right, top = tile.window
+            seen |= (on_page >= [left - 1e-6, bottom - 1e-6]).all(axis=1) & (on_page <= [right + 1e-6, top + 1e-6]).all(
+                axis=1
+            )
+        assert seen.all()
+
+
+@given(st.floats(250, 900), st.floats(250, 900))
+def test_crosshairs_of_neighbours_are_one_place_of_the_part(width: float, height: float) -> None:
+    """Laid over one another at the crosshairs, neighbouring pages show the part as one."""
+    pages = lay_pages([box(width, height)], PAPERS["A4"], mirrored=False)
+    by_cell = {tile.cell: tile for tile in tiles(pages, 0)}
+    homes = {cell: frames.apply(frames.inverse(tile.page_from_flat), tile.seams) for cell, tile in by_cell.items()}
+    for (column, row), marks in homes.items():
+        for there in ((column + 1, row), (column, row + 1)):
+            if there in homes:
+                gaps = np.linalg.norm(marks[:, None] - homes[there][None], axis=2)
+                assert (gaps < 1e-6).sum() == 2
+
+
+def test_small_parts_share_a_page() -> None:
+    """Six hand-sized parts need one sheet of A4, apart from one another."""
+    pages = lay_pages([box(60, 60)] * 6, PAPERS["A4"], mirrored=False)
+    assert len(pages) == 1
+    corners = [frames.apply(tile.page_from_flat, box(60, 60)) for tile in pages[0].tiles]
+    for i, a in enumerate(corners):
+        for b in corners[:i]:
+            apart = np.maximum(a.min(axis=0) - b.max(axis=0), b.min(axis=0) - a.max(axis=0))
+            assert apart.max() > 5
+
+
+def test_a_long_part_is_turned_to_need_fewest_pages() -> None:
+    """270 x 180 fits A4 across, so it lies across."""
+    left, bottom, right, top = window_of(PAPERS["A4"])
+    pages = lay_pages([box(top - bottom, right - left)], PAPERS["A4"], mirrored=False)
+    assert len(pages) == 1
+
+
+def test_overlaps_are_as_wide_as_stated() -> None:
+    """Two pages of one part share 12 mm."""
+    pages = lay_pages([box(300, 100)], PAPERS["A4"], mirrored=False)
+    first, second = tiles(pages, 0)
+    shift = first.page_from_flat[:2, 2] - second.page_from_flat[:2, 2]
+    size = np.array(first.window[2:]) - np.array(first.window[:2])
+    assert (size - np.abs(shift)).min() == pytest.approx(OVERLAP)
+
+
+def operators(stream: bytes) -> str:
+    return stream.decode("latin-1")
+
+
+def strokes(text: str) -> Array:
+    """Return every ``x y m x y l`` as ``(n, 4)``."""
+    found = re.findall(rf"{NUMBER} {NUMBER} m {NUMBER} {NUMBER} l", text)
+    return np.array(found, dtype=np.float64)
+
+
+def reader(made: Build) -> pypdf.PdfReader:
+    return pypdf.PdfReader(io.BytesIO(made.files["templates.pdf"]))
+
+
+def test_print_scaling_is_off_and_the_paper_is_a4(demo: Build) -> None:
+    """ISO 216: 210 x 297; a viewer must not fit it to the page."""
+    pdf = reader(demo)
+    root: Any = pdf.trailer["/Root"]
+    assert root["/ViewerPreferences"]["/PrintScaling"] == "/None"
+    for page in pdf.pages:
+        width, height = (float(x) * POINT_MM for x in page.mediabox.upper_right)
+        assert (width, height) == pytest.approx((210, 297), abs=1e-3)
+
+
+def test_bars_are_100_mm_on_both_axes_of_every_page(demo: Build) -> None:
+    """Read back from the PDF's own operators and its scale."""
+    for page in reader(demo).pages:
+        contents = page.get_contents()
+        assert contents is not None
+        text = operators(contents.get_data())
+        scales = [float(a) for a, d in re.findall(rf"{NUMBER} 0 0 {NUMBER} 0 0 cm", text) if a == d and float(a) != 1]
+        (scale,) = set(scales)
+        lines = strokes(text) * scale * POINT_MM
+        along, up = np.abs(lines[:, 2] - lines[:, 0]), np.abs(lines[:, 3] - lines[:, 1])
+        assert (np.abs(along - 100) < 0.001).sum() >= 1
+        assert (np.abs(up - 100) < 0.001).sum() >= 1
+
+
+def test_edges_are_as_long_as_the_manifest_says(demo: Build) -> None:
+    """The cut form of each panel holds its outline: straight edges read back to 0.01 mm, at 1:1."""
+    pdf = reader(demo)
+    forms: dict[str, str] = {}
+    for page in pdf.pages:
+        resources: Any = page["/Resources"]
+        for name, form in resources["/XObject"].get_object().items():
+            forms[name] = operators(form.get_object().get_data())
+    panels = [part for part in demo.manifest["parts"] if part["made_as"] == "panel"]
+    for index, part in enumerate(panels):
+        (text,) = [data for name, data in forms.items() if name.endswith(f"cut{index}")]
+        points = np.array(re.findall(rf"{NUMBER} {NUMBER} [ml]\b", text), dtype=np.float64)
+        for edge in part["edges"]:
+            for end in ("start", "end"):
+                gap = np.linalg.norm(points - np.array(edge[end]), axis=1).min()
+                assert gap < 0.01, (part["id"], edge)

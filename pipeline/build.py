@@ -110,7 +110,12 @@ def make(text: bytes, overrides: tuple[tuple[str, str], ...] = ()) -> Evidence:
         if said.problems:
             raise SceneError(list(said.problems))
         making = prepare(
-            said.faces, room.relief, room.box, bevelled=scene.make.edges == "bevel", min_guide=scene.make.min_guide
+            said.faces,
+            room.relief,
+            room.box,
+            bevelled=scene.make.edges == "bevel",
+            min_guide=scene.make.min_guide,
+            planes=said.planes,
         )
         panels = make_panels(scene, room, said, making)
     except SceneError as error:
@@ -208,7 +213,7 @@ def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
         If there would be too many.
     """
     if face.cover is None:
-        return []
+        return list(face.lines)
     table = scene.covers[face.cover]
     count = count_guides(table, room.hall.scale, *face.extent, level=face.level)
     if count > MOST_GUIDES:
@@ -219,7 +224,7 @@ def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
             remedy="give larger units or a larger scale number",
         )
         raise SceneError([problem])
-    return lay_cover(table, room.hall.scale, *face.extent, level=face.level)
+    return [*lay_cover(table, room.hall.scale, *face.extent, level=face.level), *face.lines]
 
 
 def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:

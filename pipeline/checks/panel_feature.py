@@ -31,7 +31,8 @@ def run(evidence: Evidence) -> list[Finding]:
                 unit="mm",
                 message=f"nothing narrower than the sheet's {limit:g} mm"
                 if fine
-                else f"{width:.2f} mm is narrower than the sheet's {limit:g} mm; it may break, cut it last and gently",
+                else f"{width:.2f} mm is narrower than the sheet's {limit:g} mm; it may break; "
+                "widen it in the scene, take a thinner sheet, or cut it last and gently",
             )
         )
     return findings

@@ -7,7 +7,8 @@ from typing import Literal
 import numpy as np
 from pydantic import Field
 
-from pipeline.elements.model import Cut, Hall, Imagined, KeyPath, Problem
+from pipeline.elements.fillings import DoorTable, Hole, TraceryTable, glaze, hang
+from pipeline.elements.model import Cut, Hall, Imagined, KeyPath, Problem, gather
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Path
 from pipeline.geometry.heads import Head, default_rise, head_path
@@ -49,6 +50,10 @@ class OpeningTable(Table):
     reveal_as: Literal["sheet", "print"] = Field(
         default="sheet", description="What the reveal is made of: strips of sheet, or one printed frame."
     )
+    tracery: TraceryTable | None = Field(
+        default=None, description="A flat piece with lights, mullions and bars behind the hole, sized by it."
+    )
+    door: DoorTable | None = Field(default=None, description="A plank door that closes the hole, sized by it.")
 
 
 def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
@@ -91,7 +96,13 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
         reveal=hall.millimetres(table.reveal or 0.0),
         reveal_as=table.reveal_as,
     )
-    return Imagined(cuts=(cut,))
+    hole = Hole(
+        host=host, name=table.name, path=path, head=table.head, width=width, height=height, rise=rise, middle=middle,
+        sill=sill, curve=curve, reveal=cut.reveal,
+    )  # fmt: skip
+    fillings = [] if table.tracery is None else [glaze(table.tracery, hole, hall)]
+    fillings += [] if table.door is None else [hang(table.door, hole, hall)]
+    return gather([Imagined(cuts=(cut,)), *fillings])
 
 
 def outline(head: Head, *, middle: float, sill: float, width: float, height: float, rise: float) -> Path:
@@ -144,6 +155,12 @@ def _agreement(table: OpeningTable, path: KeyPath) -> list[Problem]:
     if table.reveal is not None and leads:
         found = f"a {table.beyond} shows its own walls, and no reveal"
         return [_problem((*path, "reveal"), found, "no reveal", "take it out, or leave the opening bare")]
+    filled = [key for key in ("tracery", "door") if getattr(table, key) is not None]
+    if filled and leads:
+        found = f"a {filled[0]} stands where the {table.beyond} begins"
+        return [_problem((*path, filled[0]), found, 'beyond = "bare" or "light"', f"take the {filled[0]} out")]
+    if len(filled) == 2:
+        return [_problem((*path, "door"), "tracery and a door both fill the hole", "one of them", "take one out")]
     return []
 
 

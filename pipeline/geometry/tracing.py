@@ -120,7 +120,7 @@ def trace(window: Window) -> tuple[Path, ...]:
     panes = [
         pane
         for x in middles
-        for pane in _panes(_light(window.head, span, rise, x, springing, inner.sill), window.bars, window.bar)
+        for pane in _panes(_light(_head(window.head, span, rise, x, springing), inner.sill), window.bars, window.bar)
     ]
     return (*above, *panes)
 
@@ -166,15 +166,10 @@ def _head(head: Head, span: float, rise: float, x: float, springing: float) -> P
     return curves.transform_path(head_path(head, span, rise), shift)
 
 
-def _light(head: Head, span: float, rise: float, x: float, springing: float, sill: float) -> Path:
-    over = _head(head, span, rise, x, springing)
-    left, right = x - span / 2, x + span / 2
-    return (
-        line((left, sill), (right, sill)),
-        line((right, sill), (right, springing)),
-        *over,
-        line((left, springing), (left, sill)),
-    )
+def _light(over: Path, sill: float) -> Path:
+    right, left = over[0].start, over[-1].end
+    corners = np.array([left, (left[0], sill), (right[0], sill), right])
+    return (*curves.polyline(corners), *over)
 
 
 def _panes(light: Path, bars: tuple[int, int], bar: float) -> list[Path]:

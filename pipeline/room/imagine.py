@@ -7,7 +7,9 @@ from typing import Any
 
 from pipeline.elements import arch, column, hall, opening
 from pipeline.elements.model import Hall, Imagined, KeyPath, gather
+from pipeline.room.backing import set_back
 from pipeline.room.clashes import find_clashes
+from pipeline.room.fitting import fit
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 
@@ -33,4 +35,5 @@ def imagine(scene: Scene, room: Room) -> Imagined:
     said = gather(parts)
     if said.problems:
         return said
-    return gather([said, Imagined(problems=tuple(find_clashes(said)))])
+    said = gather([set_back(said, room), Imagined(problems=tuple(find_clashes(said)))])
+    return said if said.problems else fit(said, scene, room)

@@ -1,0 +1,108 @@
+"""Pieces set behind their walls: where the wall's sheet is passed, built, the piece begins.
+
+A piece lies flat on the back of the wall's sheet, or in a plane parallel to the imagined wall when that one clears the
+sheet. The back of the sheet is a plane of the built room; the relief takes it to a plane of the imagined one, and a
+piece drawn on the wall moves onto it square to the imagined wall:
+
+    P = H (u, v, 1) + s(u, v) o,     pi . (P, 1) = 0     =>     s = -pi . H (u, v, 1) / (pi . (o, 0))
+
+with H the wall's matrix, o the direction out of the room and pi the imagined plane; s is linear in u and v.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.model import Face, Imagined, Problem
+from pipeline.geometry import curves, frames
+from pipeline.relief.collineation import Relief
+from pipeline.room.measure import Room
+
+Array = NDArray[np.float64]
+
+ROUNDING = 1e-6
+"""mm; figures turned from metres."""
+
+
+def set_back(said: Imagined, room: Room) -> Imagined:
+    """Return what was said with every piece that stands behind a wall moved there, or the problems of it."""
+    faces, problems = [], []
+    for face in said.faces:
+        if not face.behind or face.behind not in room.hall.surfaces:
+            faces.append(face)
+            continue
+        if _crosses_apron(face, room.relief.apron):
+            problems.append(_on_the_fold(face, room))
+            continue
+        moved = _moved(face, room)
+        problems += _outside(moved, room)
+        faces.append(moved)
+    return replace(said, faces=tuple(faces), problems=(*said.problems, *problems))
+
+
+def back_plane(face: Face, host_matrix: Array, total: float, relief: Relief) -> Array:
+    """Return the built plane ``(4,)`` (n, c), n into the room, ``total`` mm behind a face that does not fold."""
+    normal, point = face.inward, host_matrix[:3, 2]
+    plane = np.array([*normal, -normal @ point])
+    if not _before_apron(face, relief.apron):
+        plane = relief.build_plane(plane)
+    out: Array = plane + np.array([0.0, 0.0, 0.0, total])
+    return out
+
+
+def _moved(face: Face, room: Room) -> Face:
+    host, out = face.imagined_from_host, -face.inward
+    sheet = room.hall.surfaces[face.behind]
+    plane = back_plane(face, host, sheet.thickness + sheet.finish, room.relief)
+    if not _before_apron(face, room.relief.apron):
+        plane = room.relief.built_from_imagined.T @ plane
+    step = -(plane @ host) / (plane[:3] @ out)
+    if face.inset is not None:
+        corners = np.array([[*edge.curve.start, 1.0] for edge in face.region.outline])
+        if (corners @ step <= face.inset + ROUNDING).all():
+            step = np.array([0.0, 0.0, face.inset])
+    matrix = host.copy()
+    matrix[:3] += np.outer(out, step)
+    return replace(face, imagined_from_host=matrix)
+
+
+def _depths(face: Face) -> tuple[float, float]:
+    y = frames.apply(face.imagined_from_host, curves.bounds(face.region.curves))[:, 1]
+    return float(y.min()), float(y.max())
+
+
+def _before_apron(face: Face, apron: float) -> bool:
+    return _depths(face)[1] <= apron + ROUNDING
+
+
+def _crosses_apron(face: Face, apron: float) -> bool:
+    low, high = _depths(face)
+    return low < apron - ROUNDING and high > apron + ROUNDING
+
+
+def _on_the_fold(face: Face, room: Room) -> Problem:
+    apron = room.hall.metres(room.relief.apron)
+    return Problem(
+        path=face.path,
+        found=f"{face.id} would be folded at the apron's end, {apron:.4g} m from the opening",
+        allowed="pieces behind a wall that stand wholly before or behind it",
+        remedy="move the opening, or give a smaller space.apron",
+    )
+
+
+def _outside(face: Face, room: Room) -> list[Problem]:
+    """Return the problem of a piece that does not fit between its wall and the box."""
+    width, _, depth = room.box
+    points = np.vstack([curves.evaluate(edge.curve, [0.0, 0.5]) for edge in face.region.outline])
+    visible = room.relief.build_points(frames.apply(face.imagined_from_host, points))
+    reach = float(visible[:, 1].max() if face.behind == "back-wall" else np.abs(visible[:, 0]).max())
+    left = (depth if face.behind == "back-wall" else width / 2) - reach
+    if left >= face.sheet.thickness:
+        return []
+    found = f"{face.id} is {face.sheet.thickness:g} mm thick, the box leaves {max(left, 0.0):.3g} mm behind the wall"
+    remedy = "raise box.back_gap" if face.behind == "back-wall" else "move the opening farther back"
+    remedy += ", or take a thinner sheet"
+    return [Problem(path=face.path, found=found, allowed="a piece that fits", remedy=remedy)]

@@ -65,6 +65,34 @@ def subtract(region: Region, cut: Path, label: str | Sequence[str]) -> Region:
     return _assemble(kept)
 
 
+def keep_side(region: Region, line: Array, label: str) -> Region:
+    """Return the part of a region on one side of a line.
+
+    Parameters
+    ----------
+    line
+        ``(3,)``: (a, b, c) keeps a u + b v + c >= 0.
+    label
+        Name given to the new edge.
+
+    Raises
+    ------
+    CutError
+        If nothing is left on that side.
+    """
+    corners = curves.bounds(region.curves)
+    size = 4 * float(np.linalg.norm(corners[1] - corners[0])) + 1
+    line = line / np.linalg.norm(line[:2])
+    middle = corners.mean(axis=0)
+    foot = middle - (line[:2] @ middle + line[2]) * line[:2]
+    along, away = size * np.array([line[1], -line[0]]), -size * line[:2]
+    if float(line[:2] @ middle + line[2]) > size:
+        return region
+    square = np.array([foot + along, foot - along, foot - along + away, foot + along + away])
+    path = curves.polygon(square)
+    return subtract(region, path if curves.signed_area(path) > 0 else curves.reverse_path(path), label)
+
+
 def inside(border: Path, point: Array) -> bool:
     """Return whether a point lies inside closed loops, by the parity of crossings of a ray from it.
 

@@ -45,6 +45,8 @@ class Making:
         Inside width, height and depth of the box, mm.
     lies, faces
         Each face's place, and each face, by part id.
+    planes
+        Ids of those faces that are not made: panels are cut along their planes.
     bevelled
         Whether joints are mitred (``make.edges = "bevel"``) or cut square.
     min_guide
@@ -57,17 +59,28 @@ class Making:
     faces: dict[str, Face]
     bevelled: bool
     min_guide: float
+    planes: frozenset[str] = frozenset()
 
 
-def prepare(faces: tuple[Face, ...], relief: Relief, box: BoxSize, *, bevelled: bool, min_guide: float) -> Making:
-    """Return what panels need to know of one another."""
+def prepare(
+    faces: tuple[Face, ...],
+    relief: Relief,
+    box: BoxSize,
+    *,
+    bevelled: bool,
+    min_guide: float,
+    planes: tuple[Face, ...] = (),
+) -> Making:
+    """Return what panels need to know of one another; ``planes`` are faces that are not made."""
+    every = (*faces, *planes)
     return Making(
         relief=relief,
         box=box,
-        lies={face.id: lie_of(face, relief) for face in faces},
-        faces={face.id: face for face in faces},
+        lies={face.id: lie_of(face, relief) for face in every},
+        faces={face.id: face for face in every},
         bevelled=bevelled,
         min_guide=min_guide,
+        planes=frozenset(face.id for face in planes),
     )
 
 
@@ -170,6 +183,8 @@ def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
     normal, facing = mine.built_from_flat[:3, 2], match.built_from_flat[:3, 2]
     turned_away = bool(_inside(edge.curve, mine) @ facing < -BEHIND)
     angle = joints.room_angle(normal, facing, turned_away=turned_away)
+    if against in making.planes:
+        return joints.mitre(angle, face.sheet.thickness + face.sheet.finish, 0.0)  # a sheet of no thickness
     if not making.bevelled and not turned_away:
         return joints.square(angle)
     if against == "front-frame":
@@ -211,7 +226,8 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
     for flat, loop in zip(loops, cut.loops, strict=True):
         drawn = [edge for edge in loop if edge.against != "fold"]
         for edge, joint in zip(drawn, edge_joints(flat, lie, face, making), strict=True):
-            angle = None if joint is None else math.degrees(joint.angle_rad)
+            made = edge.against not in making.planes
+            angle = None if joint is None or not made else math.degrees(joint.angle_rad)
             bevel = 0.0 if joint is None else joint.bevel_deg
             gap = 0.0 if joint is None else joint.held_back * total
             out.append(
@@ -219,7 +235,7 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
                     start=_pair(edge.curve.start),
                     end=_pair(edge.curve.end),
                     length=curves.length(edge.curve),
-                    against=edge.against,
+                    against=edge.against if made else "",
                     angle_deg=None if angle is None else (angle, angle),
                     bevel_deg=(bevel, bevel),
                     gap=(0.0, gap),

@@ -77,10 +77,10 @@ def _surface(hall: Hall, sheets: HallSheets, name: str) -> Face:
         return neighbour if neighbour in sheets.sheets else ""
 
     if name in ("left", "right"):
-        low, high = (hall.front, 0.0), (width, height)
+        low, high = (hall.front, hall.foot), (width, height)
         around = (beside("floor"), beside("back-wall"), beside("ceiling"), front)
     elif name == "back":
-        low, high = (0.0, 0.0), (width, height)
+        low, high = (0.0, hall.foot), (width, height)
         around = (beside("floor"), beside("right-wall"), beside("ceiling"), beside("left-wall"))
     else:
         low, high = (0.0, hall.front), (width, height)

@@ -14,7 +14,7 @@ section
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -26,6 +26,9 @@ from pipeline.geometry.regions import Loop, Region
 
 Array = NDArray[np.float64]
 KeyPath = tuple[str | int, ...]
+
+ROUNDING = 1e-6
+"""mm; imagined things this near to one another are meant to touch."""
 
 HOSTS = ("floor", "ceiling", "left-wall", "right-wall", "back-wall", "front-frame")
 
@@ -61,6 +64,29 @@ class SurfaceSheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """One of the floors that flights of steps part the hall's into.
+
+    Attributes
+    ----------
+    part
+        Part id.
+    level
+        Height over the front floor, imagined mm; below zero where it lies lower.
+    origin
+        Imagined y where its host coordinates begin.
+    near, far
+        Imagined y that it reaches over from wall to wall.
+    """
+
+    part: str
+    level: float
+    origin: float
+    near: float
+    far: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hall:
     """The imagined room, in imagined mm (the opening's scale), computed once and first.
 
@@ -88,6 +114,10 @@ class Hall:
         Imagined y of the planes between a vault's bays, and at both ends.
     tops
         Under a vault, the upper border of a host from its right end to its left one, host coordinates.
+    covers
+        Key of ``[covers]`` that each built host has, or nothing, by part id.
+    grounds
+        The floors from the opening on where flights of steps part them; else none.
     """
 
     scale: float
@@ -103,6 +133,23 @@ class Hall:
     springing: float | None = None
     bay_lines: tuple[float, ...] = ()
     tops: Mapping[str, Loop] = field(default_factory=dict)
+    covers: Mapping[str, str | None] = field(default_factory=dict)
+    grounds: tuple[Ground, ...] = ()
+
+    @property
+    def foot(self) -> float:
+        """How low walls begin, over the front floor, before flights of steps cut them along the floors: 0 without."""
+        return min(ground.level for ground in self.grounds) - 1.0 if self.grounds else 0.0
+
+    def ground(self, near: float, far: float) -> Ground | None:
+        """Return the one floor under everything between two imagined y, or nothing where steps are in the way."""
+        whole = Ground(part="floor", level=0.0, origin=0.0, near=0.0, far=self.depth)
+        low, high = max(near, 0.0) + ROUNDING, min(far, self.depth) - ROUNDING
+        return next((g for g in self.grounds or (whole,) if g.near <= low and high <= g.far), None)
+
+    def over(self, ground: Ground) -> Hall:
+        """Return the hall as it is over one of its floors."""
+        return replace(self, floor=self.floor + ground.level, height=self.height - ground.level)
 
     def sheet(self, material: str | None, finish: float = 0.0) -> SurfaceSheet:
         """Return a sheet of a material; without a name, of the only one, or of the first."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from pipeline.elements import arch, column, hall, opening
+from pipeline.elements import arch, column, hall, opening, steps
 from pipeline.elements.model import Hall, Imagined, KeyPath, gather
 from pipeline.room.backing import set_back
 from pipeline.room.clashes import find_clashes
@@ -19,6 +19,7 @@ ELEMENTS: tuple[tuple[str, Imagine], ...] = (
     ("openings", opening.imagine),
     ("columns", column.imagine),
     ("arches", arch.imagine),
+    ("steps", steps.imagine),
 )
 """Key of the scene file and the function that imagines its table, or each table of its array."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipeline.elements import steps
 from pipeline.elements.hall import PART_OF, SURFACES, HallSheets
 from pipeline.elements.model import Hall, KeyPath, Problem, SceneError, SurfaceSheet
 from pipeline.relief import solve
@@ -75,7 +76,9 @@ def measure(scene: Scene) -> Room:
         facet=scene.make.mesh_tolerance,
         materials={name: table.thickness for name, table in scene.materials.items()},
         surfaces=sheets,
+        covers=covers,
     )
+    hall = steps.lay_out(scene.steps, hall)
     box = (scene.box.width, scene.box.height, scene.box.depth)
     return Room(
         hall=hall,

@@ -17,7 +17,7 @@ from pipeline.scene.wording import bad_name
 from pipeline.units import NAME_PATTERN, part_id
 
 SHEETS = ("left", "right", "back", "floor", "ceiling", "front")
-NAMED = ("openings", "columns", "arches")
+NAMED = ("openings", "columns", "arches", "steps")
 RESERVED = frozenset(
     ["con", "prn", "aux", "nul", *(f"com{n}" for n in range(10)), *(f"lpt{n}" for n in range(10))],
 )

@@ -11,6 +11,7 @@ from pipeline.elements.column import ColumnTable
 from pipeline.elements.covers.table import CoverTable
 from pipeline.elements.hall import FrameTable, SurfaceTable
 from pipeline.elements.opening import OpeningTable
+from pipeline.elements.steps import StepsTable
 from pipeline.scene.box import Box, Eye, Space
 from pipeline.scene.make import Make
 from pipeline.scene.materials import Material
@@ -46,6 +47,9 @@ class Scene(Table):
     openings: Annotated[tuple[OpeningTable, ...], Many] = Field(default=(), description="Holes in the walls.")
     columns: Annotated[tuple[ColumnTable, ...], Many] = Field(default=(), description="Columns and piers.")
     arches: Annotated[tuple[ArchTable, ...], Many] = Field(default=(), description="Arches across the hall.")
+    steps: Annotated[tuple[StepsTable, ...], Many] = Field(
+        default=(), description="Flights of steps; the floor behind lies higher or lower."
+    )
     materials: Annotated[dict[str, Material], Field(min_length=1, max_length=MOST_ELEMENTS)] = Field(
         description="Sheets that panels are cut from, by name."
     )

@@ -382,7 +382,7 @@ class Block:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WebEnd:
-    """Where a web's rulings end on one side, piece by piece.
+    """Where a web, or its rulings on one piece of a border, ends.
 
     Attributes
     ----------
@@ -413,7 +413,7 @@ class Web:
         ``(4, 4)`` matrix from (x, z, u, 1): u runs along the rulings, from where the cover's perpends are measured.
     near_ends, far_ends
         What stands at each piece of the two borders.
-    against
+    ends
         What stands at the first and at the last ruling.
     sheet
         What it is made of.
@@ -436,7 +436,7 @@ class Web:
     imagined_from_section: Array
     near_ends: tuple[WebEnd, ...]
     far_ends: tuple[WebEnd, ...]
-    against: tuple[str, str]
+    ends: tuple[WebEnd, WebEnd]
     sheet: SurfaceSheet
     printed: bool
     cover: str | None

@@ -79,7 +79,8 @@ class VaultShape:
         across = np.abs(np.asarray(u, dtype=np.float64))
         half = self.width / 2
         if self.profile == "round":
-            return np.sqrt(np.maximum(0.0, 1 - across**2))
+            ellipse: Array = np.sqrt(np.maximum(0.0, 1 - across**2))
+            return ellipse
         if self.profile == "pointed":
             radius = pointed_radius(self.width, self.rise)
             over = np.sqrt(np.maximum(0.0, radius**2 - (across * half + radius - half) ** 2))

@@ -1,0 +1,156 @@
+"""The webs of a vault, and where the walls end below them."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.model import Fact, Hall, Imagined, KeyPath, Web, WebEnd
+from pipeline.elements.vault.cells import Border, Cell, Stretch, cells, halves
+from pipeline.elements.vault.shape import TOUCH, VaultShape, shape_of
+from pipeline.elements.vault.table import VaultTable
+from pipeline.geometry import curves
+from pipeline.geometry.curves import Curve, Path
+from pipeline.geometry.regions import Edge, Loop
+
+Array = NDArray[np.float64]
+
+
+def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
+    """Return the webs of a vault that has no problems over this hall."""
+    shape = shape_of(table, hall)
+    sheet = hall.sheet(table.material)
+    hidden = _parting(table, hall, shape) if table.rib_width > 0 else None
+    webs = tuple(
+        Web(
+            id=cell.id,
+            near=_lifted(cell, cell.near, shape),
+            far=_lifted(cell, cell.far, shape),
+            section=cell.section,
+            imagined_from_section=_from_section(cell, shape),
+            near_ends=tuple(_built_end(border.end, hall) for border in cell.near),
+            far_ends=tuple(_built_end(border.end, hall) for border in cell.far),
+            ends=(_built_end(cell.ends[0], hall), _built_end(cell.ends[1], hall)),
+            sheet=sheet,
+            printed=table.webs == "print",
+            cover=table.cover,
+            extent=hall.depth if cell.along else hall.width,
+            hidden_below=hidden,
+            path=path,
+        )
+        for cell in cells(shape, _stretches(hall))
+    )
+    return Imagined(webs=webs, facts=(_fact(table, hall, shape),))
+
+
+def tops(shape: VaultShape, hall: Hall) -> dict[str, Loop]:
+    """Return the upper borders of the walls and of the front frame's inside, host coordinates, right to left."""
+    found = cells(shape, _stretches(hall))
+    raised = np.array([[1.0, 0.0, hall.width / 2], [0.0, 1.0, -hall.floor], [0.0, 0.0, 1.0]])
+    ends: dict[str, list[Edge]] = {"left-wall": [], "right-wall": [], "back-wall": [], "front-frame": []}
+    for cell in found:
+        if cell.along:
+            for curve, near, far in zip(cell.section, cell.near, cell.far, strict=True):
+                edge = Edge(curves.transform(curve, raised), cell.id)
+                if far.end.against == "back-wall":
+                    ends["back-wall"].append(edge)
+                if near.slope == 0.0 and near.offset <= hall.front + TOUCH:
+                    ends["front-frame"].append(edge)
+    for wall in ("left", "right"):
+        ends[f"{wall}-wall"] = _side_top(shape, hall, [c for c in found if c.id.split("-web-")[-1].startswith(wall)])
+    if shape.form == "barrel":
+        ends["left-wall"] = ends["right-wall"] = [
+            Edge(
+                curves.line((max(f.at(0) for f in cell.far), level), (min(n.at(0) for n in cell.near), level)), cell.id
+            )
+            for cell in reversed(found)
+            for level in (shape.springing - hall.floor,)
+        ]
+    ends["front-frame"] = [Edge(curves.transform(curve, raised)) for curve in halves(shape.barrel)]
+    return {host: tuple(loop) for host, loop in ends.items()}
+
+
+def _side_top(shape: VaultShape, hall: Hall, beside: list[Cell]) -> list[Edge]:
+    """Return the wall arches in (y, height over the floor), from the back wall to the front."""
+    loop = []
+    for cell in sorted(beside, key=lambda cell: -_centre(cell, shape) - _first(cell) * 1e-6):
+        lift = np.array(
+            [
+                [shape.length / shape.width, 0.0, _centre(cell, shape)],
+                [0.0, 1.0, -hall.floor],
+                [0.0, 0.0, 1.0],
+            ]
+        )
+        loop += [Edge(curves.transform(curve, lift), cell.id) for curve in cell.section]
+    return loop
+
+
+def _centre(cell: Cell, shape: VaultShape) -> float:
+    near, far = shape.bays[cell.bay]
+    return (near + far) / 2
+
+
+def _first(cell: Cell) -> float:
+    return float(cell.section[0].start[0])
+
+
+def _stretches(hall: Hall) -> tuple[Stretch, ...]:
+    before = "front-frame" if "front-frame" in hall.surfaces else ""
+    if hall.apron > hall.front + TOUCH:
+        return (Stretch(hall.front, hall.apron, "-apron", before), Stretch(hall.apron, hall.depth, "", ""))
+    return (Stretch(hall.front, hall.depth, "", before),)
+
+
+def _lifted(cell: Cell, borders: tuple[Border, ...], shape: VaultShape) -> Path:
+    """Return a border of a cell in space, imagined mm, exact."""
+    return tuple(_lift(curve, border, cell, shape) for curve, border in zip(cell.section, borders, strict=True))
+
+
+def _lift(curve: Curve, border: Border, cell: Cell, shape: VaultShape) -> Curve:
+    """Lift (a, z, 1) by u = offset + slope a."""
+    rows = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [border.slope, 0.0, border.offset], [0.0, 0.0, 1.0]])
+    plain = _placing(cell, shape, 0.0)
+    return curves.transform(curve, plain @ rows)
+
+
+def _from_section(cell: Cell, shape: VaultShape) -> Array:
+    """Return the matrix from (a, z, u, 1), u from the opening or from the left wall."""
+    return _placing(cell, shape, 0.0 if cell.along else -shape.width / 2)
+
+
+def _placing(cell: Cell, shape: VaultShape, start: float) -> Array:
+    """Return the matrix from (a, z, u, 1) with u measured from ``start`` on the axis of the rulings."""
+    if cell.along:
+        return np.array([[1.0, 0, 0, 0], [0, 0, 1.0, start], [0, 1.0, 0, 0], [0, 0, 0, 1.0]])
+    k = shape.length / shape.width
+    return np.array([[0, 0, 1.0, start], [k, 0, 0, _centre(cell, shape)], [0, 1.0, 0, 0], [0, 0, 0, 1.0]])
+
+
+def _built_end(end: WebEnd, hall: Hall) -> WebEnd:
+    stands = end.against.startswith("vault-") or end.against in hall.surfaces
+    return WebEnd(plane=end.plane, against=end.against if stands else "")
+
+
+def _parting(table: VaultTable, hall: Hall, shape: VaultShape) -> float:
+    """Return the height z at which the diagonal ribs part from the transverse and from the wall ribs in plan.
+
+    A band of half width h along the diagonal, at an angle f to the rib beside it, parts from that rib's band of the
+    same width h (1 + 1 / cos f) / tan f from the corner, measured along the rib.
+    """
+    half = hall.millimetres(table.rib_width) / 2
+    heights = []
+    for side, other in ((shape.width, shape.length), (shape.length, shape.width)):
+        slant = np.arctan2(other, side)
+        away = half * (1 + 1 / np.cos(slant)) / np.tan(slant)
+        heights.append(float(shape.share(max(0.0, 1 - 2 * away / side))))
+    return shape.springing + shape.rise * min(heights)
+
+
+def _fact(table: VaultTable, hall: Hall, shape: VaultShape) -> Fact:
+    bay = hall.metres(shape.length)
+    return Fact(
+        subject="vault",
+        text=f"A {table.profile} {table.form} vault of {table.bays} {'bay' if table.bays == 1 else 'bays'}, "
+        f"{bay:.2f} m each, springs at {table.springing:.2f} m and has its crown at "
+        f"{table.springing + table.rise:.2f} m.",
+    )

@@ -116,6 +116,39 @@ class Panel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Raised:
+    """A face whose units stand out of it, printed in place of its panel.
+
+    Attributes
+    ----------
+    face, region
+        The imagined face, and what is left of it after its cuts, host coordinates.
+    leaf
+        Where its plane lies; flat z = 0 is the face, the bottom of the joints.
+    relief
+        How far the units stand out, imagined mm.
+    units
+        How many there are.
+    """
+
+    face: Face
+    region: Region
+    leaf: Leaf
+    relief: float
+    units: int
+
+    @property
+    def id(self) -> str:
+        """Part id."""
+        return self.face.id
+
+    @property
+    def joints(self) -> Array:
+        """No lines need to be drawn: the joints themselves are seen."""
+        return np.zeros((0, 2, 3))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Print:
     """A solid made by a 3D printer.
 
@@ -135,17 +168,26 @@ class Print:
         Of the material, mm^3.
     min_wall
         Wall the shell was made for, mm.
+    piece
+        Which of the pieces this is that it was cut into for the printer's bed, from 1; 0 for a whole.
+    drains
+        Diameters of the holes that let resin out of its hollows, mm.
+    pegs
+        Diameters of the pegs that join it to other pieces, standing on it or on them, mm.
     """
 
-    solid: Solid | Block
+    solid: Solid | Block | Raised
     body: Mesh
     skin_imagined: Mesh
     built_from_bed: Array
     hollow: bool
     volume: float
     min_wall: float
+    piece: int = 0
+    drains: tuple[float, ...] = ()
+    pegs: tuple[float, ...] = ()
 
     @property
     def id(self) -> str:
         """Part id."""
-        return self.solid.id
+        return f"{self.solid.id}-{self.piece}" if self.piece else self.solid.id

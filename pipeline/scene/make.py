@@ -13,6 +13,9 @@ Play = Annotated[float, Length("mm", 0.0, most=5.0)]
 Wall = Annotated[float, Length("mm", 0.0, above=True, most=100.0)]
 Colour = Annotated[str, Field(pattern=r"^#[0-9A-Fa-f]{6}$")]
 
+DETAIL = {"resin": 0.2, "filament": 0.4}
+"""mm; a gap of a few pixels of a resin printer's screen, and one as wide as the usual 0.4 mm nozzle."""
+
 
 class Colours(Table):
     """`[make.colours]`: colour of each layer of the drawings, as `#rrggbb` (Okabe and Ito's palette, and a grey)."""
@@ -33,6 +36,15 @@ class Printer(Table):
     min_wall: Wall = Field(default=1.0, description="Thinnest wall of a shell, mm.")
     min_cavity: NonNegativeMillimetres = Field(default=2.0, description="Hollows narrower than this are filled, mm.")
     process: Literal["resin", "filament"] = Field(default="resin", description="What it prints with.")
+    detail: Wall | None = Field(
+        default=None,
+        description="Narrowest gap and lowest step it shows, mm; left out: 0.2 for resin, 0.4 for filament.",
+    )
+
+    @property
+    def least_detail(self) -> float:
+        """Narrowest gap and lowest step the printer shows, mm."""
+        return self.detail if self.detail is not None else DETAIL[self.process]
 
 
 class Make(Table):

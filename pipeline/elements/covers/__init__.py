@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+import numpy as np
+from numpy.typing import NDArray
+
 from pipeline.elements.covers import (
     english,
     flags,
@@ -19,9 +22,11 @@ from pipeline.elements.covers import (
 from pipeline.elements.covers.table import Cover, CoverTable, Pattern, imagine_cover
 from pipeline.elements.model import Family
 
-__all__ = ["MOST_GUIDES", "PATTERNS", "Cover", "CoverTable", "count_guides", "lay_cover"]
+__all__ = ["MOST_GUIDES", "PATTERNS", "UNITS", "Cover", "CoverTable", "count_guides", "lay_cover", "lay_units"]
 
+Array = NDArray[np.float64]
 Lay = Callable[[Cover, float, float], list[Family]]
+Units = Callable[[Cover, float, float], Array]
 
 PATTERNS: dict[Pattern, Lay] = {
     "running": running.lay,
@@ -34,6 +39,19 @@ PATTERNS: dict[Pattern, Lay] = {
     "planks": planks.lay,
     "herringbone": herringbone.lay,
 }
+
+UNITS: dict[Pattern, Units] = {
+    "running": running.units,
+    "stack": stack.units,
+    "header": header.units,
+    "third": third.units,
+    "english": english.units,
+    "flemish": flemish.units,
+    "flags": flags.units,
+    "planks": planks.units,
+    "herringbone": herringbone.units,
+}
+"""The rectangles between the lines of each pattern."""
 
 MOST_GUIDES = 3_000_000
 """More guides on one face than this are a slip of the pen; they would take gigabytes."""
@@ -64,6 +82,15 @@ def lay_cover(
     if count > MOST_GUIDES:
         raise ValueError(f"the cover would need about {count} guides; at most {MOST_GUIDES} are laid on a face")
     return PATTERNS[table.pattern](imagine_cover(table, hall_scale, level=level), extent_u, extent_v)
+
+
+def lay_units(table: CoverTable, hall_scale: float, extent_u: float, extent_v: float, *, level: bool = False) -> Array:
+    """Return the units of a cover as ``(n, 4, 2)`` corners, counter-clockwise in (u, v), imagined mm.
+
+    The arguments are those of ``lay_cover``, whose guides run along the middles of the joints between the units. In
+    herringbone, units on the border reach past the host; elsewhere they are cut there.
+    """
+    return UNITS[table.pattern](imagine_cover(table, hall_scale, level=level), extent_u, extent_v)
 
 
 def count_guides(table: CoverTable, hall_scale: float, extent_u: float, extent_v: float, *, level: bool = False) -> int:

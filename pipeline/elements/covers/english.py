@@ -6,19 +6,28 @@ perpends at 2h, 4h, .... Every perpend then stands h/2, a quarter of a stretcher
 
 from __future__ import annotations
 
-from pipeline.elements.covers.courses import Series, lay_courses
+from pipeline.elements.covers.courses import Bond, Series, lay_courses
 from pipeline.elements.covers.table import Cover
+from pipeline.elements.covers.units import Array, cut_units
 from pipeline.elements.model import Family
 
 
 def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
     """Return the perpends of headers on even courses and of stretchers on odd ones, and the beds."""
+    return lay_courses(cover_mm.height, cover_mm.joint, bond(cover_mm), extent_u, extent_v, fit=cover_mm.fit_gauge)
+
+
+def units(cover_mm: Cover, extent_u: float, extent_v: float) -> Array:
+    """Return the units that the guides of ``lay`` run between, ``(n, 4, 2)`` host coordinates."""
+    return cut_units(cover_mm.height, cover_mm.joint, bond(cover_mm), extent_u, extent_v, fit=cover_mm.fit_gauge)
+
+
+def bond(cover_mm: Cover) -> Bond:
+    """Return the perpends of a course of headers and of one of stretchers."""
     header, middle = cover_mm.width + cover_mm.joint, -cover_mm.joint / 2
     headers = (
         Series(pitch=header, shift=middle + header / 2),
         Series(pitch=header, shift=middle, last=1, beside=header / 2),
     )
     stretchers = (Series(pitch=cover_mm.length + cover_mm.joint, shift=middle),)
-    return lay_courses(
-        cover_mm.height, cover_mm.joint, (headers, stretchers), extent_u, extent_v, fit=cover_mm.fit_gauge
-    )
+    return headers, stretchers

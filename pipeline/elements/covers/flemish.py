@@ -7,13 +7,24 @@ courses, where even ones have the middle of a stretcher.
 
 from __future__ import annotations
 
-from pipeline.elements.covers.courses import Series, lay_courses
+from pipeline.elements.covers.courses import Bond, Series, lay_courses
 from pipeline.elements.covers.table import Cover
+from pipeline.elements.covers.units import Array, cut_units
 from pipeline.elements.model import Family
 
 
 def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
     """Return the perpends before and after each header, the closers', and the beds."""
+    return lay_courses(cover_mm.height, cover_mm.joint, bond(cover_mm), extent_u, extent_v, fit=cover_mm.fit_gauge)
+
+
+def units(cover_mm: Cover, extent_u: float, extent_v: float) -> Array:
+    """Return the units that the guides of ``lay`` run between, ``(n, 4, 2)`` host coordinates."""
+    return cut_units(cover_mm.height, cover_mm.joint, bond(cover_mm), extent_u, extent_v, fit=cover_mm.fit_gauge)
+
+
+def bond(cover_mm: Cover) -> Bond:
+    """Return the perpends of two courses of stretchers and headers in turn."""
     header, middle = cover_mm.width + cover_mm.joint, -cover_mm.joint / 2
     even = (
         Series(pitch=3 * header, shift=middle - header),
@@ -24,4 +35,4 @@ def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
         Series(pitch=3 * header, shift=middle - 3 * header / 2, beside=header),
         Series(pitch=header, shift=middle, last=1, beside=header / 2),
     )
-    return lay_courses(cover_mm.height, cover_mm.joint, (even, odd), extent_u, extent_v, fit=cover_mm.fit_gauge)
+    return even, odd

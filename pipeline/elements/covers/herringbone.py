@@ -55,6 +55,23 @@ def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
     return [family for family in families if len(family.lines)]
 
 
+def units(cover_mm: Cover, extent_u: float, extent_v: float) -> Array:
+    """Return every unit that can touch the face, ``(n, 4, 2)`` host coordinates; those on its border reach past it."""
+    short, long = sorted((cover_mm.length, cover_mm.width))
+    length, width, half = long + cover_mm.joint, short + cover_mm.joint, cover_mm.joint / 2
+    lying = np.array([[half, half], [length - half, half], [length - half, width - half], [half, width - half]])
+    standing = lying[::-1, ::-1] + [0.0, width]
+    corner = UV_FROM_XY @ np.full(2, -half)
+    across, along = length * math.sqrt(2), width * math.sqrt(2)
+    parts = []
+    for unit_xy in (lying, standing):
+        unit = unit_xy @ UV_FROM_XY.T + corner
+        rows, columns = _reach(unit[:, 1], along, extent_v), _reach(unit[:, 0], across, extent_u)
+        row, column = (grid.ravel() for grid in np.meshgrid(rows, columns, indexing="ij"))
+        parts.append(unit + np.column_stack([column * across, row * along])[:, None])
+    return np.concatenate(parts)
+
+
 def _reach(ends: Array, pitch: float, extent: float) -> NDArray[np.int64]:
     """Return every m for which a line between ``ends``, moved by m pitches, can touch [0, extent]."""
     first, last = math.ceil(-ends.max() / pitch), math.floor((extent - ends.min()) / pitch)

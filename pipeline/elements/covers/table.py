@@ -59,6 +59,17 @@ class CoverTable(Table):
         default=False, description="Planks only: whether they run across the hall (on walls: upright) instead of along."
     )
 
+    relief: NonNegativeMetres = Field(
+        default=0.0,
+        description="How far the units stand out of the face, m; above 0 the face is printed, a plate with every unit "
+        "raised from it, instead of cut from sheet.",
+    )
+    relief_as: Literal["print", "guides"] = Field(
+        default="print",
+        description="Where relief is above 0: print makes the face as a print; guides keeps it a panel with the joints "
+        "drawn on, the units then being laid or scored by hand.",
+    )
+
     @model_validator(mode="after")
     def _check(self) -> Self:
         for name in SIZES_USED[self.pattern]:
@@ -72,6 +83,12 @@ class CoverTable(Table):
                 f"the same for both, so that headers and stretchers meet in {self.pattern} bond",
                 f"set width to {(self.length - self.joint) / 2:g} or length to {headers - self.joint:g}",
             )
+            if self.relief >= size:
+                raise _refusal(
+                    f"relief {self.relief:g} m is not smaller than the unit's {name}", f"less than {size:g} m"
+                )
+        if self.relief > 0 and self.joint == 0:
+            raise _refusal("units without joints cannot stand out one by one", "a joint above 0 m, or relief = 0")
         if self.fit_gauge and self.pattern == "herringbone":
             raise _refusal("herringbone has no courses to fit", "fit_gauge with any other pattern")
         if self.across and self.pattern != "planks":

@@ -1,0 +1,178 @@
+"""Where the bare box is seen: rays from a grid of eyes that end on no part.
+
+Terms
+-----
+leak
+    A ray through the opening that ends on no part, and goes through no hole that is meant to be open.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.checks.evidence import Evidence
+from pipeline.elements.model import HOSTS, Cut, Hall
+from pipeline.elements.passage import OUTWARD
+from pipeline.geometry import curves, frames
+from pipeline.geometry.clip import contains
+from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.regions import Region, loop_of
+from pipeline.relief.collineation import Relief
+from pipeline.sight.rays import caster
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Indices = NDArray[np.int64]
+
+PITCH = 1.0
+"""mm between rays on the opening."""
+
+EYE_PITCH = 20.0
+"""mm at most between eyes of the grid over the eye box."""
+
+OPEN = ("bare", "light")
+"""What may lie beyond a hole that is meant to be open."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Leaks:
+    """Rays that end on the bare box.
+
+    Attributes
+    ----------
+    rays, eyes
+        How many were cast, and from how many eyes.
+    targets
+        ``(n, 2)`` x and z of each leak on the opening, built mm.
+    eye
+        ``(n,)`` number of its eye; 0 is the eye itself.
+    host
+        ``(n,)`` index into HOSTS of the hall's surface where it leaves the hall.
+    cut
+        ``(n,)`` number of the cut it leaves through, -1 beside all cuts.
+    needed
+        By number of a cut: how long what is behind it would have to be for these rays to end on it, imagined mm.
+    """
+
+    rays: int
+    eyes: int
+    targets: Array
+    eye: Indices
+    host: Indices
+    cut: Indices
+    needed: dict[int, float]
+
+
+def find_leaks(evidence: Evidence) -> Leaks:
+    """Return every leak of a built scene."""
+    room, cuts = evidence.room, evidence.imagined.cuts
+    eyes, targets = eye_grid(room.relief.eye, evidence.scene.eye.box), _grid(room.hall)
+    corners = [part.body.corners for part in evidence.parts]
+    corners += [panel.visible.corners for panel in evidence.panels]  # the finish stands before the sheet
+    loose = np.concatenate(corners).reshape(-1, 3)
+    first = caster(Mesh(vertices=loose, triangles=np.arange(len(loose)).reshape(-1, 3)))
+    found: list[tuple[Array, Indices, Indices, Indices]] = []
+    needed: dict[int, float] = {}
+    for number, eye in enumerate(eyes):
+        ways = targets - eye
+        lost = np.flatnonzero(first(np.broadcast_to(eye, ways.shape), ways) < 0)
+        if len(lost) == 0:
+            continue
+        starts, headings = imagined_rays(targets[lost], ways[lost], room.hall, room.relief)
+        hosts, points_host = hall_hits(room.hall, starts, headings)
+        through = _through(cuts, hosts, points_host)
+        kept = np.array([index < 0 or cuts[index].beyond not in OPEN for index in through], dtype=bool)
+        for index in np.unique(through[kept & (through >= 0)]):
+            rows = through == index
+            reach = _reach(cuts[index], room.hall, points_host[rows], headings[rows])
+            needed[int(index)] = max(needed.get(int(index), 0.0), reach)
+        found.append((targets[lost][kept][:, [0, 2]], np.full(int(kept.sum()), number), hosts[kept], through[kept]))
+    none = (np.zeros((0, 2)), *(np.zeros(0, dtype=np.int64),) * 3)
+    parts = [np.concatenate(column) for column in zip(none, *found, strict=True)]
+    return Leaks(
+        rays=len(eyes) * len(targets), eyes=len(eyes), targets=parts[0], eye=parts[1], host=parts[2], cut=parts[3],
+        needed=needed,
+    )  # fmt: skip
+
+
+def eye_grid(eye: tuple[float, float, float], size: tuple[float, float]) -> Array:
+    """Return the eye and a grid over the eye box round it, edges and corners among it, ``(n, 3)`` built mm."""
+    x, y, z = eye
+    right, up = (np.linspace(-1, 1, 2 * max(1, int(np.ceil(s / 2 / EYE_PITCH))) + 1) * s / 2 for s in size)
+    away = [(i, k) for k in up for i in right if (i, k) != (0.0, 0.0)]
+    return np.array([[x, y, z], *([x + i, y, z + k] for i, k in away)])
+
+
+def _grid(hall: Hall) -> Array:
+    """Return points of the opening inside the hall's outline, half a pitch off its edges, (n, 3) built."""
+    counts = [max(2, round(size / PITCH)) for size in (hall.width, hall.height)]
+    x = (np.arange(counts[0]) + 0.5) / counts[0] * hall.width - hall.width / 2
+    z = (np.arange(counts[1]) + 0.5) / counts[1] * hall.height + hall.floor
+    gx, gz = np.meshgrid(x, z)
+    return np.column_stack([gx.ravel(), np.zeros(gx.size), gz.ravel()])
+
+
+def imagined_rays(starts: Array, ways: Array, hall: Hall, relief: Relief) -> tuple[Array, Array]:
+    """Return built rays from the opening as imagined ones: points ``(n, 3)`` and directions ``(n, 3)``.
+
+    A ray that reaches the apron's end inside the hall goes on from there through the relief; lines go to lines.
+    """
+    to_end = starts + (relief.apron / ways[:, 1])[:, None] * ways
+    half = hall.width / 2
+    inside = (np.abs(to_end[:, 0]) < half) & (to_end[:, 2] > hall.floor) & (to_end[:, 2] < hall.floor + hall.height)
+    beyond = to_end + (0.5 * (relief.built_depth - relief.apron) / ways[:, 1])[:, None] * ways
+    near = frames.apply(relief.imagined_from_built, to_end)
+    far = frames.apply(relief.imagined_from_built, beyond)
+    return np.where(inside[:, None], near, starts), np.where(inside[:, None], far - near, ways)
+
+
+def hall_hits(hall: Hall, starts: Array, ways: Array) -> tuple[Indices, Array]:
+    """Return where imagined rays from inside the hall leave it: index into HOSTS and host coordinates ``(n, 2)``."""
+    half = hall.width / 2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        reach = np.column_stack(
+            [
+                (hall.floor - starts[:, 2]) / ways[:, 2],
+                (hall.floor + hall.height - starts[:, 2]) / ways[:, 2],
+                (-half - starts[:, 0]) / ways[:, 0],
+                (half - starts[:, 0]) / ways[:, 0],
+                (hall.depth - starts[:, 1]) / ways[:, 1],
+            ]
+        )
+    reach = np.where(np.isfinite(reach) & (reach > 0), reach, np.inf)
+    which = reach.argmin(axis=1)
+    points = starts + reach[np.arange(len(ways)), which][:, None] * ways
+    out = np.empty((len(ways), 2))
+    for index in range(5):
+        rows = which == index
+        inverse = np.linalg.pinv(hall.imagined_from_host(HOSTS[index])[:3, :2])
+        offset = hall.imagined_from_host(HOSTS[index])[:3, 2]
+        out[rows] = (points[rows] - offset) @ inverse.T
+    return which.astype(np.int64), out
+
+
+def _through(cuts: tuple[Cut, ...], hosts: Indices, points_host: Array) -> Indices:
+    """Return the number of the cut each ray leaves through, -1 where there is none, ``(n,)``."""
+    out = np.full(len(hosts), -1, dtype=np.int64)
+    for number, cut in enumerate(cuts):
+        rows = np.flatnonzero(hosts == HOSTS.index(cut.host))
+        if len(rows):
+            out[rows[contains(Region(loop_of(cut.curve)), points_host[rows])]] = number
+    return out
+
+
+def _reach(cut: Cut, hall: Hall, points_host: Array, ways: Array) -> float:
+    """Return how far out the farthest of the rays through a hole would meet a side of what is behind it, mm.
+
+    The sides stand on the hole's bounds: for a bent head a little farther than they are.
+    """
+    host = hall.imagined_from_host(cut.host)
+    low, high = curves.bounds(cut.curve)
+    across = ways @ host[:3, :2]
+    outward = ways @ np.array(OUTWARD[cut.host])
+    with np.errstate(divide="ignore"):
+        steps = np.where(across > 0, (high - points_host) / across, (low - points_host) / across)
+    return float((outward * np.nanmin(np.where(across == 0, np.inf, steps), axis=1)).max())

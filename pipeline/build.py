@@ -89,6 +89,7 @@ def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] =
         joints=manifests.joint_entries(evidence.panels),
         findings=findings,
         files=files,
+        unseen=evidence.imagined.unseen,
     )
     files["manifest.json"] = manifests.encode(content)
     failed = sum(finding.status == "fail" for finding in findings)

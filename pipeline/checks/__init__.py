@@ -15,6 +15,7 @@ from pipeline.checks import (
     print_edges,
     print_faithful,
     print_wall,
+    unseen,
 )
 from pipeline.checks.evidence import Check
 
@@ -22,6 +23,7 @@ CHECKS: tuple[Check, ...] = (
     in_box.CHECK,
     bodies_apart.CHECK,
     bare_box.CHECK,
+    unseen.CHECK,
     panel_outline.CHECK,
     panel_feature.CHECK,
     panel_stock.CHECK,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -113,11 +114,13 @@ def manifest(
     *,
     title: str,
     scene_bytes: bytes,
+    read: Mapping[str, bytes],
     relief: Relief,
     parts: list[dict[str, Any]],
     joints: list[dict[str, Any]],
     findings: list[Finding],
     files: dict[str, bytes],
+    unseen: tuple[str, ...] = (),
 ) -> dict[str, Any]:
     """Return the whole manifest, format 1."""
     return {
@@ -125,11 +128,13 @@ def manifest(
         "format": FORMAT,
         "units": "mm",
         "scene_sha256": hashlib.sha256(scene_bytes).hexdigest(),
+        "read": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(read.items())},
         "relief": relief_entry(relief),
         "built_from_imagined": _matrix(relief.built_from_imagined),
         "parts": parts,
         "sheets": [],
         "joints": joints,
+        "unseen": list(unseen),
         "checks": [
             {
                 "id": f.id,

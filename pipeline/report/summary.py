@@ -37,6 +37,8 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding]) -> tuple[s
         f" the floor rises {rake_deg(relief, hall):.1f} degrees",
         f"  checks: {count['pass']} passed, {count['warn']} warnings, {count['fail']} failed",
     ]
+    if evidence.imagined.unseen:
+        lines.append(f"  left out, as no eye in the eye box sees them: {', '.join(evidence.imagined.unseen)}")
     for panel in evidence.panels:
         if panel.thinned is not None:
             number, depth = panel.thinned

@@ -110,9 +110,9 @@ def _lead(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
     visible = {side for side, face in fitted.items() if seen(face, cut, site.hall, site.built_from_imagined, site.eyes)}
     made = tuple(face for side, face in fitted.items() if side in visible)
     planes = tuple(face for side, face in fitted.items() if side not in visible)
-    behind = Imagined(
-        faces=made, planes=planes, unseen=tuple(face.id for face in planes), facts=_length_fact(cut, site)
-    )
+    unseen = tuple(face.id for face in planes)
+    facts = (*_length_fact(cut, site), *_unseen_fact(cut, unseen))
+    behind = Imagined(faces=made, planes=planes, unseen=unseen, facts=facts)
     return behind, replace(cut, against=tuple(faces[side].id for side in SIDES))
 
 
@@ -131,7 +131,8 @@ def _reveal(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
     visible = {s for s, face in faces.items() if seen(face, cut, site.hall, site.built_from_imagined, site.eyes)}
     planes = tuple(face for side, face in faces.items() if side not in visible)
     made = tuple(face for side, face in faces.items() if side in visible)
-    behind = Imagined(faces=made, planes=planes, unseen=tuple(face.id for face in planes))
+    unseen = tuple(face.id for face in planes)
+    behind = Imagined(faces=made, planes=planes, unseen=unseen, facts=_unseen_fact(cut, unseen))
     return behind, replace(cut, against=against)
 
 
@@ -234,6 +235,12 @@ def _length_fact(cut: Cut, site: Site) -> tuple[Fact, ...]:
         return ()
     reach = f"{site.hall.metres(near):.2f} m at its near edge, {site.hall.metres(far):.2f} m at its far one"
     return (Fact(subject=cut.name, text=f"the box ends the passage after {reach}"),)
+
+
+def _unseen_fact(cut: Cut, unseen: tuple[str, ...]) -> tuple[Fact, ...]:
+    if not unseen:
+        return ()
+    return (Fact(subject=cut.name, text=f"left out, as no eye in the eye box sees them: {', '.join(unseen)}"),)
 
 
 def _across_apron(cut: Cut, room: Room) -> Problem:

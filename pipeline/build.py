@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.covers import MOST_GUIDES, count_guides, lay_cover, lay_units
-from pipeline.elements.model import Face, Family, Imagined, KeyPath, Problem, SceneError
+from pipeline.elements.model import Block, Face, Family, Imagined, KeyPath, Problem, SceneError
 from pipeline.exports.drawing import Layer
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.panel_drawing import draw_panel
@@ -17,6 +18,7 @@ from pipeline.exports.stl import write_stl
 from pipeline.exports.svg import write_svg
 from pipeline.exports.templates import templates_pdf
 from pipeline.exports.threemf import write_3mf
+from pipeline.geometry.booleans import BodyError
 from pipeline.geometry.cutting import CutError
 from pipeline.geometry.frames import apply, invert_rigid
 from pipeline.geometry.meshes import Mesh
@@ -33,6 +35,8 @@ from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
 from pipeline.scene.model import Scene
 from pipeline.scene.read import placed_error, read_scene
+
+Overrides = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,7 +61,7 @@ class Build:
     failed: int
 
 
-def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] = ()) -> Build:
+def build_scene(text: bytes, stem: str, overrides: Overrides = (), files: Mapping[str, bytes] | None = None) -> Build:
     """Return everything a scene makes.
 
     Parameters
@@ -68,13 +72,15 @@ def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] =
         Name of the export folder.
     overrides
         Keys and values set over the file's, as text: ``("eye.distance", "380")``.
+    files
+        Bytes of the mesh files that the scene names, by the name it uses.
 
     Raises
     ------
     pipeline.scene.problems.SceneFileError
         With every problem of the scene, placed in its file.
     """
-    evidence = make(text, overrides)
+    evidence = make(text, overrides, files)
     title = evidence.scene.title or stem
     with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of the checks
         taken = beside.submit(pictures, evidence, title)
@@ -84,6 +90,7 @@ def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] =
     content = manifests.manifest(
         title=title,
         scene_bytes=text,
+        read=files or {},
         relief=evidence.room.relief,
         parts=list(evidence.entries.values()),
         joints=manifests.joint_entries(evidence.panels),
@@ -96,7 +103,7 @@ def build_scene(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] =
     return Build(files=files, manifest=content, summary=summarise(stem, evidence, findings), failed=failed)
 
 
-def make(text: bytes, overrides: tuple[tuple[str, str], ...] = ()) -> Evidence:
+def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | None = None) -> Evidence:
     """Return everything a scene makes, before it is checked and shown.
 
     Raises
@@ -106,7 +113,7 @@ def make(text: bytes, overrides: tuple[tuple[str, str], ...] = ()) -> Evidence:
     """
     scene = read_scene(text, overrides)
     try:
-        room = measure(scene)
+        room = measure(scene, files)
         said = imagine(scene, room)
         if said.problems:
             raise SceneError(list(said.problems))
@@ -119,9 +126,9 @@ def make(text: bytes, overrides: tuple[tuple[str, str], ...] = ()) -> Evidence:
             planes=said.planes,
         )
         panels = make_panels(scene, room, said, making)
+        prints = make_prints(scene, room, said)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
-    prints = make_prints(scene, room, said)
     prints = raise_units(scene, room, said, making, prints)
     return Evidence(
         scene=scene,
@@ -229,7 +236,13 @@ def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
 
 
 def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
-    """Return every print."""
+    """Return every print.
+
+    Raises
+    ------
+    SceneError
+        If too little is left of a body between the surfaces it touches.
+    """
     make = scene.make
     shells = tuple(
         shell(
@@ -243,8 +256,26 @@ def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
         )
         for solid in said.solids
     )
-    cast = tuple(solid_print(block, room.relief, room.hall, make.fit) for block in said.blocks)
-    return shells + cast
+    return shells + tuple(cast(scene, room, block) for block in said.blocks)
+
+
+def cast(scene: Scene, room: Room, block: Block) -> Print:
+    """Return a block as a print.
+
+    Raises
+    ------
+    SceneError
+        If not one closed body is left of it.
+    """
+    try:
+        return solid_print(block, room.relief, room.hall, scene.make.fit)
+    except BodyError as error:
+        problem = Problem(
+            path=block.path, found=f"no one body is left of {block.id} in the relief: {error}",
+            allowed=f"a body thicker than the play of {scene.make.fit:g} mm wherever it touches a surface",
+            remedy="make it larger, or move it away from floor and walls",
+        )  # fmt: skip
+        raise SceneError([problem]) from error
 
 
 def export(scene: Scene, panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> dict[str, bytes]:

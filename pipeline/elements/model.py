@@ -108,6 +108,8 @@ class Hall:
         Thickness of every sheet material, mm, by name.
     surfaces
         What each built host is made of, by part id.
+    files
+        Bytes of the files that the scene names, by the name it uses.
     springing
         Height z a vault rises from; nothing under a ceiling.
     bay_lines
@@ -130,6 +132,7 @@ class Hall:
     facet: float = 0.02
     materials: Mapping[str, float] = field(default_factory=dict)
     surfaces: Mapping[str, SurfaceSheet] = field(default_factory=dict)
+    files: Mapping[str, bytes] = field(default_factory=dict)
     springing: float | None = None
     bay_lines: tuple[float, ...] = ()
     tops: Mapping[str, Loop] = field(default_factory=dict)

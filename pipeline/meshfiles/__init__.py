@@ -11,6 +11,8 @@ from pipeline.meshfiles.obj import read_obj
 from pipeline.meshfiles.ply import read_ply
 from pipeline.meshfiles.stl import read_stl
 
+__all__ = ["MOST_BYTES", "READERS", "MeshFile", "MeshFileError", "ending_of", "read_mesh_file"]
+
 READERS: dict[str, Callable[[bytes], MeshFile]] = {"stl": read_stl, "obj": read_obj, "ply": read_ply, "glb": read_glb}
 """Ending of the file name, and its reader."""
 

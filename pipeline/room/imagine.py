@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from pipeline.elements import arch, column, hall, opening, steps
+from pipeline.elements import arch, column, hall, mesh, opening, steps
 from pipeline.elements.model import Hall, Imagined, KeyPath, gather
 from pipeline.room.backing import set_back
 from pipeline.room.clashes import find_clashes
@@ -20,6 +20,7 @@ ELEMENTS: tuple[tuple[str, Imagine], ...] = (
     ("columns", column.imagine),
     ("arches", arch.imagine),
     ("steps", steps.imagine),
+    ("meshes", mesh.imagine),
 )
 """Key of the scene file and the function that imagines its table, or each table of its array."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pipeline.elements import steps
@@ -37,8 +38,8 @@ class Room:
     box: tuple[float, float, float]
 
 
-def measure(scene: Scene) -> Room:
-    """Return the hall and the relief of a scene.
+def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
+    """Return the hall and the relief of a scene; ``files`` are those it names, by the name it uses.
 
     Raises
     ------
@@ -77,6 +78,7 @@ def measure(scene: Scene) -> Room:
         materials={name: table.thickness for name, table in scene.materials.items()},
         surfaces=sheets,
         covers=covers,
+        files=files or {},
     )
     hall = steps.lay_out(scene.steps, hall)
     box = (scene.box.width, scene.box.height, scene.box.depth)

@@ -10,6 +10,7 @@ from pipeline.elements.arch import ArchTable
 from pipeline.elements.column import ColumnTable
 from pipeline.elements.covers.table import CoverTable
 from pipeline.elements.hall import FrameTable, SurfaceTable
+from pipeline.elements.mesh import MeshTable
 from pipeline.elements.opening import OpeningTable
 from pipeline.elements.steps import StepsTable
 from pipeline.scene.box import Box, Eye, Space
@@ -50,6 +51,7 @@ class Scene(Table):
     steps: Annotated[tuple[StepsTable, ...], Many] = Field(
         default=(), description="Flights of steps; the floor behind lies higher or lower."
     )
+    meshes: Annotated[tuple[MeshTable, ...], Many] = Field(default=(), description="Things from mesh files.")
     materials: Annotated[dict[str, Material], Field(min_length=1, max_length=MOST_ELEMENTS)] = Field(
         description="Sheets that panels are cut from, by name."
     )

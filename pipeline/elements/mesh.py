@@ -1,0 +1,199 @@
+"""Meshes from files: anything with a closed surface, placed in the imagined room."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field
+
+from pipeline.elements.model import Block, Fact, Hall, Imagined, KeyPath, Problem
+from pipeline.geometry.mending import Mended, MendError, mend
+from pipeline.geometry.meshes import Mesh
+from pipeline.meshfiles import MeshFile, MeshFileError, read_mesh_file
+from pipeline.units import MM_PER_UNIT, Name, Place, PositiveMetres, Table, part_id
+
+Array = NDArray[np.float64]
+
+TOUCH = 1e-4
+"""mm; files in single precision miss a floor or wall they mean to stand on by less."""
+WALLS = ("ceiling", "left-wall", "right-wall", "back-wall")
+
+
+class MeshTable(Table):
+    """One of `[[meshes]]`."""
+
+    name: Name = Field(description="What you call it; its print is named after it.")
+    file: Annotated[str, Field(min_length=1, max_length=200)] = Field(
+        description="STL, OBJ, PLY or GLB file with one closed surface; its place is told from the scene file's folder."
+    )
+    unit: Literal["mm", "cm", "m", "in", "ft"] = Field(
+        default="m", description="What 1 in the file stands for in the imagined room."
+    )
+    at: Place = Field(
+        description="[x, y] or [x, y, height], m: where the file's origin goes; x from the hall's middle (right "
+        "positive), y from the opening, height above the floor (default 0)."
+    )
+    turn: Annotated[float, Field(ge=-360, le=360)] = Field(
+        default=0.0, description="Degrees it is turned about the vertical through its origin, anticlockwise from above."
+    )
+    scale: Annotated[float, Field(gt=0, le=1e6)] | None = Field(
+        default=None, description="How many times larger it is made than the file says; default 1."
+    )
+    size: PositiveMetres | None = Field(
+        default=None,
+        description="Its longest side (of width, depth and height) in the imagined room, m; sets the scale.",
+    )
+    up: Literal["y", "z"] | None = Field(
+        default=None, description="Which axis of the file points up; default z, and y in GLB files as their rule is."
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Placed:
+    """A mended mesh in the imagined room, mm, and how it came there.
+
+    Attributes
+    ----------
+    mended
+        In the file's own unit and axes.
+    imagined_from_file
+        ``(4, 4)``: turned, scaled, moved.
+    """
+
+    mended: Mended
+    notes: tuple[str, ...]
+    imagined_from_file: Array
+
+    @property
+    def mesh(self) -> Mesh:
+        """Imagined mm."""
+        matrix = self.imagined_from_file
+        points = self.mended.mesh.vertices @ matrix[:3, :3].T + matrix[:3, 3]
+        return Mesh(vertices=points, triangles=self.mended.mesh.triangles)
+
+
+def imagine(table: MeshTable, hall: Hall, path: KeyPath) -> Imagined:
+    """Return the block of a mesh file, or the problems against it."""
+    y = min(max(hall.millimetres(table.at[1]), 0.0), hall.depth)
+    ground = hall.ground(y, y)
+    if ground is None:
+        found = f"{table.name!r} stands on a flight of steps"
+        problem = Problem(path=(*path, "at"), found=found, allowed="a place clear of the steps", remedy="move it")
+        return Imagined(problems=(problem,))
+    return _stood(table, hall.over(ground), path)
+
+
+def _stood(table: MeshTable, hall: Hall, path: KeyPath) -> Imagined:
+    """Return the block, or the problems; ``hall`` is as it is over the floor the mesh stands on."""
+    if table.size is not None and table.scale is not None:
+        found, remedy = "size and scale are both given", "leave one out"
+        return Imagined(problems=(Problem(path=(*path, "scale"), found=found, allowed="one of them", remedy=remedy),))
+    try:
+        placed = place(table, hall)
+    except (MeshFileError, MendError) as refusal:
+        return Imagined(problems=(_refused(table, path, refusal),))
+    mesh = placed.mesh
+    problems = [*_outside(table, hall, path, mesh), *_across_apron(hall, path, mesh)]
+    if problems:
+        return Imagined(problems=tuple(problems))
+    name = part_id(table.name)
+    contacts = ("opening", *(wall for wall in WALLS if wall in hall.surfaces))
+    floor = (np.array([0.0, 0.0, 1.0, -hall.floor]),)
+    block = Block(id=name, mesh=mesh, contacts=contacts, seams=floor, joints=np.zeros((0, 2, 3)), path=path)
+    return Imagined(blocks=(block,), facts=tuple(Fact(subject=name, text=text) for text in _said(table, hall, placed)))
+
+
+def place(table: MeshTable, hall: Hall) -> Placed:
+    """Return a table's mesh, read, mended and placed.
+
+    Raises
+    ------
+    MeshFileError
+        If the file was not handed in, or cannot be read.
+    MendError
+        If it holds no closed body.
+    """
+    if table.file not in hall.files:
+        raise MeshFileError("it was not read")
+    read = read_mesh_file(table.file, hall.files[table.file])
+    mended = mend(read.mesh)
+    return Placed(mended=mended, notes=read.notes, imagined_from_file=_placement(table, hall, read, mended))
+
+
+def _placement(table: MeshTable, hall: Hall, read: MeshFile, mended: Mended) -> Array:
+    upright = np.eye(3) if (table.up or read.up) == "z" else np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
+    turn = math.radians(table.turn)
+    about = np.array([[math.cos(turn), -math.sin(turn), 0], [math.sin(turn), math.cos(turn), 0], [0, 0, 1]])
+    x, y, height = (hall.millimetres(value) for value in (*table.at, 0.0)[:3])
+    out = np.eye(4)
+    out[:3, :3] = _scale(table, hall, mended) * about @ upright
+    out[:3, 3] = x, y, hall.floor + height
+    return out
+
+
+def _scale(table: MeshTable, hall: Hall, mended: Mended) -> float:
+    """Return imagined mm for one unit of the file."""
+    if table.size is None:
+        return hall.millimetres(float(MM_PER_UNIT[table.unit]) / 1000) * (table.scale or 1.0)
+    points = mended.mesh.vertices
+    return hall.millimetres(table.size) / float((points.max(axis=0) - points.min(axis=0)).max())
+
+
+def _refused(table: MeshTable, path: KeyPath, refusal: MeshFileError | MendError) -> Problem:
+    readable = isinstance(refusal, MendError)
+    return Problem(
+        path=(*path, "file"),
+        found=f"{table.file} cannot be {'printed' if readable else 'read'}: {refusal}",
+        allowed="a mesh with one closed surface" if readable else "a whole STL, OBJ, PLY or GLB file",
+        remedy="mend it where it was modelled; places are in the file's own coordinates"
+        if readable
+        else "export it anew",
+    )
+
+
+def _outside(table: MeshTable, hall: Hall, path: KeyPath, mesh: Mesh) -> list[Problem]:
+    """Return what reaches out of the hall, one problem for the whole mesh."""
+    low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+    least = np.array([-hall.width / 2, 0.0, hall.floor])
+    most = np.array([hall.width / 2, hall.depth, hall.floor + hall.height])
+    past = np.array([least - low, high - most])
+    if past.max() <= TOUCH:
+        return []
+    sides = (("the left wall", "the opening", "the floor"), ("the right wall", "the back wall", "the ceiling"))
+    out = [
+        f"{hall.metres(past[end, axis]):.4g} m past {sides[end][axis]}"
+        for axis in range(3)
+        for end in range(2)
+        if past[end, axis] > TOUCH
+    ]
+    size = " x ".join(f"{hall.metres(value):.4g}" for value in high - low)
+    room = " x ".join(f"{hall.metres(value):.4g}" for value in most - least)
+    fits = bool((high - low <= most - least).all())
+    remedy = "move it by changing at" if fits else "give a smaller size, or another unit"
+    found = f"{table.name!r} reaches {', '.join(out)}; it is {size} m (width x depth x height)"
+    return [Problem(path=(*path, "at"), found=found, allowed=f"inside the hall, {room} m", remedy=remedy)]
+
+
+def _across_apron(hall: Hall, path: KeyPath, mesh: Mesh) -> list[Problem]:
+    near, far = float(mesh.vertices[:, 1].min()), float(mesh.vertices[:, 1].max())
+    if not near < hall.apron - TOUCH or not far > hall.apron:
+        return []
+    end = hall.metres(hall.apron)
+    found = (
+        f"it stands from {hall.metres(near):.4g} to {hall.metres(far):.4g} m, across the apron's end at {end:.4g} m, "
+        "where the relief breaks"
+    )
+    allowed = "wholly before or wholly behind the apron's end"
+    return [Problem(path=(*path, "at"), found=found, allowed=allowed, remedy="move it, or change space.apron")]
+
+
+def _said(table: MeshTable, hall: Hall, placed: Placed) -> list[str]:
+    points = placed.mesh.vertices
+    size = " x ".join(f"{hall.metres(value):.3g}" for value in points.max(axis=0) - points.min(axis=0))
+    text = f"{table.file}: {len(placed.mended.mesh.triangles):,} facets, {size} m (width x depth x height)"
+    mended = [f"{table.file} was mended: {', '.join(placed.mended.repairs)}"] if placed.mended.repairs else []
+    return [text, *mended, *(f"{table.file}: {note}" for note in placed.notes)]

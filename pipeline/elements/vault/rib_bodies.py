@@ -13,9 +13,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
-from manifold3d import Manifold, OpType
+from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from pipeline.elements.model import Hall
@@ -27,10 +28,12 @@ from pipeline.geometry.sweeping import loft, prism
 
 Array = NDArray[np.float64]
 PLAY_ACROSS, PLAY_ALONG = 0.3, 0.8
-"""Imagined mm that ribs stay below the webs, across and up, and along the hall. Reliefs shrink the first to a half or
-so and the second to a fifth, which leaves about the play that prints need."""
-BEYOND = 1.0
-"""mm bodies run on past what they are cut by, so that cutting meets no coinciding planes."""
+"""Imagined mm that ribs stay below the webs, where these turn across and up, and where they turn along the hall.
+Reliefs shrink the first to a half or so and the second to a fifth, which leaves about the play that prints need."""
+MOST_PLAY = 1 / 6
+"""Share of the ribs' depth that the play may take."""
+REMEMBERED = 64
+"""Whole ribs kept, since springers, arms and arches are cut from the same ones."""
 FEWEST_FACETS = 6
 """Facets of a roll."""
 
@@ -62,11 +65,12 @@ class Ribs:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Track:
-    """The plan of one rib: its middle, the unit way it runs, and its half span, imagined mm."""
+    """The plan of one rib: its middle, the unit way it runs, its half span, and its play to the webs, imagined mm."""
 
     middle: tuple[float, float]
     way: tuple[float, float]
     half_span: float
+    play: float = PLAY_ACROSS
 
 
 def ribs_of(table: VaultTable, hall: Hall, shape: VaultShape) -> Ribs:
@@ -80,13 +84,13 @@ def ribs_of(table: VaultTable, hall: Hall, shape: VaultShape) -> Ribs:
 
 
 def _flanks(section: str, half: float, depth: float, facet: float) -> Array:
-    """Return distances from the middle and drops: a chamfer of 45 degrees, or a half round over half the depth."""
+    """Return distances from the middle and drops: a chamfer of 45 degrees, or a roll over a third of the depth."""
     if section == "square":
         return np.array([[-half, depth], [half, depth]])
     if section == "chamfered":
-        cut = min(half, depth) / 2
+        cut = min(half, depth) / 4
         return np.array([[-half, depth - cut], [cut - half, depth], [half - cut, depth], [half, depth - cut]])
-    round_ = min(half, depth / 2)
+    round_ = min(half, depth / 3)
     count = max(FEWEST_FACETS, math.ceil(math.pi / (2 * math.acos(1 - min(1.0, facet / half)))))
     turn = np.linspace(-math.pi / 2, math.pi / 2, count + 1)
     return np.column_stack([half * np.sin(turn), depth - round_ + round_ * np.cos(turn)])
@@ -101,12 +105,23 @@ def diagonal(shape: VaultShape, bay: tuple[float, float], side: int) -> Track:
     """Return the track from a bay's near corner on the side ``-side`` to its far corner on ``side``."""
     half_span = math.hypot(shape.width, shape.length) / 2
     way = (side * shape.width / 2 / half_span, shape.length / 2 / half_span)
-    return Track(middle=(0.0, sum(bay) / 2), way=way, half_span=half_span)
+    return Track(middle=(0.0, sum(bay) / 2), way=way, half_span=half_span, play=PLAY_ALONG)
 
 
 def wall(shape: VaultShape, bay: tuple[float, float], side: int) -> Track:
     """Return the track along a side wall over one bay; what lies outside the hall is no part of the rib."""
-    return Track(middle=(side * shape.width / 2, sum(bay) / 2), way=(0.0, 1.0), half_span=shape.length / 2)
+    middle = (side * shape.width / 2, sum(bay) / 2)
+    return Track(middle=middle, way=(0.0, 1.0), half_span=shape.length / 2, play=PLAY_ALONG)
+
+
+def long_ridge(shape: VaultShape, bay: tuple[float, float]) -> Track:
+    """Return the track under the barrel's crown over one bay."""
+    return Track(middle=(0.0, sum(bay) / 2), way=(0.0, 1.0), half_span=shape.length / 2)
+
+
+def cross_ridge(shape: VaultShape, bay: tuple[float, float]) -> Track:
+    """Return the track under a cross barrel's crown."""
+    return Track(middle=(0.0, sum(bay) / 2), way=(1.0, 0.0), half_span=shape.width / 2)
 
 
 def upright(track: Track) -> Array:
@@ -115,44 +130,47 @@ def upright(track: Track) -> Array:
     return frames.rigid((along_x, along_y, 0), (0, 0, 1), (along_y, -along_x, 0), (x, y, 0))
 
 
+@lru_cache(maxsize=REMEMBERED)
 def arched(ribs: Ribs, track: Track) -> Manifold:
-    """Return all that lies over a rib's soffit between its flanks, from the springing to above the crown."""
-    springing, over = ribs.shape.springing, ribs.shape.crown + BEYOND
-    far = track.half_span + ribs.half + BEYOND
-    sections = []
-    for drop in ribs.flanks[:, 1]:
-        soffit = ribs.unit * [track.half_span - drop, ribs.shape.rise - drop] + [0.0, springing]
-        sections.append(np.vstack([[-far, springing], soffit, [far, springing], [far, over], [-far, over]]))
+    """Return a whole arched rib, from springing to springing.
+
+    Its back is the vault's conic over the track, less the play. Nowhere over the rib's width is the vault lower: over
+    bay lines and walls it is the barrel the rib follows, or higher; off a groin it rises to both sides.
+    """
+    raised = [0.0, ribs.shape.springing]
+
+    def conic(drop: float) -> Array:
+        return ribs.unit * [track.half_span - drop, ribs.shape.rise - drop] + raised
+
+    back = conic(min(track.play, MOST_PLAY * ribs.depth))[::-1]
+    sections = [np.vstack([conic(drop), back]) for drop in ribs.flanks[:, 1]]
     return body_of(loft(np.array(sections), ribs.flanks[:, 0], upright(track)))
 
 
-def level(ribs: Ribs, track: Track, near: float, far: float) -> Manifold:
-    """Return all that lies over the level soffit of a ridge rib, between two places along its track."""
-    crown = ribs.shape.crown
-    sections = [[[near, crown - d], [far, crown - d], [far, crown + BEYOND], [near, crown + BEYOND]]
-                for d in ribs.flanks[:, 1]]  # fmt: skip
+def ridge_top(ribs: Ribs, span: float) -> float:
+    """Return how high a ridge rib under a barrel of a span reaches: the web is lowest over its flanks, mm."""
+    shape = ribs.shape
+    over = float(shape.share(2 * ribs.half / span)) * shape.rise
+    return shape.springing + over - min(PLAY_ACROSS, MOST_PLAY * ribs.depth)
+
+
+def level(ribs: Ribs, track: Track, span: float) -> Manifold:
+    """Return a ridge rib, level from end to end of its track, under the crown of a barrel of a span."""
+    soffits, top = ribs.shape.crown - ribs.flanks[:, 1], ridge_top(ribs, span)
+    end = track.half_span
+    sections = [[[-end, z], [end, z], [end, top], [-end, top]] for z in soffits]
     return body_of(loft(np.array(sections), ribs.flanks[:, 0], upright(track)))
 
 
 def post(ribs: Ribs, middle: tuple[float, float], radius: float, hang: float, facet: float) -> Manifold:
-    """Return an upright round post at a crown that hangs ``hang`` mm below the ribs."""
+    """Return an upright round post under a crown that hangs ``hang`` mm below the ribs.
+
+    The vault is lowest over its rim where that meets a groin.
+    """
+    shape = ribs.shape
     count = 4 * max(4, math.ceil(math.pi / (4 * math.acos(1 - min(1.0, facet / radius)))))
     turn = np.arange(count) * 2 * math.pi / count
     ring = np.column_stack([middle[0] + radius * np.cos(turn), middle[1] + radius * np.sin(turn)])
-    crown = ribs.shape.crown
-    return body_of(prism(ring, crown - ribs.depth - hang, crown + BEYOND, np.eye(4)))
-
-
-def under_vault(ribs: Ribs, depth: float) -> Manifold:
-    """Return all that lies between the springing and the vault, less the play to its webs; ``depth`` of the hall."""
-    shape = ribs.shape
-    raised = [0.0, shape.springing]
-    barrel = ribs.unit[::-1] * [shape.width / 2 - PLAY_ACROSS, shape.rise - PLAY_ACROSS] + raised
-    inward = np.array([[1, 0, 0, 0], [0, 0, -1, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
-    bodies = [body_of(prism(barrel, -depth, 0.0, inward))]
-    if shape.form == "groin":
-        cross = ribs.unit[::-1] * [shape.length / 2 - PLAY_ALONG, shape.rise - PLAY_ACROSS]
-        across = np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
-        half = shape.width / 2
-        bodies += [body_of(prism(cross + raised + [sum(bay) / 2, 0.0], -half, half, across)) for bay in shape.bays]
-    return Manifold.batch_boolean(bodies, OpType.Add)
+    over = float(shape.share(2 * radius / math.hypot(shape.width, shape.length))) * shape.rise
+    top = shape.springing + over - min(PLAY_ACROSS, MOST_PLAY * ribs.depth)
+    return body_of(prism(ring, shape.crown - ribs.depth - hang, top, np.eye(4)))

@@ -11,8 +11,7 @@ bed
 seam
     A plane where ribs meet one another; one of the two prints stands off it by the play.
 
-Ribs fill the room between their soffit and the webs. The webs' visible face is the vault itself, so the bodies end
-below it by a play of their own (`rib_bodies.PLAY_ACROSS`).
+The webs' visible face is the vault itself, so ribs end below it by a play of their own (`rib_bodies.PLAY_ACROSS`).
 """
 
 from __future__ import annotations
@@ -26,8 +25,8 @@ from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from pipeline.elements.model import Block, Fact, Hall, Imagined, KeyPath, Problem
-from pipeline.elements.vault import rib_bodies
-from pipeline.elements.vault.rib_bodies import Ribs, Track, ribs_of
+from pipeline.elements.vault import crowns, rib_bodies
+from pipeline.elements.vault.rib_bodies import Ribs, ribs_of
 from pipeline.elements.vault.shape import find_problems, shape_of
 from pipeline.elements.vault.springers import parting, springer
 from pipeline.elements.vault.table import VaultTable
@@ -36,8 +35,8 @@ from pipeline.units import part_id
 
 Array = NDArray[np.float64]
 
-BOSS_HANG = 0.25
-"""Share of the ribs' depth that a boss hangs below them."""
+SIMPLE = 1e-3
+"""mm; what cutting left smaller than this is taken out: single-precision files would tear there."""
 SIDES = {-1: "left", 1: "right"}
 ENDS = {-1: "near", 1: "far"}
 
@@ -62,45 +61,48 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
     problems = _problems(ribs, boss, table, hall, path)
     if problems:
         return Imagined(problems=tuple(problems))
-    under = rib_bodies.under_vault(ribs, hall.depth)
     pieces = _groin(ribs, table, boss, hall) if table.form == "groin" else _barrel(ribs, table)
-    blocks = tuple(block for piece in pieces for block in _blocks(piece, under, hall, path))
+    blocks = tuple(block for piece in pieces for block in _blocks(piece, hall, path))
     return Imagined(blocks=blocks, facts=_facts(ribs, table, hall))
 
 
 def _problems(ribs: Ribs, boss: float, table: VaultTable, hall: Hall, path: KeyPath) -> list[Problem]:
-    shape, problems = ribs.shape, []
-    if table.form == "groin":
-        soffit = shape.rise - ribs.depth
-        if ribs.depth >= shape.length / 2 or parting(ribs) >= soffit:
-            found = (
-                f"ribs {table.rib_width:g} m wide and {table.rib_depth:g} m deep do not part below their crowns over "
-                f"bays {hall.metres(shape.length):.4g} m long"
-            )
-            allowed = "ribs that leave one another on their way from pier to crown"
-            problems.append(
-                Problem(path=(*path, "rib_width"), found=found, allowed=allowed, remedy="narrower ribs or fewer bays")
-            )
-    elif boss:
-        problems.append(
-            Problem(
-                path=(*path, "boss"),
-                found="a barrel vault has no diagonal ribs to meet in a boss",
-                allowed="a boss under a groin vault",
-                remedy="leave boss out",
-            )
-        )
-    most = min(shape.width, shape.length) / 2 - 2 * ribs.half
-    if table.form == "groin" and boss and not ribs.half < boss < most:
-        problems.append(
-            Problem(
-                path=(*path, "boss"),
-                found=f"a boss {table.boss:g} m wide where ribs {table.rib_width:g} m wide meet",
-                allowed=f"more than {table.rib_width:g} m and less than {hall.metres(2 * most):.4g} m",
-                remedy="another boss, or narrower ribs",
-            )
-        )
-    return problems
+    """Return what keeps ribs from leaving one another, and from meeting again."""
+    if table.form == "barrel":
+        found = "a barrel vault has no diagonal ribs to meet in a boss"
+        allowed, remedy = "a boss under a groin vault", "leave boss out"
+        return [Problem(path=(*path, "boss"), found=found, allowed=allowed, remedy=remedy)] if boss else []
+    if 0 < boss <= ribs.half:
+        found = f"a boss {table.boss:g} m wide where ribs {table.rib_width:g} m wide meet"
+        allowed, remedy = f"more than {table.rib_width:g} m", "a wider boss, or narrower ribs"
+        return [Problem(path=(*path, "boss"), found=found, allowed=allowed, remedy=remedy)]
+    if _parted(ribs, boss, ridge=table.ridge):
+        return []
+    found = (
+        f"ribs {table.rib_width:g} m wide and {table.rib_depth:g} m deep do not leave one another between pier and "
+        f"crown of bays {hall.metres(ribs.shape.length):.4g} m long"
+    )
+    allowed = "ribs that part below their crowns"
+    remedy = "narrower or shallower ribs, a smaller boss, or fewer bays"
+    return [Problem(path=(*path, "rib_width"), found=found, allowed=allowed, remedy=remedy)]
+
+
+def _parted(ribs: Ribs, boss: float, *, ridge: bool) -> bool:
+    """Whether every rib has room between its springers and its crown."""
+    shape, bed, rise = ribs.shape, parting(ribs), ribs.shape.rise - ribs.depth
+    if ribs.depth >= shape.length / 2 or bed >= rise:
+        return False
+    if not (boss or ridge):
+        return True
+    diagonals, long, cross = crowns.seats(ribs, boss, ridge=ridge)
+    share = diagonals / (math.hypot(shape.width, shape.length) / 2 - ribs.depth)
+    if share >= 1 or float(shape.share(share)) * rise <= bed:
+        return False
+    if not ridge:
+        return True
+    level = shape.crown - ribs.depth / 2
+    deep = all(rib_bodies.ridge_top(ribs, span) > level for span in (shape.width, shape.length))
+    return deep and long + ribs.half < shape.length / 2 and cross + ribs.half < shape.width / 2
 
 
 def _barrel(ribs: Ribs, table: VaultTable) -> Iterator[_Piece]:
@@ -113,7 +115,7 @@ def _barrel(ribs: Ribs, table: VaultTable) -> Iterator[_Piece]:
         body = rib_bodies.arched(ribs, rib_bodies.transverse(shape, line))
         yield _Piece(name=f"rib-transverse-{k + 1}", body=body, contacts=contacts, seams=(foot,))
     for k, (near, far) in enumerate(shape.bays if table.ridge else ()):
-        body = rib_bodies.level(ribs, _ridge((near + far) / 2, along=True), -shape.length, shape.length)
+        body = rib_bodies.level(ribs, rib_bodies.long_ridge(shape, (near, far)), shape.width)
         seams = (_plane(y=1, at=near + ribs.half), _plane(y=-1, at=ribs.half - far))
         yield _Piece(name=f"rib-ridge-{k + 1}", body=body, seams=seams)
 
@@ -134,74 +136,47 @@ def _groin(ribs: Ribs, table: VaultTable, boss: float, hall: Hall) -> Iterator[_
         for side, name in SIDES.items():
             body = rib_bodies.arched(ribs, rib_bodies.wall(shape, bay, side))
             yield _Piece(name=f"rib-wall-{name}-{k + 1}", body=body, contacts=(f"{name}-wall",), seams=(on_bed,))
-        yield from _arms(ribs, table, boss, k, on_bed)
+        yield from _arms(ribs, boss, k, on_bed, ridge=table.ridge)
         if table.ridge:
             yield from _ridges(ribs, boss, k)
-        if boss:
-            yield _boss(ribs, table, boss, k, hall.facet)
+        if boss or table.ridge:
+            body = crowns.crown_block(ribs, boss, bay, ridge=table.ridge, facet=hall.facet)
+            yield _Piece(name=f"boss-{k + 1}", body=body)
 
 
-def _arms(ribs: Ribs, table: VaultTable, boss: float, number: int, on_bed: Array) -> Iterator[_Piece]:
-    """Return the four arms of a bay's diagonals, which end at the boss, at the ridge ribs, or on one another."""
+def _arms(ribs: Ribs, boss: float, number: int, on_bed: Array, *, ridge: bool) -> Iterator[_Piece]:
+    """Return the four arms of a bay's diagonals, which end at the crown block, or on one another."""
     shape, bay = ribs.shape, ribs.shape.bays[number]
-    middle = sum(bay) / 2
-    off = ribs.half if table.ridge else 0.0
+    distance = crowns.seats(ribs, boss, ridge=ridge)[0]
     for end, end_name in ENDS.items():
         for side, side_name in SIDES.items():
             track = rib_bodies.diagonal(shape, bay, side * end)
-            body = rib_bodies.arched(ribs, track)
-            beside, before = _plane(x=side, at=off), _plane(y=end, at=end * middle + off)
             seams, cuts = [on_bed], list[Array]()
-            (seams if table.ridge or side < 0 else cuts).append(beside)
-            (seams if table.ridge or end < 0 else cuts).append(before)
-            if boss:
-                seams.append(_seat(ribs, boss, middle, (end * track.way[0], end * track.way[1])))
+            if boss or ridge:
+                seams.append(crowns.seat(track, distance, end))
+            else:
+                (seams if side < 0 else cuts).append(_plane(x=side, at=0.0))
+                (seams if end < 0 else cuts).append(_plane(y=end, at=end * sum(bay) / 2))
             name = f"rib-diagonal-{number + 1}-{end_name}-{side_name}"
-            yield _Piece(name=name, body=body, cuts=tuple(cuts), seams=tuple(seams))
+            yield _Piece(name=name, body=rib_bodies.arched(ribs, track), cuts=tuple(cuts), seams=tuple(seams))
 
 
 def _ridges(ribs: Ribs, boss: float, number: int) -> Iterator[_Piece]:
-    """Return the four ridge ribs of a bay: two along the hall, and two across it that end on them."""
-    shape, (near, far) = ribs.shape, ribs.shape.bays[number]
-    middle, half = (near + far) / 2, ribs.half
-    reach = max(shape.width, shape.length)
+    """Return the four ridge ribs of a bay, from the crown block to the arches on bay lines and walls."""
+    shape, bay = ribs.shape, ribs.shape.bays[number]
+    _, long, cross = crowns.seats(ribs, boss, ridge=True)
+    along, across = rib_bodies.long_ridge(shape, bay), rib_bodies.cross_ridge(shape, bay)
     for end, name in ENDS.items():
-        body = rib_bodies.level(ribs, _ridge(middle, along=True), -reach, reach)
-        seams = [_plane(y=-end, at=half - end * (near if end < 0 else far))]
-        cuts = [_plane(y=end, at=end * middle)]
-        if boss:
-            seams.append(_seat(ribs, boss, middle, (0.0, end)))
-        elif end < 0:
-            seams, cuts = [*seams, *cuts], []
-        yield _Piece(name=f"rib-ridge-{number + 1}-{name}", body=body, cuts=tuple(cuts), seams=tuple(seams))
+        arch = _plane(y=-end, at=ribs.half - end * bay[end > 0])
+        seams = (arch, crowns.seat(along, long, end))
+        yield _Piece(
+            name=f"rib-ridge-{number + 1}-{name}", body=rib_bodies.level(ribs, along, shape.width), seams=seams
+        )
     for side, name in SIDES.items():
-        body = rib_bodies.level(ribs, _ridge(middle, along=False), -reach, reach)
-        seams = [_plane(x=-side, at=half - shape.width / 2), _plane(x=side, at=half)]
-        if boss:
-            seams.append(_seat(ribs, boss, middle, (side, 0.0)))
-        yield _Piece(name=f"rib-ridge-{number + 1}-{name}", body=body, seams=tuple(seams))
-
-
-def _boss(ribs: Ribs, table: VaultTable, boss: float, number: int, facet: float) -> _Piece:
-    """Return a round boss with a flat for every rib that ends on it."""
-    bay = ribs.shape.bays[number]
-    middle = sum(bay) / 2
-    ways = [rib_bodies.diagonal(ribs.shape, bay, side).way for side in SIDES]
-    if table.ridge:
-        ways += [(0.0, 1.0), (1.0, 0.0)]
-    flats = [-_seat(ribs, boss, middle, (sign * x, sign * y)) for x, y in ways for sign in (-1, 1)]
-    body = rib_bodies.post(ribs, (0.0, middle), boss, BOSS_HANG * ribs.depth, facet)
-    return _Piece(name=f"boss-{number + 1}", body=body, cuts=tuple(flats))
-
-
-def _seat(ribs: Ribs, boss: float, middle: float, way: tuple[float, float]) -> Array:
-    """Return the plane where a rib that leaves a boss begins: its flanks meet the boss's circle there."""
-    chord = math.sqrt(boss**2 - ribs.half**2)
-    return np.array([*way, 0.0, -chord - way[1] * middle])
-
-
-def _ridge(middle: float, *, along: bool) -> Track:
-    return Track(middle=(0.0, middle), way=(0.0, 1.0) if along else (1.0, 0.0), half_span=0.0)
+        arch = _plane(x=-side, at=ribs.half - shape.width / 2)
+        seams = (arch, crowns.seat(across, cross, side))
+        body = rib_bodies.level(ribs, across, shape.length)
+        yield _Piece(name=f"rib-ridge-{number + 1}-{name}", body=body, seams=seams)
 
 
 def _plane(*, x: float = 0.0, y: float = 0.0, z: float = 0.0, at: float) -> Array:
@@ -209,12 +184,11 @@ def _plane(*, x: float = 0.0, y: float = 0.0, z: float = 0.0, at: float) -> Arra
     return np.array([x, y, z, -at], dtype=np.float64)
 
 
-def _blocks(piece: _Piece, under: Manifold, hall: Hall, path: KeyPath) -> list[Block]:
-    """Return a piece cut to the vault as a block, or two where the apron's end would break it."""
+def _blocks(piece: _Piece, hall: Hall, path: KeyPath) -> list[Block]:
+    """Return a piece as a block kept in the hall, or as two where the apron's end would break it."""
     body = piece.body
-    for plane in (*piece.cuts, *piece.seams):
+    for plane in (*piece.cuts, *piece.seams, *_outside(body, hall)):
         body = trim(body, plane)
-    body ^= under
     low, high = body.bounding_box()[1], body.bounding_box()[4]
     name = f"{part_id(str(path[0]))}-{piece.name}"
     if not low < hall.apron < high:
@@ -226,9 +200,27 @@ def _blocks(piece: _Piece, under: Manifold, hall: Hall, path: KeyPath) -> list[B
     ]
 
 
+def _outside(body: Manifold, hall: Hall) -> list[Array]:
+    """Return the planes of the hall that a body crosses."""
+    left, near, _, right, far, _ = body.bounding_box()
+    half = hall.width / 2
+    planes = (
+        (left < -half, _plane(x=1, at=-half)),
+        (right > half, _plane(x=-1, at=-half)),
+        (near < 0, _plane(y=1, at=0)),
+        (far > hall.depth, _plane(y=-1, at=-hall.depth)),
+    )
+    return [plane for crossed, plane in planes if crossed]
+
+
 def _block(name: str, body: Manifold, piece: _Piece, seams: tuple[Array, ...], path: KeyPath) -> Block:
     return Block(
-        id=name, mesh=mesh_of(body), contacts=piece.contacts, joints=np.zeros((0, 2, 3)), path=path, seams=seams
+        id=name,
+        mesh=mesh_of(body.simplify(SIMPLE)),
+        contacts=piece.contacts,
+        joints=np.zeros((0, 2, 3)),
+        path=path,
+        seams=seams,
     )
 
 

@@ -14,33 +14,33 @@ import numpy as np
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
-from pipeline.elements.vault.rib_bodies import Ribs, arched, diagonal, transverse, wall
+from pipeline.elements.vault.rib_bodies import PLAY_ALONG, Ribs, arched, diagonal, transverse, wall
 from pipeline.geometry.booleans import trim
 
 Array = NDArray[np.float64]
 
 
 def parting(ribs: Ribs) -> float:
-    """Return the height over the springing, mm, above which no two ribs of a pier share any room.
+    """Return the height over the springing, mm, above which the flanks of a pier's ribs stand apart.
 
     In plan all ribs of a pier are strips of one width 2 h that leave from one point. Two whose middles enclose the
-    angle ``g`` part h / tan(g / 2) along either of them, where their flanks cross. There the vault is highest above
-    what they share, and it is the roof of that. From diagonal to transverse rib, and from wall rib to diagonal, the
-    angles are those of the bay's diagonal; wall and transverse ribs part in the corner (h, h).
+    angle ``g`` part h / tan(g / 2) along either of them, where their flanks cross. What they share reaches up to the
+    lower of their backs there, which is the one of the longer half span: rise p(1 - h / tan(g / 2) / half span).
     """
-    shape, half = ribs.shape, ribs.half
-    from_transverse = math.atan2(shape.length, shape.width)
-    along = half / math.tan(from_transverse / 2)
-    beside = half / math.tan((math.pi / 2 - from_transverse) / 2)
-    heights = []
-    for across, inward in ((along, half), (half, beside), (half, half)):
-        u, v = max(0.0, 1 - 2 * across / shape.width), max(0.0, 1 - 2 * inward / shape.length)
-        heights.append(float(shape.share(min(u, v))) * shape.rise)
-    return max(heights)
+    shape, half = ribs.shape, ribs.half + PLAY_ALONG / 2
+    slant = math.atan2(shape.length, shape.width)
+    long = math.hypot(shape.width, shape.length) / 2
+    pairs = (
+        (slant, long),
+        (math.pi / 2 - slant, long),
+        (math.pi / 2, max(shape.width, shape.length) / 2),
+    )
+    shares = (max(0.0, 1 - half / math.tan(angle / 2) / span) for angle, span in pairs)
+    return max(float(shape.share(share)) for share in shares) * shape.rise
 
 
 def springer(ribs: Ribs, line: int, side: int, bed: float) -> Manifold:
-    """Return the feet of all ribs of one pier as one body below the bed; its top still runs on into the webs.
+    """Return the feet of all ribs of one pier as one body below the bed, kept in its half of the hall.
 
     Parameters
     ----------

@@ -19,6 +19,7 @@ from pipeline.geometry.meshes import Mesh
 from pipeline.parts.model import Panel, Print
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
+from pipeline.sheets.stock import Filled
 
 Array = NDArray[np.float64]
 
@@ -33,8 +34,10 @@ class Evidence:
         What was asked.
     panels, prints
         What was made of it.
+    sheets
+        What lies where on the stock.
     files
-        Relative path to the bytes of panels and prints.
+        Relative path to the bytes of panels, sheets and prints.
     entries
         The manifest's entry of every part, by id.
     """
@@ -44,6 +47,7 @@ class Evidence:
     imagined: Imagined
     panels: tuple[Panel, ...]
     prints: tuple[Print, ...]
+    sheets: tuple[Filled, ...]
     files: dict[str, bytes]
     entries: dict[str, dict[str, Any]]
 
@@ -51,6 +55,14 @@ class Evidence:
     def parts(self) -> tuple[Panel | Print, ...]:
         """Every part, panels first."""
         return (*self.panels, *self.prints)
+
+    @property
+    def whole_prints(self) -> tuple[tuple[Print, ...], ...]:
+        """The prints, those that are pieces of one together."""
+        wholes: dict[str, list[Print]] = {}
+        for part in self.prints:
+            wholes.setdefault(part.solid.id, []).append(part)
+        return tuple(map(tuple, wholes.values()))
 
     @cached_property
     def drawings(self) -> dict[str, WrittenDrawing]:

@@ -64,8 +64,9 @@ def write_dxf(drawing: Drawing, curve_tolerance: float, curves: Literal["arcs", 
         If a number is not finite or a shape is not closed.
     """
     handles = count(FIRST_FREE)
-    entities = [_shape(shape, curve_tolerance, curves, handles) for shape in drawing.shapes]
-    entities += [_lines(layer, drawing.lines[layer], handles) for layer in Layer if layer in drawing.lines]
+    # Guides and folds are made while the part is still held by its sheet, so they come first.
+    entities = [_lines(layer, drawing.lines[layer], handles) for layer in Layer if layer in drawing.lines]
+    entities += [_shape(shape, curve_tolerance, curves, handles) for shape in drawing.shapes]
     entities += [_text(text.at, text.height, text.text, next(handles)) for text in drawing.texts]
     layers = [(layer.value, COLOUR_INDEX[layer], _true_colour(drawing.colours[layer])) for layer in Layer]
     head = before_entities(layers, drawing_bounds(drawing), next(handles))

@@ -14,6 +14,7 @@ from pipeline.geometry.curves import bounds
 from pipeline.geometry.regions import path_of
 from pipeline.parts.model import Panel, Print
 from pipeline.relief.collineation import Relief
+from pipeline.sheets.stock import Filled
 
 FORMAT = 1
 DECIMALS = 6
@@ -75,6 +76,9 @@ def print_entry(part: Print, order: int) -> dict[str, Any]:
         "size": [_mm(x) for x in size],
         "volume": _mm(part.volume),
         "hollow": part.hollow,
+        "drains": [_mm(x) for x in part.drains],
+        "piece_of": part.solid.id if part.piece else None,
+        "pegs": [_mm(x) for x in part.pegs],
         "min_wall": part.min_wall,
         "edges": [],
         "order": order,
@@ -93,6 +97,28 @@ def relief_entry(relief: Relief) -> dict[str, Any]:
         "back_scale": round(relief.back_scale, 12),
         "vanishing_depth": None if vanishing is None else _mm(vanishing),
     }
+
+
+def sheet_entries(sheets: tuple[Filled, ...]) -> list[dict[str, Any]]:
+    """Return what lies where on the stock."""
+    return [
+        {
+            "file": f"{sheet.file}.dxf",
+            "material": sheet.stock.name,
+            "size": [_mm(x) for x in sheet.stock.size],
+            "kerf": _mm(sheet.stock.kerf),
+            "density": round(sheet.density, 4),
+            "parts": [{"id": name, "sheet_from_flat": _matrix(_in_space(matrix))} for name, matrix in sheet.placed],
+        }
+        for sheet in sheets
+    ]
+
+
+def _in_space(matrix: np.ndarray[Any, np.dtype[np.float64]]) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Return a rigid plane matrix ``(3, 3)`` as one of space ``(4, 4)``."""
+    out = np.eye(4)
+    out[:2, :2], out[:2, 3] = matrix[:2, :2], matrix[:2, 2]
+    return out
 
 
 def joint_entries(panels: tuple[Panel, ...]) -> list[dict[str, Any]]:
@@ -119,6 +145,7 @@ def manifest(
     parts: list[dict[str, Any]],
     joints: list[dict[str, Any]],
     findings: list[Finding],
+    sheets: list[dict[str, Any]],
     files: dict[str, bytes],
     unseen: tuple[str, ...] = (),
 ) -> dict[str, Any]:
@@ -132,7 +159,7 @@ def manifest(
         "relief": relief_entry(relief),
         "built_from_imagined": _matrix(relief.built_from_imagined),
         "parts": parts,
-        "sheets": [],
+        "sheets": sheets,
         "joints": joints,
         "unseen": list(unseen),
         "checks": [

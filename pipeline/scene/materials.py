@@ -21,6 +21,13 @@ class Material(Table):
     )
     kerf: Kerf = Field(default=0.0, description="Full width of the cut, mm; half of it goes to each side.")
     sheet: Pair = Field(default=(420.0, 297.0), description="Width and height of the stock, mm; the default is A3.")
+    spacing: NonNegativeMillimetres = Field(
+        default=2.0, description="Kept between two parts on a sheet, mm; never less than the kerf."
+    )
+    margin: NonNegativeMillimetres = Field(default=5.0, description="Kept free along a sheet's edges, mm.")
+    grain: bool = Field(
+        default=False, description="true: the sheet has a grain, so parts are turned by half turns only."
+    )
     min_bend: NonNegativeMillimetres = Field(
         default=0.0, description="Smallest radius it bends to, mm; 0 means that it does not bend."
     )

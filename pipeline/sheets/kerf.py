@@ -1,0 +1,179 @@
+"""The cut's own width taken into account: every contour is moved by half of it, away from the part.
+
+Outer contours grow and holes shrink, so that what is left after the cut is the nominal part. Lines and arcs stay lines
+and arcs, corners stay sharp: neighbouring pieces are drawn out or cut back to where they meet.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from pipeline.geometry import curves
+from pipeline.geometry.arcs import fit_path
+from pipeline.geometry.curves import Path
+
+JOINED = 1e-6
+"""mm; nearer ends are one point."""
+
+CUSP = 1e-6
+"""Sine; pieces that run straight back turn by the side their middles lie on."""
+
+
+class KerfError(ValueError):
+    """A feature is narrower than the cut."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A line, or an arc about ``centre`` (``turn`` +1 counter-clockwise, -1 clockwise, 0 for a line)."""
+
+    start: complex
+    end: complex
+    turn: int = 0
+    centre: complex = 0j
+    radius: float = 0.0
+
+
+def widen(path: Path, by: float, tolerance: float) -> Path:
+    """Return a closed path moved to its right: outward of a counter-clockwise outline, inward of a clockwise hole.
+
+    Parameters
+    ----------
+    path
+        Closed, the part on its left, mm.
+    by
+        Half the kerf, mm; 0 returns the path as it is.
+    tolerance
+        Of the arcs fitted to conics, mm.
+
+    Raises
+    ------
+    KerfError
+        If a curve or an edge is smaller than the cut.
+    """
+    if by == 0.0:
+        return path
+    moved = [_shift(piece, by) for piece in _pieces(path, tolerance)]
+    corners = [_corner(a, b) for a, b in zip(moved, moved[1:] + moved[:1], strict=True)]
+    out: list[curves.Curve] = []
+    for piece, (_, start), (end, following) in zip(moved, corners[-1:] + corners[:-1], corners, strict=True):
+        out += _curves(piece, start, end)
+        if abs(end - following) > JOINED:
+            out.append(curves.line(_xy(end), _xy(following)))
+    return tuple(out)
+
+
+def _pieces(path: Path, tolerance: float) -> list[_Piece]:
+    rows = fit_path(path, tolerance).points.tolist()
+    pieces = []
+    for (x, y, bulge), (u, v, _) in zip(rows, rows[1:] + rows[:1], strict=True):
+        start, end = complex(x, y), complex(u, v)
+        if bulge == 0:
+            pieces.append(_Piece(start, end))
+            continue
+        half = 2 * math.atan(bulge)
+        centre = (start + end) / 2 + (end - start) * 0.5j / math.tan(half)
+        pieces.append(_Piece(start, end, 1 if bulge > 0 else -1, centre, abs(start - centre)))
+    return pieces
+
+
+def _shift(piece: _Piece, by: float) -> _Piece:
+    if piece.turn == 0:
+        right = -1j * (piece.end - piece.start) / abs(piece.end - piece.start)
+        return _Piece(piece.start + by * right, piece.end + by * right)
+    radius = piece.radius + piece.turn * by
+    if radius <= JOINED:
+        raise KerfError(f"a curve of radius {piece.radius:.3g} mm is narrower than the cut of {2 * by:.3g} mm")
+    grown = radius / piece.radius
+    ends = (piece.centre + (z - piece.centre) * grown for z in (piece.start, piece.end))
+    return _Piece(*ends, piece.turn, piece.centre, radius)
+
+
+def _corner(a: _Piece, b: _Piece) -> tuple[complex, complex]:
+    """Return where a piece ends and the next starts: where they meet, or their own ends where they do not.
+
+    Round a left turn the moved pieces part and are drawn out, round a right turn they cross and are cut back.
+    """
+    if abs(a.end - b.start) <= JOINED:
+        return a.end, b.start
+    way = _way(a, a.end)
+    turn = (way.conjugate() * _way(b, b.start)).imag
+    if abs(turn) < CUSP:
+        turn = (way.conjugate() * (_middle(b) - _middle(a))).imag
+    sign = 1 if turn > 0 else -1
+    near = (a.end + b.start) / 2
+    met = [z for z in _meetings(a, b) if sign * ((z - a.end) * way.conjugate()).real > -JOINED]
+    if not met:
+        return a.end, b.start
+    best = min(met, key=lambda z: abs(z - near))
+    return best, best
+
+
+def _way(piece: _Piece, at: complex) -> complex:
+    """Return the unit direction of travel at a point of a piece."""
+    along = piece.end - piece.start if piece.turn == 0 else 1j * piece.turn * (at - piece.centre)
+    return along / abs(along)
+
+
+def _middle(piece: _Piece) -> complex:
+    if piece.turn == 0:
+        return (piece.start + piece.end) / 2
+    swept = cmath.phase((piece.end - piece.centre) / (piece.start - piece.centre))
+    return piece.centre + (piece.start - piece.centre) * cmath.exp(0.5j * swept)
+
+
+def _meetings(a: _Piece, b: _Piece) -> list[complex]:
+    if a.turn == 0 and b.turn == 0:
+        way, other = a.end - a.start, b.end - b.start
+        across = (way.conjugate() * other).imag
+        if abs(across) < 1e-12 * abs(way) * abs(other):
+            return []
+        t = ((b.start - a.start).conjugate() * other).imag / across
+        return [a.start + t * way]
+    if a.turn == 0:
+        return _line_circle(a, b)
+    if b.turn == 0:
+        return _line_circle(b, a)
+    apart = b.centre - a.centre
+    distance = abs(apart)
+    if distance < JOINED:
+        return []
+    along = (distance**2 + a.radius**2 - b.radius**2) / (2 * distance)
+    under = a.radius**2 - along**2
+    if under < 0:
+        return []
+    unit = apart / distance
+    return [a.centre + unit * complex(along, side * math.sqrt(under)) for side in (1, -1)]
+
+
+def _line_circle(line: _Piece, arc: _Piece) -> list[complex]:
+    unit = (line.end - line.start) / abs(line.end - line.start)
+    foot = ((arc.centre - line.start) * unit.conjugate()).real
+    away = ((arc.centre - line.start) * unit.conjugate()).imag
+    under = arc.radius**2 - away**2
+    if under < 0:
+        return []
+    return [line.start + unit * (foot + side * math.sqrt(under)) for side in (1, -1)]
+
+
+def _curves(piece: _Piece, start: complex, end: complex) -> list[curves.Curve]:
+    """Return a moved piece between its new ends; refuses one that has turned back on itself."""
+    if abs(end - start) <= JOINED:
+        return []
+    if piece.turn == 0:
+        if ((end - start) * (piece.end - piece.start).conjugate()).real < 0:
+            raise KerfError(f"an edge of {abs(piece.end - piece.start):.3g} mm is shorter than the cut leaves room for")
+        return [curves.line(_xy(start), _xy(end))]
+    first = cmath.phase(start - piece.centre)
+    swept = (cmath.phase((end - piece.centre) / (start - piece.centre)) * piece.turn) % (2 * math.pi)
+    if swept > 1.5 * math.pi:
+        raise KerfError("a curve is shorter than the cut leaves room for")
+    return list(curves.arc(_xy(piece.centre), piece.radius, first, first + piece.turn * swept))
+
+
+def _xy(z: complex) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    return np.array([z.real, z.imag])

@@ -16,13 +16,15 @@ from pipeline.elements.model import ROUNDING, Fact, Ground, Hall, Imagined, KeyP
 from pipeline.units import Metres, Name, NonNegativeMetres, PositiveMetres, Table, part_id
 
 MOST_STEPS = 99
+LEAST_BEHIND_APRON = 1.0
+"""mm from the apron's end to the first riser: the front floor folds there, and needs something to fold."""
 
 
 class StepsTable(Table):
     """One of `[[steps]]`."""
 
     name: Name = Field(description="What you call the flight; its parts and the floor behind it are named after it.")
-    at: NonNegativeMetres = Field(description="m from the opening to where the flight begins.")
+    at: NonNegativeMetres = Field(description="m from the opening to where the flight begins, behind the apron.")
     count: Annotated[int, Field(ge=1, le=MOST_STEPS)] = Field(
         description="Number of risers. There is one tread fewer: the floor behind begins at the top of the last riser."
     )
@@ -78,7 +80,9 @@ def imagine(table: StepsTable, hall: Hall, path: KeyPath) -> Imagined:
     before, behind = hall.grounds[number - 1], hall.grounds[number]
     plan = _plan(table, hall, before, behind)
     first, last = number == 1, number == len(hall.grounds) - 1
-    stretch = (hall.front - 1.0 if first else plan.near, hall.depth + 1.0 if last else behind.far)
+    # Flights share a wall in the middle of the floor between them, clear of the corners at either.
+    begin = hall.front - 1.0 if first else (before.near + before.far) / 2
+    end = hall.depth + 1.0 if last else (behind.near + behind.far) / 2
     sheet = hall.surfaces.get("floor") if table.material is None else None
     sheet = hall.sheet(table.material) if sheet is None else sheet
     making = Making(hall=hall, sheet=sheet, level=hall.covers.get("floor"), upright=table.cover, path=path)
@@ -86,7 +90,7 @@ def imagine(table: StepsTable, hall: Hall, path: KeyPath) -> Imagined:
     return Imagined(
         faces=tuple(faces(plan, making)),
         blocks=() if printed is None else (printed,),
-        cuts=tuple(cuts(plan, hall, path, stretch)),
+        cuts=tuple(cuts(plan, hall, path, (begin, end))),
         facts=(_fact(table, hall, behind),),
     )
 
@@ -136,6 +140,10 @@ def _problems(table: StepsTable, hall: Hall, path: KeyPath) -> list[Problem]:
     number = _number(table, hall)
     before, behind = hall.grounds[number - 1], hall.grounds[number]
     near, far = before.far, behind.near
+    if near < hall.apron + LEAST_BEHIND_APRON and hall.apron > 0:
+        least = hall.metres(hall.apron + LEAST_BEHIND_APRON)
+        found = f"the flight begins on the apron, which ends {hall.metres(hall.apron):.4g} m behind the opening"
+        problems.append(Problem(path=(*path, "at"), found=found, allowed=f"{least:.4g} m or more"))
     if near <= max(before.near, hall.front) + ROUNDING:
         start = hall.metres(max(before.near, hall.front))
         found = f"at {table.at:g} m the flight leaves no floor before it, which begins at {start:.4g} m"
@@ -164,15 +172,7 @@ def _shape_problems(table: StepsTable, hall: Hall, path: KeyPath) -> list[Proble
     if table.side != "across" and (table.width is None or table.width >= width - hall.metres(ROUNDING)):
         found = "missing" if table.width is None else f"{table.width:g} m leaves nothing of the floor beside the flight"
         problems.append(Problem(path=(*path, "width"), found=found, allowed=f"less than the hall's {width:.4g} m"))
-    if table.made == "print":
-        near = hall.millimetres(table.at)
-        far = near + (table.count - 1) * hall.millimetres(table.going)
-        if table.count == 1:
-            found = "a flight of one riser has no treads to print"
-            problems.append(Problem(path=(*path, "made"), found=found, allowed='"panels", or a count of 2 or more'))
-        if near < hall.apron - ROUNDING and far > hall.apron + ROUNDING:
-            found = f"the print stands across the apron's end, {hall.metres(hall.apron):.4g} m behind the opening"
-            remedy = "move it, change space.apron, or make it of panels"
-            allowed = f"{hall.metres(hall.apron):.4g} m or more"
-            problems.append(Problem(path=(*path, "at"), found=found, allowed=allowed, remedy=remedy))
+    if table.made == "print" and table.count == 1:
+        found = "a flight of one riser has no treads to print"
+        problems.append(Problem(path=(*path, "made"), found=found, allowed='"panels", or a count of 2 or more'))
     return problems

@@ -10,7 +10,10 @@ from pipeline.elements.model import Hall, Imagined, KeyPath, gather
 from pipeline.room.backing import set_back
 from pipeline.room.clashes import find_clashes
 from pipeline.room.fitting import fit
+from pipeline.room.footing import find_misfits
 from pipeline.room.measure import Room
+from pipeline.room.standing import stand_back
+from pipeline.room.supports import hold_up
 from pipeline.scene.model import Scene
 
 Imagine = Callable[[Any, Hall, KeyPath], Imagined]
@@ -37,5 +40,6 @@ def imagine(scene: Scene, room: Room) -> Imagined:
     said = gather(parts)
     if said.problems:
         return said
-    said = gather([set_back(said, room), Imagined(problems=tuple(find_clashes(said)))])
-    return said if said.problems else fit(said, scene, room)
+    misfits = (*find_clashes(said), *find_misfits(said, scene, room))
+    said = gather([set_back(said, room), Imagined(problems=misfits)])
+    return said if said.problems else hold_up(stand_back(fit(said, scene, room), scene, room), scene, room)

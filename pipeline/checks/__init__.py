@@ -14,7 +14,9 @@ from pipeline.checks import (
     print_closed,
     print_edges,
     print_faithful,
+    print_overhang,
     print_wall,
+    relief_joints,
     unseen,
 )
 from pipeline.checks.evidence import Check
@@ -32,6 +34,8 @@ CHECKS: tuple[Check, ...] = (
     print_wall.CHECK,
     print_edges.CHECK,
     print_bed.CHECK,
+    print_overhang.CHECK,
     print_faithful.CHECK,
+    relief_joints.CHECK,
 )
 """In the order they are told."""

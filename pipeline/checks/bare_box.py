@@ -38,7 +38,7 @@ def _short(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
 
 def _bare(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
     """Return what is seen beside all openings: a warning for each surface left out, a failure for all others."""
-    built = {panel.id for panel in evidence.panels}
+    built = {part.id for part in evidence.parts}
     beside = leaks.host[leaks.cut < 0]
     counts = {host: int((beside == index).sum()) for index, host in enumerate(HOSTS[:5]) if (beside == index).any()}
     findings = [

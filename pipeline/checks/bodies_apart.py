@@ -8,6 +8,7 @@ import manifold3d
 
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
+from pipeline.parts.model import Raised
 
 ID = "bodies-apart"
 COMMON_MM3 = 1e-3
@@ -20,6 +21,8 @@ PLAY_ROUNDING = 5e-3
 def run(evidence: Evidence) -> list[Finding]:
     """Return one finding for each pair that clashes, and one that counts the pairs that do not."""
     panels = {part.id for part in evidence.panels}
+    whole = {part.id: part.solid.id for part in evidence.prints}
+    panels |= {part.id for part in evidence.prints if isinstance(part.solid, Raised)}  # mitred as panels are
     fit = evidence.scene.make.fit
     boxes = {part: body.bounding_box() for part, body in evidence.bodies.items()}
     findings, pairs = [], 0
@@ -28,7 +31,8 @@ def run(evidence: Evidence) -> list[Finding]:
         if _apart(boxes[a], boxes[b], fit):
             continue
         both_panels = a in panels and b in panels
-        finding = _pair(a, b, evidence.bodies[a], evidence.bodies[b], 0.0 if both_panels else fit)
+        joined = a in whole and whole[a] == whole.get(b)  # pieces of one print touch all over their cut
+        finding = _pair(a, b, evidence.bodies[a], evidence.bodies[b], 0.0 if both_panels or joined else fit)
         if finding is not None:
             findings.append(finding)
     if not findings:

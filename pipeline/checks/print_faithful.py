@@ -2,7 +2,8 @@
 
 The written STL is read back and placed by the manifest. What eyes before the opening see of it is taken back to the
 imagined room and its distance to the imagined surface measured, and the reverse: what they would see of the imagined
-surface, to the skin taken back. Only a strip as wide as the play at walls, floor and ceiling is left out.
+surface, to the skin taken back. Only a strip as wide as the play at walls, floor and ceiling is left out; of a face
+with raised units, only what lies behind that face.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.elements.model import Hall
-from pipeline.parts.model import Print
+from pipeline.parts.model import Print, Raised
 from pipeline.relief.collineation import Relief
 from pipeline.sight.rays import cast
 
@@ -37,13 +38,17 @@ def run(evidence: Evidence) -> list[Finding]:
     """Return, for each print, the largest distance of its skin from the imagined one, both ways, in imagined mm."""
     relief, make = evidence.room.relief, evidence.scene.make
     findings = []
-    for part in evidence.prints:
-        corners_built = evidence.shells_built[part.id]
+    for pieces in evidence.whole_prints:
+        # Pieces are measured put together again: their cuts are hidden then, as they will be.
+        corners_built = np.concatenate([evidence.shells_built[part.id] for part in pieces])
         corners_back = relief.imagine_points(corners_built.reshape(-1, 3)).reshape(-1, 3, 3)
-        worst = skin_distance(corners_built, corners_back, part, relief=relief, hall=evidence.room.hall, fit=make.fit)
-        limit = (make.mesh_tolerance + SINGLE) * stretch(relief, corners_built.reshape(-1, 3))
+        worst = skin_distance(corners_built, corners_back, pieces, relief=relief, hall=evidence.room.hall, fit=make.fit)
+        curved = (
+            0.0 if isinstance(pieces[0].solid, Raised) else make.mesh_tolerance
+        )  # raised units have flat sides only
+        limit = (curved + SINGLE) * stretch(relief, corners_built.reshape(-1, 3))
         faithful = worst <= limit
-        findings.append(
+        findings += [
             Finding(
                 id=ID,
                 part=part.id,
@@ -55,7 +60,8 @@ def run(evidence: Evidence) -> list[Finding]:
                 if faithful
                 else f"the skin lies {worst:.3f} mm off the imagined one, over {limit:.3f}; do not print this",
             )
-        )
+            for part in pieces
+        ]
     return findings
 
 
@@ -81,7 +87,7 @@ def _ends(values: Array) -> tuple[float, float]:
 
 
 def skin_distance(
-    corners_built: Array, corners_back: Array, part: Print, *, relief: Relief, hall: Hall, fit: float
+    corners_built: Array, corners_back: Array, pieces: tuple[Print, ...], *, relief: Relief, hall: Hall, fit: float
 ) -> float:
     """Return the largest distance of two skins both ways, imagined mm.
 
@@ -89,22 +95,22 @@ def skin_distance(
     ----------
     corners_built, corners_back
         ``(m, 3, 3)`` the written shell, built, and taken back to the imagined room.
-    part
-        Its imagined skin.
+    pieces
+        The print, or all the pieces it was cut into: their imagined skin.
     relief, hall, fit
         The room, and the play that was taken off at its surfaces, built mm.
     """
-    wanted = part.skin_imagined.corners
+    wanted = np.concatenate([part.skin_imagined.corners for part in pieces])
     worst = 0.0
     for aside in ASIDE_MM:
         eye = np.array(relief.eye) + np.array([aside, 0.0, 0.0])
         hit, index = _seen_points(corners_built, eye)
         seen, facing = relief.imagine_points(hit), _unit_normals(corners_back[index])
-        keep = _off_the_hall(seen, relief, hall, fit)
+        keep = _counts(seen, pieces[0], relief, hall, fit)
         worst = max(worst, _farthest(seen[keep], facing[keep], wanted))
         expected, index = _seen_points(wanted, eye)
         normals = _unit_normals(wanted[index])
-        keep = _off_the_hall(expected, relief, hall, fit)
+        keep = _counts(expected, pieces[0], relief, hall, fit)
         worst = max(worst, _farthest(expected[keep], normals[keep], corners_back))
     return worst
 
@@ -124,6 +130,16 @@ def _seen_points(corners: Array, eye: Array) -> tuple[Array, NDArray[np.int64]]:
 def _unit_normals(corners: Array) -> Array:
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     out: Array = normals / np.maximum(np.linalg.norm(normals, axis=1), 1e-300)[:, None]
+    return out
+
+
+def _counts(points: Array, part: Print, relief: Relief, hall: Hall, fit: float) -> NDArray[np.bool_]:
+    """Return which imagined points were meant to be where they are: of a raised face, all that is not its plate's."""
+    if not isinstance(pieces[0].solid, Raised):
+        return _off_the_hall(points, relief, hall, fit)
+    face = part.solid.face
+    behind = SINGLE * stretch(relief, relief.build_points(points)) if len(points) else 0.0
+    out: NDArray[np.bool_] = (points - face.imagined_from_host[:3, 2]) @ face.inward > -behind
     return out
 
 

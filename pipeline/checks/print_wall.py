@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding, Status
 from pipeline.checks.written import read_stl
+from pipeline.geometry.booleans import BodyError
 from pipeline.geometry.meshes import weld
+from pipeline.parts.brick_relief import behind_face
+from pipeline.parts.model import Raised
 from pipeline.parts.thickness import thinnest_wall
 
+Array = NDArray[np.float64]
+
 ID = "print-wall"
+PLATE_ROUNDING = 2e-3
+"""mm; the plate is cut off a micron behind the face, and its file holds single-precision numbers."""
 
 
 def check_wall(part: str, stl: bytes, min_wall: float) -> list[Finding]:
@@ -29,12 +39,32 @@ def check_wall(part: str, stl: bytes, min_wall: float) -> list[Finding]:
     return [Finding(id=ID, part=part, status=status, value=found.thickness, limit=min_wall, unit="mm", message=message)]
 
 
+def check_plate(raised: Raised, corners_built: Array, min_wall: float) -> list[Finding]:
+    """Return the thinnest place of the plate under raised units, mm; the units themselves are detail, not walls."""
+    try:
+        thinnest = thinnest_wall(behind_face(weld(corners_built), raised))
+    except BodyError:
+        thinnest = None
+    thickness = 0.0 if thinnest is None else thinnest.thickness
+    thick = thickness >= min_wall - PLATE_ROUNDING
+    message = f"a plate of {thickness:.2f} mm and more under the units"
+    if thinnest is None:
+        message = "no plate was found under the units; do not print this, report the scene"
+    elif not thick:
+        message = f"the plate under the units is {thickness:.2f} mm thin, {min_wall:g} mm is needed; use thicker sheet"
+    status: Status = "pass" if thick else "fail"
+    return [Finding(id=ID, part=raised.id, status=status, value=thickness, limit=min_wall, unit="mm", message=message)]
+
+
 def run(evidence: Evidence) -> list[Finding]:
     """Return the findings of every print's written file."""
     least = evidence.scene.make.printer.min_wall
     found = []
     for part in evidence.prints:
-        found += check_wall(part.id, evidence.files[evidence.entries[part.id]["files"]["stl"]], least)
+        if isinstance(part.solid, Raised):
+            found += check_plate(part.solid, evidence.shells_built[part.id], least)
+        else:
+            found += check_wall(part.id, evidence.files[evidence.entries[part.id]["files"]["stl"]], least)
     return found
 
 

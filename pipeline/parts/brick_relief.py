@@ -41,6 +41,8 @@ Indices = NDArray[np.int64]
 
 LEAST_PLAY = 0.05
 """mm units keep from the plate's borders at least, so that the face between them never vanishes."""
+BLUNTEST = 3.0
+"""Corners of cut units reach this many half details out at most, which keeps those of 39 degrees and more."""
 MARK_CHORD = 0.02
 """mm; where things stand is only kept clear of, and by more than this."""
 SHORTEST = 1e-4
@@ -87,7 +89,7 @@ def relief_print(
     mesh_tolerance
         Facets to the curves of openings, built mm.
     detail
-        Pieces of cut units narrower than this are left out, built mm.
+        Cut units lose what is narrower than this, built mm.
 
     Raises
     ------
@@ -210,12 +212,19 @@ def _cut(units_flat: Array, room: shapely.Geometry, detail: float) -> list[tuple
     shapely.prepare(room)
     whole = shapely.contains(room, polygons)
     cut = shapely.get_parts(shapely.intersection(polygons[~whole & shapely.intersects(room, polygons)], room))
-    cut = shapely.orient_polygons(cut[shapely.get_type_id(cut) == shapely.GeometryType.POLYGON])
-    wide = ~shapely.is_empty(shapely.buffer(cut, -detail / 2))
-    rings = [(np.asarray(ring)[:-1],) for ring in shapely.get_coordinates(polygons[whole]).reshape(-1, 5, 2)]
+    rings = [(ring[:-1],) for ring in shapely.get_coordinates(polygons[whole]).reshape(-1, 5, 2)]
     return rings + [
-        tuple(shapely.get_coordinates(ring)[:-1] for ring in (piece.exterior, *piece.interiors)) for piece in cut[wide]
+        tuple(shapely.get_coordinates(ring)[:-1] for ring in (piece.exterior, *piece.interiors))
+        for piece in _blunted(cut, detail)
     ]
+
+
+def _blunted(pieces: NDArray[np.object_], detail: float) -> NDArray[np.object_]:
+    """Return the pieces without what is narrower than ``detail``: slivers, necks, and tips like a knife's."""
+    shrunk = shapely.buffer(pieces, -detail / 2, join_style="mitre")
+    grown = shapely.buffer(shrunk, detail / 2, join_style="mitre", mitre_limit=BLUNTEST)
+    kept = shapely.get_parts(shapely.intersection(pieces, grown))
+    return np.asarray(shapely.orient_polygons(kept[shapely.area(kept) > detail**2]))
 
 
 def _bodies(

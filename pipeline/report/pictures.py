@@ -94,7 +94,7 @@ def _print(part: Print, relief: Relief) -> Surface:
     joints = part.solid.joints
     return Surface(
         part=part.id,
-        tone=PRINT_TONE,
+        tone=TONES.get(part.id, PRINT_TONE),
         built=part.body,
         imagined=back,
         lines_built=relief.build_points(joints.reshape(-1, 3)).reshape(-1, 2, 3),
@@ -108,7 +108,7 @@ def _believed(part: Print) -> Surface:
     skin, joints = part.skin_imagined, part.solid.joints
     return Surface(
         part=part.id,
-        tone=PRINT_TONE,
+        tone=TONES.get(part.id, PRINT_TONE),
         built=skin,
         imagined=skin,
         lines_built=joints,

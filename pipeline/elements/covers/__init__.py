@@ -19,10 +19,21 @@ from pipeline.elements.covers import (
     stack,
     third,
 )
+from pipeline.elements.covers.courses import divide
 from pipeline.elements.covers.table import Cover, CoverTable, Pattern, imagine_cover
 from pipeline.elements.model import Family
 
-__all__ = ["MOST_GUIDES", "PATTERNS", "UNITS", "Cover", "CoverTable", "count_guides", "lay_cover", "lay_units"]
+__all__ = [
+    "MOST_GUIDES",
+    "PATTERNS",
+    "UNITS",
+    "Cover",
+    "CoverTable",
+    "count_guides",
+    "joint_widths",
+    "lay_cover",
+    "lay_units",
+]
 
 Array = NDArray[np.float64]
 Lay = Callable[[Cover, float, float], list[Family]]
@@ -91,6 +102,25 @@ def lay_units(table: CoverTable, hall_scale: float, extent_u: float, extent_v: f
     herringbone, units on the border reach past the host; elsewhere they are cut there.
     """
     return UNITS[table.pattern](imagine_cover(table, hall_scale, level=level), extent_u, extent_v)
+
+
+def joint_widths(
+    table: CoverTable, hall_scale: float, extent_u: float, extent_v: float, *, level: bool = False
+) -> tuple[tuple[Array, float], ...]:
+    """Return the way ``(2,)`` across each kind of joint of a cover, host coordinates, and its width, imagined mm.
+
+    The arguments are those of ``lay_cover``.
+    """
+    cover = imagine_cover(table, hall_scale, level=level)
+    if table.pattern == "herringbone":
+        return tuple((way, cover.joint) for way in herringbone.UV_FROM_XY.T)
+    beds, perpends = np.eye(2)[::-1]
+    up = extent_v
+    if table.pattern == "planks" and level != table.across:
+        beds, perpends, up = perpends, beds, extent_u
+    height = cover.width if table.pattern in ("flags", "planks") else cover.height
+    gauge = divide(height, cover.joint, up, fit=table.fit_gauge).gauge
+    return (beds, gauge - height), (perpends, cover.joint)
 
 
 def count_guides(table: CoverTable, hall_scale: float, extent_u: float, extent_v: float, *, level: bool = False) -> int:

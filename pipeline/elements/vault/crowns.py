@@ -12,6 +12,7 @@ crown block
 from __future__ import annotations
 
 import math
+from functools import reduce
 
 import numpy as np
 from manifold3d import Manifold, OpType
@@ -68,7 +69,9 @@ def crown_block(ribs: Ribs, boss: float, bay: tuple[float, float], *, ridge: boo
             (level(ribs, long_ridge(shape, bay), shape.width), long_ridge(shape, bay), long),
             (level(ribs, cross_ridge(shape, bay), shape.length), cross_ridge(shape, bay), cross),
         ]
-    bodies = [trim(trim(body, -seat(track, distance, 1)), -seat(track, distance, -1)) for body, track, distance in ends]
+    flats = [-seat(track, distance, sign) for _, track, distance in ends for sign in (1, -1)]
+    bodies = [trim(trim(body, flats[2 * k]), flats[2 * k + 1]) for k, (body, _, _) in enumerate(ends)]
     if boss:
-        bodies.append(post(ribs, (0.0, sum(bay) / 2), boss, BOSS_HANG * ribs.depth, facet))
+        round_ = post(ribs, (0.0, sum(bay) / 2), boss, BOSS_HANG * ribs.depth, facet)
+        bodies.append(reduce(trim, flats, round_))
     return Manifold.batch_boolean(bodies, OpType.Add)

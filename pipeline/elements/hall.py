@@ -33,6 +33,15 @@ class SurfaceTable(Table):
     build: bool = Field(default=True, description="false leaves this surface out; its sheet then takes no room.")
 
 
+class BackTable(SurfaceTable):
+    """`[back]`."""
+
+    extend: Literal["box"] | None = Field(
+        default=None,
+        description="box draws the sheet out to the box's sides, bottom and top, so that the wall stands by itself.",
+    )
+
+
 class FrameTable(Table):
     """`[front]`, the panel in the opening."""
 

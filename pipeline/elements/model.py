@@ -244,6 +244,8 @@ class Face:
         sheet, lets it lie flat on the back of that sheet.
     lines
         Guides of its own beside those of its cover.
+    through
+        Whether it runs on past its neighbours, which then end flat against its visible face.
     """
 
     id: str
@@ -259,6 +261,7 @@ class Face:
     behind: str = ""
     inset: float | None = None
     lines: tuple[Family, ...] = ()
+    through: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -410,8 +413,10 @@ class Web:
     near, far
         Space curves, imagined mm, the same number of each; points of equal parameter are joined by rulings.
     section
-        ``(x, z)`` curves of the barrel along the hall at the same parameters, from the right springing to the left
-        one; their lengths from the springing set the levels of the courses.
+        ``(x, z)`` curves of the barrel along the hall at the same parameters, in order from right to left.
+    barrel
+        All of that barrel from the right springing to the left one, parted at the crown; the lengths from the
+        springing set the levels of the courses.
     imagined_from_section
         ``(4, 4)`` matrix from (x, z, u, 1): u runs along the rulings, from where the cover's perpends are measured.
     near_ends, far_ends
@@ -436,6 +441,7 @@ class Web:
     near: Path
     far: Path
     section: Path
+    barrel: Path
     imagined_from_section: Array
     near_ends: tuple[WebEnd, ...]
     far_ends: tuple[WebEnd, ...]

@@ -5,15 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.exports.drawing import Drawing, Layer, Shape, Text
-from pipeline.geometry.curves import bounds
+from pipeline.geometry.curves import Path, bounds
 from pipeline.geometry.regions import Loop, path_of
 from pipeline.parts.model import Panel
 
 SAME = 1e-6
 """mm; a hidden outline that differs by less is the visible one."""
 
-LETTER = 3.0
-"""mm, height of a note."""
+LETTER, SMALL = 3.0, 2.0
+"""mm, height of a note beside the panel and of one on it."""
 
 
 def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
@@ -24,12 +24,16 @@ def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
         if _differ(front, back):
             shapes.append(Shape(layer=Layer.BEVEL, path=path_of(back)))
     shapes += [Shape(layer=Layer.PLACE, path=path) for path in panel.places]
+    shapes += [Shape(layer=Layer.PLACE, path=path) for _, path in panel.hidden_places]
     low = bounds(path_of(panel.hidden.outline) + path_of(panel.cut.outline))[0]
     return Drawing(
         title=panel.id,
         shapes=tuple(shapes),
         lines={Layer.GUIDE: panel.guides, Layer.FOLD: panel.folds},
-        texts=(Text(at=(0.0, float(low[1]) - 2 * LETTER), height=LETTER, text=note_of(panel)),),
+        texts=(
+            Text(at=(0.0, float(low[1]) - 2 * LETTER), height=LETTER, text=note_of(panel)),
+            *(_hidden_note(name, path) for name, path in panel.hidden_places),
+        ),
         colours=colours,
     )
 
@@ -37,6 +41,12 @@ def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
 def note_of(panel: Panel) -> str:
     """Return the line written beside a panel."""
     return f"{panel.id}  {panel.face.sheet.material} {panel.thickness:g} mm  visible face"
+
+
+def _hidden_note(name: str, path: Path) -> Text:
+    """Return what is written at a place of the hidden face, so that nobody scores it into the visible one."""
+    low, high = bounds(path)
+    return Text(at=(float(high[0]) + SMALL / 2, float(low[1])), height=SMALL, text=f"{name}, hidden face")
 
 
 def _differ(front: Loop, back: Loop) -> bool:

@@ -72,6 +72,14 @@ def butt(angle_rad: float) -> Joint:
     return Joint(angle_rad, -1 / math.tan(angle_rad))
 
 
+def abut(angle_rad: float) -> Joint:
+    """Return the joint of a sheet that ends flat against the visible face of another, which runs on: e_A / tA = cot th.
+
+    The other's plane goes on behind the corner, and at a depth t it has moved away by t cot th.
+    """
+    return Joint(angle_rad, 1 / math.tan(angle_rad))
+
+
 def square(angle_rad: float) -> Joint:
     """Return a joint cut square to the visible face."""
     return Joint(angle_rad, 0.0)

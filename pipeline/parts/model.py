@@ -76,6 +76,8 @@ class Panel:
         ``(k, 2, 2)`` flat.
     places
         Closed marks, flat.
+    hidden_places
+        Closed marks on the hidden face, flat, seen through the sheet, and the part that stands there.
     body
         Closed mesh of the sheet, built mm.
     cut_edges
@@ -102,6 +104,7 @@ class Panel:
     guides_host: Array
     folds: Array
     places: tuple[Path, ...]
+    hidden_places: tuple[tuple[str, Path], ...]
     body: Mesh
     cut_edges: Mesh
     visible: Mesh

@@ -185,6 +185,8 @@ def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
     angle = joints.room_angle(normal, facing, turned_away=turned_away)
     if against in making.planes:
         return joints.mitre(angle, face.sheet.thickness + face.sheet.finish, 0.0)  # a sheet of no thickness
+    if other.through:
+        return joints.abut(angle)
     if not making.bevelled and not turned_away:
         return joints.square(angle)
     if against == "front-frame":

@@ -52,6 +52,7 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
         What the panels share.
     """
     lie, sheet = making.lies[face.id], face.sheet
+    own = [mark for mark in marks if mark.host == face.id]
     loops = flat_loops(region, lie)
     cut = sheet_region(loops, lie, face, making, sheet.finish)
     guides, guides_host, thinned = _guides(face, region, families, lie, making)
@@ -68,7 +69,8 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
         guides=guides,
         guides_host=guides_host,
         folds=_fold_lines(region, lie),
-        places=tuple(flat_path(mark.curve, lie) for mark in marks if mark.host == face.id),
+        places=tuple(flat_path(mark.curve, lie) for mark in own if not mark.hidden),
+        hidden_places=tuple((mark.name, flat_path(mark.curve, lie)) for mark in own if mark.hidden),
         body=body.body,
         cut_edges=body.cut_edges,
         visible=body.visible,

@@ -18,6 +18,10 @@ from pipeline.units import NAME_PATTERN, part_id
 
 SHEETS = ("left", "right", "back", "floor", "ceiling", "front")
 NAMED = ("openings", "columns", "arches", "steps")
+MADE_OF_SHEET = ("openings", "steps", "vault", "supports")
+"""Tables, or arrays of them, that may name a material."""
+FILLINGS = ("tracery", "door")
+"""Tables within an opening that may."""
 RESERVED = frozenset(
     ["con", "prn", "aux", "nul", *(f"com{n}" for n in range(10)), *(f"lpt{n}" for n in range(10))],
 )
@@ -28,6 +32,7 @@ def disagreements(data: dict[str, Any]) -> Iterator[Problem]:
     """Yield the problems between the tables of a parsed scene file."""
     yield from relief_figures(data)
     yield from sheet_names(data)
+    yield from part_materials(data)
     yield from element_names(data)
     for kind in ("covers", "materials"):
         yield from _names((((kind, key), key) for key in _table(data, kind)), {})
@@ -72,6 +77,22 @@ def sheet_names(data: dict[str, Any]) -> Iterator[Problem]:
                 allowed=show_choices(materials),
                 remedy=f'add material = "{materials[0]}" or another of them to [{name}]',
             )
+
+
+def part_materials(data: dict[str, Any]) -> Iterator[Problem]:
+    """Yield a problem for each material that an element or the supports name and the file has not."""
+    known = list(_table(data, "materials"))
+    for key in MADE_OF_SHEET:
+        tables = data.get(key)
+        if isinstance(tables, dict):
+            yield from _reference((key, "material"), tables.get("material"), known, "material")
+        for number, table in enumerate(tables if isinstance(tables, list) else []):
+            if not isinstance(table, dict):
+                continue
+            yield from _reference((key, number, "material"), table.get("material"), known, "material")
+            for part in FILLINGS:
+                named = _table(table, part).get("material")
+                yield from _reference((key, number, part, "material"), named, known, "material")
 
 
 def element_names(data: dict[str, Any]) -> Iterator[Problem]:

@@ -9,13 +9,14 @@ from pydantic import Field, WithJsonSchema
 from pipeline.elements.arch import ArchTable
 from pipeline.elements.column import ColumnTable
 from pipeline.elements.covers.table import CoverTable
-from pipeline.elements.hall import FrameTable, SurfaceTable
+from pipeline.elements.hall import BackTable, FrameTable, SurfaceTable
 from pipeline.elements.mesh import MeshTable
 from pipeline.elements.opening import OpeningTable
 from pipeline.elements.steps import StepsTable
 from pipeline.scene.box import Box, Eye, Space
 from pipeline.scene.make import Make
 from pipeline.scene.materials import Material
+from pipeline.scene.supports import SupportsTable
 from pipeline.units import Table
 
 FORMAT = 1
@@ -38,7 +39,7 @@ class Scene(Table):
     space: Space = Field(description="What the viewer believes.")
     left: SurfaceTable = Field(default=SurfaceTable(), description="The left wall.")
     right: SurfaceTable = Field(default=SurfaceTable(), description="The right wall.")
-    back: SurfaceTable = Field(default=SurfaceTable(), description="The back wall.")
+    back: BackTable = Field(default=BackTable(), description="The back wall.")
     floor: SurfaceTable = Field(default=SurfaceTable(), description="The floor.")
     ceiling: SurfaceTable = Field(default=SurfaceTable(), description="The ceiling.")
     front: FrameTable = Field(default=FrameTable(), description="The frame in the opening.")
@@ -52,6 +53,7 @@ class Scene(Table):
         default=(), description="Flights of steps; the floor behind lies higher or lower."
     )
     meshes: Annotated[tuple[MeshTable, ...], Many] = Field(default=(), description="Things from mesh files.")
+    supports: SupportsTable = Field(default=SupportsTable(), description="What holds the room up inside the box.")
     materials: Annotated[dict[str, Material], Field(min_length=1, max_length=MOST_ELEMENTS)] = Field(
         description="Sheets that panels are cut from, by name."
     )

@@ -1,0 +1,72 @@
+"""The kerf against closed forms and shapely's offsets."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.elements.opening import outline
+from pipeline.geometry import curves
+from pipeline.geometry.curves import Path
+from pipeline.geometry.heads import default_rise
+from pipeline.sheets.kerf import KerfError, widen
+
+FINE = 0.0005
+
+
+def area(path: Path) -> float:
+    return curves.signed_area(path)
+
+
+def test_a_rectangle_grows_by_half_the_kerf_on_each_side() -> None:
+    """(a + k)(b + k), corners sharp."""
+    grown = widen(curves.polygon([(0, 0), (40, 0), (40, 25), (0, 25)]), 0.1, 0.01)
+    assert area(grown) == pytest.approx(40.2 * 25.2, abs=1e-9)
+    assert len(grown) == 4
+
+
+@given(st.floats(2, 60), st.floats(0.01, 0.5))
+def test_a_disc_grows_and_a_round_hole_shrinks(radius: float, by: float) -> None:
+    """pi (r + k/2)^2 and pi (r - k/2)^2; arcs stay arcs of that radius."""
+    disc = curves.arc((3.0, -2.0), radius, 0, 2 * math.pi)
+    assert area(widen(disc, by, 0.01)) == pytest.approx(math.pi * (radius + by) ** 2, rel=1e-6)
+    assert area(widen(curves.reverse_path(disc), by, 0.01)) == pytest.approx(-math.pi * (radius - by) ** 2, rel=1e-6)
+
+
+@pytest.mark.parametrize("head", ["flat", "round", "segmental", "pointed", "basket"])
+@pytest.mark.parametrize("hole", [False, True])
+def test_arched_outlines_agree_with_shapely(head: str, hole: bool) -> None:
+    """Against shapely's mitred buffer of the same outline in fine chords, as outer contour and as hole."""
+    path = outline(head, middle=0, sill=0, width=20, height=40, rise=default_rise(head, 20))  # type: ignore[arg-type]
+    if hole:
+        path = curves.reverse_path(path)
+    chords = shapely.Polygon(curves.flatten_path(path, FINE))
+    expected = chords.buffer(-0.09 if hole else 0.09, join_style="mitre", mitre_limit=30)
+    moved = shapely.Polygon(curves.flatten_path(widen(path, 0.09, 0.002), FINE))
+    assert moved.is_valid
+    assert moved.symmetric_difference(expected).area < 0.01
+    assert moved.hausdorff_distance(expected) < 0.01
+
+
+def test_no_kerf_leaves_the_path_alone() -> None:
+    """A knife has none."""
+    path = curves.polygon([(0, 0), (4, 0), (4, 4)])
+    assert widen(path, 0.0, 0.01) is path
+
+
+def test_a_cut_wider_than_a_hole_is_refused() -> None:
+    """A 0.3 mm hole cannot be cut with a 0.4 mm cut."""
+    disc = curves.reverse_path(curves.arc((0, 0), 0.15, 0, 2 * math.pi))
+    with pytest.raises(KerfError, match="narrower than the cut"):
+        widen(disc, 0.2, 0.001)
+
+
+def test_a_cut_wider_than_a_notch_is_refused() -> None:
+    """A 0.3 mm slot closes up under a 0.4 mm cut."""
+    slot = [(0, 0), (5, 0), (5, 4), (5.3, 4), (5.3, 0), (9, 0), (9, 9), (0, 9)]
+    with pytest.raises(KerfError, match="shorter than the cut"):
+        widen(curves.polygon(slot), 0.2, 0.01)

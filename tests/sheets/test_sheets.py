@@ -1,0 +1,82 @@
+"""Written sheets through an independent reader."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import numpy as np
+import pyogrio
+import pytest
+import shapely
+
+from pipeline.build import Build, build_scene
+
+from ..scene_text import COVERED, DOOR, changed
+
+os.environ["OGR_ARC_STEPSIZE"] = "0.2"
+
+KERF = 0.3
+TEXT = changed(COVERED + DOOR, "sheet = [300, 200]", f"sheet = [300, 200]\nkerf = {KERF}")
+
+
+@pytest.fixture(scope="module")
+def made() -> Build:
+    return build_scene(TEXT.encode(), "room")
+
+
+def shapes(data: bytes, folder: Path) -> dict[str, list[shapely.Geometry]]:
+    """Return GDAL's geometries of a DXF, by layer, in the order of the file."""
+    file = folder / "sheet.dxf"
+    file.write_bytes(data)
+    table = pyogrio.raw.read(file)
+    layers = table[3][list(table[0]["fields"]).index("Layer")]
+    out: dict[str, list[shapely.Geometry]] = {}
+    for layer, shape in zip(layers, shapely.from_wkb(table[2]), strict=True):
+        out.setdefault(layer, []).append(shape)
+    return out
+
+
+def test_nothing_overlaps_and_nothing_leaves_the_sheet(made: Build, tmp_path: Path) -> None:
+    """GDAL's outlines of each sheet: disjoint, inside 300 x 200, every panel on some sheet."""
+    names = set()
+    for sheet in made.manifest["sheets"]:
+        read = shapes(made.files[sheet["file"]], tmp_path)
+        outlines = [shapely.Polygon(line) for line in read["OUTLINE"]]
+        assert len(outlines) == len(sheet["parts"])
+        for i, a in enumerate(outlines):
+            assert shapely.box(0, 0, 300, 200).contains(a)
+            assert all(a.distance(b) >= 2.0 - 1e-6 for b in outlines[:i])
+        names |= {part["id"] for part in sheet["parts"]}
+        assert 0 < sheet["density"] < 1
+        assert sheet["kerf"] == KERF
+    assert names == {part["id"] for part in made.manifest["parts"]}
+
+
+def test_outlines_grow_by_half_the_kerf(made: Build, tmp_path: Path) -> None:
+    """The sheet's outline less the nominal one, both read by GDAL, is a band of half the kerf."""
+    for sheet in made.manifest["sheets"]:
+        outlines = [shapely.Polygon(line) for line in shapes(made.files[sheet["file"]], tmp_path)["OUTLINE"]]
+        for part in sheet["parts"]:
+            nominal = shapely.Polygon(shapes(made.files[f"panels/{part['id']}.dxf"], tmp_path)["OUTLINE"][0])
+            matrix = np.array(part["sheet_from_flat"])
+            placed = shapely.transform(nominal, lambda xy, m=matrix: xy @ m[:2, :2].T + m[:2, 3])
+            grown = next(outline for outline in outlines if outline.contains(placed.representative_point()))
+            expected = placed.buffer(KERF / 2, join_style="mitre", mitre_limit=20)
+            assert grown.symmetric_difference(expected).area < 0.02 * placed.length * KERF
+
+
+def test_guides_come_before_holes_before_outlines(made: Build) -> None:
+    """The order of the entities is the order of cutting."""
+    for sheet in made.manifest["sheets"]:
+        text = made.files[sheet["file"]].decode().split("ENTITIES", 1)[1]
+        marks = [text.find(f"  8\n{layer}\n") for layer in ("GUIDE", "HOLES", "OUTLINE")]
+        seen = [mark for mark in marks if mark >= 0]
+        assert seen == sorted(seen)
+        assert text.rfind("  8\nGUIDE\n") < text.find("  8\nOUTLINE\n")
+
+
+def test_the_kerf_is_said_on_the_sheet(made: Build) -> None:
+    """So that nobody lets a machine apply it again."""
+    first = made.manifest["sheets"][0]["file"]
+    assert f"kerf {KERF:g} mm applied" in made.files[first].decode()

@@ -43,9 +43,8 @@ def run(evidence: Evidence) -> list[Finding]:
         corners_built = np.concatenate([evidence.shells_built[part.id] for part in pieces])
         corners_back = relief.imagine_points(corners_built.reshape(-1, 3)).reshape(-1, 3, 3)
         worst = skin_distance(corners_built, corners_back, pieces, relief=relief, hall=evidence.room.hall, fit=make.fit)
-        curved = (
-            0.0 if isinstance(pieces[0].solid, Raised) else make.mesh_tolerance
-        )  # raised units have flat sides only
+        # Raised units have flat sides only.
+        curved = 0.0 if isinstance(pieces[0].solid, Raised) else make.mesh_tolerance
         limit = (curved + SINGLE) * stretch(relief, corners_built.reshape(-1, 3))
         faithful = worst <= limit
         findings += [
@@ -135,7 +134,7 @@ def _unit_normals(corners: Array) -> Array:
 
 def _counts(points: Array, part: Print, relief: Relief, hall: Hall, fit: float) -> NDArray[np.bool_]:
     """Return which imagined points were meant to be where they are: of a raised face, all that is not its plate's."""
-    if not isinstance(pieces[0].solid, Raised):
+    if not isinstance(part.solid, Raised):
         return _off_the_hall(points, relief, hall, fit)
     face = part.solid.face
     behind = SINGLE * stretch(relief, relief.build_points(points)) if len(points) else 0.0

@@ -10,7 +10,7 @@ from pipeline.checks.model import Finding, Status
 from pipeline.checks.written import read_stl
 from pipeline.geometry.booleans import BodyError
 from pipeline.geometry.meshes import weld
-from pipeline.parts.brick_relief import behind_face
+from pipeline.parts.brick_relief import SHAVED, behind_face
 from pipeline.parts.model import Raised
 from pipeline.parts.thickness import thinnest_wall
 
@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 ID = "print-wall"
 PLATE_ROUNDING = 2e-3
-"""mm; the plate is cut off a micron behind the face, and its file holds single-precision numbers."""
+"""mm; the files hold single-precision numbers, and a plate has no thickness to spare."""
 
 
 def check_wall(part: str, stl: bytes, min_wall: float) -> list[Finding]:
@@ -39,13 +39,13 @@ def check_wall(part: str, stl: bytes, min_wall: float) -> list[Finding]:
     return [Finding(id=ID, part=part, status=status, value=found.thickness, limit=min_wall, unit="mm", message=message)]
 
 
-def check_plate(raised: Raised, corners_built: Array, min_wall: float) -> list[Finding]:
+def check_plate(part: str, raised: Raised, corners_built: Array, min_wall: float) -> list[Finding]:
     """Return the thinnest place of the plate under raised units, mm; the units themselves are detail, not walls."""
     try:
         thinnest = thinnest_wall(behind_face(weld(corners_built), raised))
     except BodyError:
         thinnest = None
-    thickness = 0.0 if thinnest is None else thinnest.thickness
+    thickness = 0.0 if thinnest is None else thinnest.thickness + SHAVED
     thick = thickness >= min_wall - PLATE_ROUNDING
     message = f"a plate of {thickness:.2f} mm and more under the units"
     if thinnest is None:
@@ -62,7 +62,7 @@ def run(evidence: Evidence) -> list[Finding]:
     found = []
     for part in evidence.prints:
         if isinstance(part.solid, Raised):
-            found += check_plate(part.solid, evidence.shells_built[part.id], least)
+            found += check_plate(part.id, part.solid, evidence.shells_built[part.id], least)
         else:
             found += check_wall(part.id, evidence.files[evidence.entries[part.id]["files"]["stl"]], least)
     return found

@@ -47,6 +47,8 @@ MARK_CHORD = 0.02
 """mm; where things stand is only kept clear of, and by more than this."""
 SHORTEST = 1e-4
 """mm; edges shorter than this fall together when written in single precision, so they are taken out first."""
+SHAVED = 1e-3
+"""mm behind the visible face that a plate is cut off at to be measured: clear of how the file rounds that face."""
 MOST_UNITS = 20_000
 """On one face; the face between them takes time with the square of their number, some ten seconds here."""
 QUAD = np.array([[0, 1, 2], [0, 2, 3]])
@@ -120,7 +122,7 @@ def relief_print(
 
 
 def behind_face(body: Mesh, raised: Raised) -> Mesh:
-    """Return what of a built body lies a micron or more behind the raised face: its plate alone.
+    """Return what of a built body lies ``SHAVED`` or more behind the raised face: its plate alone.
 
     Raises
     ------
@@ -128,7 +130,7 @@ def behind_face(body: Mesh, raised: Raised) -> Mesh:
         If the body is not closed.
     """
     toward, origin = raised.leaf.built_from_flat[:3, 2], raised.leaf.built_from_flat[:3, 3]
-    return mesh_of(trim(body_of(body), np.append(-toward, toward @ origin), 1e-3))
+    return mesh_of(trim(body_of(body), np.append(-toward, toward @ origin), SHAVED))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

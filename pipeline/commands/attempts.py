@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.commands.mesh_files import read_named
 from pipeline.commands.model import Exit, InputError
 from pipeline.commands.scene_files import SceneFile, read_bytes
 from pipeline.commands.terminal import fault_text
@@ -84,14 +85,16 @@ def attempts(scenes: list[SceneFile], overrides: Overrides, jobs: int) -> Genera
 
 def _built(scene: SceneFile, text: bytes, overrides: Overrides) -> Attempt:
     from pipeline.scene.problems import SceneFileError
-    from pipeline.scene.read import read_scene
+    from pipeline.scene.read import placed_error, read_scene
 
     try:
-        read_scene(text, overrides)
+        files, problems = read_named(read_scene(text, overrides), scene.path.parent, scene.allow_outside)
+        if problems:
+            raise placed_error(text, problems, overrides)
         # Only now: a scene with an error in it is answered before geometry and pictures are even loaded.
         from pipeline.build import build_scene
 
-        build = build_scene(text, scene.stem, overrides)
+        build = build_scene(text, scene.stem, overrides, files)
     except SceneFileError as error:
         errors = tuple(error.describe(str(scene.path)))
         return Attempt(scene=scene, exit=Exit.INPUT, places=tuple(map(_place, error.placed)), errors=errors)

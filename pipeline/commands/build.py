@@ -34,7 +34,7 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     from pipeline.commands.publishing import published, recovered
     from pipeline.commands.results import as_json, report
 
-    scenes = scene_files.scene_files(arguments.scenes)
+    scenes = scene_files.scene_files(arguments.scenes, arguments.allow_outside)
     recovered(arguments.out)
     results = []
     with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs)) as made:

@@ -20,7 +20,7 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     from pipeline.commands.attempts import attempts
     from pipeline.commands.results import as_json, report
 
-    scenes = scene_files.scene_files(arguments.scenes)
+    scenes = scene_files.scene_files(arguments.scenes, arguments.allow_outside)
     results = []
     with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs)) as made:
         for result in terminal.progress(made, len(scenes), "checking"):

@@ -16,10 +16,21 @@ _DEVICE_NAMES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECAS
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SceneFile:
-    """One scene to build: where its file is, as the user wrote it, and the name of its export folder."""
+    """One scene to build.
+
+    Attributes
+    ----------
+    path
+        Where its file is, as the user wrote it.
+    stem
+        Name of its export folder.
+    allow_outside
+        Whether the files it names may lie outside its own folder.
+    """
 
     path: Path
     stem: str
+    allow_outside: bool = False
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -33,6 +44,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=[],
         type=override,
         help="use another value for one key, as in --set eye.distance=380; may be repeated",
+    )
+    parser.add_argument(
+        "--allow-outside", action="store_true", help="read mesh files outside the scene file's folder too"
     )
     parser.add_argument("--jobs", metavar="N", type=job_count, default=1, help="scenes built at once (default: 1)")
     parser.add_argument("--json", action="store_true", help="write one JSON document to stdout instead of text")
@@ -54,7 +68,7 @@ def job_count(text: str) -> int:
     return int(text)
 
 
-def scene_files(paths: list[Path]) -> list[SceneFile]:
+def scene_files(paths: list[Path], allow_outside: bool = False) -> list[SceneFile]:
     """Return the scenes, each with the stem its export folder is named by.
 
     Raises
@@ -62,7 +76,7 @@ def scene_files(paths: list[Path]) -> list[SceneFile]:
     InputError
         If a stem makes no safe folder name, or two are the same where upper and lower case are one.
     """
-    scenes = [SceneFile(path=path, stem=safe_stem(path)) for path in paths]
+    scenes = [SceneFile(path=path, stem=safe_stem(path), allow_outside=allow_outside) for path in paths]
     seen: dict[str, Path] = {}
     for scene in scenes:
         other = seen.setdefault(scene.stem.casefold(), scene.path)

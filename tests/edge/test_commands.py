@@ -15,7 +15,7 @@ import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
 from typing import Any
 
 import pytest
@@ -43,7 +43,9 @@ class StandIn:
     failed: int
 
 
-def stand_in(text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] = ()) -> StandIn:
+def stand_in(
+    text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] = (), files: dict[str, bytes] | None = None
+) -> StandIn:
     """Do what the text says."""
     if text == b"wrong":
         problem = Problem(
@@ -81,7 +83,7 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     module = ModuleType("pipeline.build")
     module.__dict__["build_scene"] = stand_in
     monkeypatch.setitem(sys.modules, "pipeline.build", module)
-    monkeypatch.setattr("pipeline.scene.read.read_scene", lambda *_: None)
+    monkeypatch.setattr("pipeline.scene.read.read_scene", lambda *_: SimpleNamespace(meshes=()))
     monkeypatch.delenv("FORESHORTEN_TRACEBACK", raising=False)
     monkeypatch.chdir(tmp_path)
     return tmp_path

@@ -1,0 +1,92 @@
+"""Mesh files that a scene names, read with care: a scene file may come from anybody."""
+
+from __future__ import annotations
+
+import stat
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import TYPE_CHECKING
+
+from pipeline.commands.model import InputError
+
+if TYPE_CHECKING:
+    from pipeline.elements.model import Problem
+    from pipeline.scene.model import Scene
+
+BESIDE = "a file beside the scene file, or in a folder below it"
+OUTSIDE = "move it there, or say --allow-outside if you trust the scene"
+
+
+def read_named(scene: Scene, folder: Path, allow_outside: bool) -> tuple[dict[str, bytes], list[Problem]]:
+    """Return the mesh files a scene names, by the name it uses, and what is wrong with the others.
+
+    Parameters
+    ----------
+    folder
+        The scene file's, from where names are told.
+    allow_outside
+        Whether names may lead out of it.
+    """
+    from pipeline.elements.model import Problem
+    from pipeline.meshfiles import MOST_BYTES
+
+    files: dict[str, bytes] = {}
+    problems = []
+    left = MOST_BYTES
+    for number, table in enumerate(scene.meshes):
+        if table.file in files:
+            continue
+        try:
+            path = folder / table.file if allow_outside else inside(folder, table.file)
+            files[table.file] = read_mesh(path, left)
+            left -= len(files[table.file])
+        except InputError as refusal:
+            key = ("meshes", number, "file")
+            problems.append(
+                Problem(path=key, found=str(refusal), allowed=BESIDE, remedy="" if allow_outside else OUTSIDE)
+            )
+    return files, problems
+
+
+def inside(folder: Path, name: str) -> Path:
+    """Return the path of a file in a folder or below it, links followed.
+
+    Raises
+    ------
+    InputError
+        If the name, or a link on the way, leads out of the folder.
+    """
+    windows = PureWindowsPath(name)
+    if windows.drive or windows.root or "\\" in name or ".." in PurePosixPath(name).parts:
+        raise InputError(f"{name}: leads out of the scene file's folder, or could on some system")
+    try:
+        root = folder.resolve()
+        path = (root / name).resolve()
+    except (OSError, ValueError, RuntimeError):
+        raise InputError(f"{name!r}: not a file name") from None
+    if not path.is_relative_to(root):
+        raise InputError(f"{name}: is a link that leads out of the scene file's folder")
+    return path
+
+
+def read_mesh(path: Path, most: int) -> bytes:
+    """Return a mesh file's bytes.
+
+    Raises
+    ------
+    InputError
+        If it is missing, no plain file, unreadable or larger than ``most`` bytes; no more than that is ever read.
+    """
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise InputError(
+                f"{path.name}: is {'a folder' if path.is_dir() else 'not a plain file'}; a mesh file is needed"
+            )
+        with path.open("rb") as stream:
+            data = stream.read(most + 1)
+    except OSError as error:
+        raise InputError(f"{path.name}: {(error.strerror or str(error)).lower()}") from None
+    except ValueError:
+        raise InputError(f"{path.name!r}: not a file name") from None
+    if len(data) > most:
+        raise InputError(f"{path.name}: mesh files of one scene may have {most:,} bytes left; it has more")
+    return data

@@ -1,0 +1,187 @@
+"""``foreshorten warp``: one mesh file through a scene's relief, the scene itself not built."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.commands import scene_files
+from pipeline.commands.begin import write_new
+from pipeline.commands.model import Command, Exit, InputError
+from pipeline.commands.terminal import Terminal
+
+if TYPE_CHECKING:
+    from pipeline.elements.mesh import MeshTable
+    from pipeline.elements.model import Imagined, Problem
+    from pipeline.parts.model import Print
+    from pipeline.room.measure import Room
+    from pipeline.scene.model import Scene
+
+KEYS = ("at", "turn", "unit", "scale", "size", "up")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Take a mesh, a scene, and what a table of ``[[meshes]]`` would say."""
+    parser.add_argument("mesh", metavar="MESH", type=Path, help="STL, OBJ, PLY or GLB file")
+    parser.add_argument("--scene", metavar="SCENE", type=Path, required=True, help="scene file (.toml) with the relief")
+    parser.add_argument(
+        "--at", metavar="X,Y[,H]", help="where its origin goes, m (default: mid-floor); --at=-1,4 left of the middle"
+    )
+    parser.add_argument("--turn", metavar="DEG", help="degrees about the vertical, anticlockwise from above")
+    parser.add_argument("--unit", metavar="UNIT", help="what 1 in the file stands for: mm, cm, m (default), in or ft")
+    parser.add_argument("--scale", metavar="N", help="how many times larger than the file says")
+    parser.add_argument("--size", metavar="LENGTH", help="its longest side in the imagined room, m")
+    parser.add_argument("--up", metavar="AXIS", help="which axis of the file points up: y or z")
+    parser.add_argument(
+        "--set",
+        metavar="KEY=VALUE",
+        dest="overrides",
+        action="append",
+        default=[],
+        type=scene_files.override,
+        help="use another value for one key of the scene; may be repeated",
+    )
+    parser.add_argument(
+        "-o", "--out", metavar="FILE", type=Path, help="STL file to write (default: MESH-built.stl here)"
+    )
+    parser.add_argument("--quiet", action="store_true", help="write nothing but errors")
+
+
+def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
+    """Write the print of one mesh and say what was made of it."""
+    from pipeline.commands.mesh_files import read_mesh
+    from pipeline.exports.stl import write_stl
+    from pipeline.meshfiles import MOST_BYTES
+    from pipeline.parts.bed import on_bed
+    from pipeline.scene.problems import SceneFileError
+
+    out = arguments.out or Path(f"{arguments.mesh.stem}-built.stl")
+    _refuse_target(out, arguments)
+    text = scene_files.read_bytes(arguments.scene)
+    data = read_mesh(arguments.mesh, MOST_BYTES)
+    try:
+        scene, room = _measured(text, tuple(arguments.overrides), arguments.mesh.name, data)
+    except SceneFileError as error:
+        for line in error.describe(str(arguments.scene)):
+            terminal.problem(line)
+        return Exit.INPUT
+    table = _table(arguments, room)
+    said = _imagined(table, room)
+    part = _made(said, scene, room)
+    _write(out, write_stl(on_bed(part.body, part.built_from_bed), part.id))
+    if not terminal.quiet:
+        for line in _lines(out, part, said, scene, room):
+            terminal.result(line)
+    return Exit.DONE
+
+
+def _measured(text: bytes, overrides: tuple[tuple[str, str], ...], name: str, data: bytes) -> tuple[Scene, Room]:
+    from pipeline.elements.model import SceneError
+    from pipeline.room.measure import measure
+    from pipeline.scene.read import placed_error, read_scene
+
+    scene = read_scene(text, overrides)
+    try:
+        return scene, measure(scene, {name: data})
+    except SceneError as error:
+        raise placed_error(text, error.problems, overrides) from error
+
+
+def _table(arguments: argparse.Namespace, room: Room) -> MeshTable:
+    """Return the table of ``[[meshes]]`` that the options stand for."""
+    from pydantic import ValidationError
+
+    from pipeline.elements.mesh import MeshTable
+    from pipeline.scene.wording import word_all
+
+    words = " ".join(re.findall(r"[A-Za-z0-9]+", arguments.mesh.stem))
+    given: dict[str, Any] = {
+        key: _value(getattr(arguments, key)) for key in KEYS if getattr(arguments, key) is not None
+    }
+    middle = f"0,{room.hall.metres(room.hall.depth) / 2:.6f}"
+    given["at"] = [_value(word) for word in (arguments.at or middle).split(",")]
+    name = words if words[:1].isalpha() else f"mesh {words}"
+    given |= {"name": name[:60].strip(), "file": arguments.mesh.name}
+    try:
+        return MeshTable.model_validate(given)
+    except ValidationError as error:
+        raise _refusal(word_all(MeshTable, given, error.errors(include_url=False))) from None
+
+
+def _value(text: str) -> float | str:
+    try:
+        return float(text)
+    except ValueError:
+        return text.strip()
+
+
+def _refusal(problems: list[Problem]) -> InputError:
+    said = []
+    for problem in problems:
+        key = next((part for part in reversed(problem.path) if isinstance(part, str)), "")
+        option = f"--{key}: " if key in KEYS else ""
+        remedy = f". {problem.remedy[0].upper()}{problem.remedy[1:]}" if problem.remedy else ""
+        said.append(f"{option}{problem.found}; allowed: {problem.allowed}{remedy}")
+    return InputError("\n".join(said))
+
+
+def _imagined(table: MeshTable, room: Room) -> Imagined:
+    from pipeline.elements.mesh import imagine
+
+    said = imagine(table, room.hall, ())
+    if said.problems:
+        raise _refusal(list(said.problems))
+    return said
+
+
+def _made(said: Imagined, scene: Scene, room: Room) -> Print:
+    from pipeline.geometry.booleans import BodyError
+    from pipeline.parts.blocks import solid_print
+
+    try:
+        return solid_print(said.blocks[0], room.relief, room.hall, scene.make.fit)
+    except BodyError as error:
+        raise InputError(f"no one body is left of it in the relief: {error}; make it larger, or move it") from None
+
+
+def _lines(out: Path, part: Print, said: Imagined, scene: Scene, room: Room) -> list[str]:
+    lying = part.body.vertices @ part.built_from_bed[:3, :3]
+    size = lying.max(axis=0) - lying.min(axis=0)
+    near, far = part.body.vertices[:, 1].min(), part.body.vertices[:, 1].max()
+    lines = [f"{out}: one closed body", *(f"  {fact.text}" for fact in said.facts)]
+    lines.append(f"  built: {' x '.join(f'{v:.2f}' for v in size)} mm on the bed, {part.volume / 1000:.3f} cm3")
+    lines.append(f"  stands {near:.2f} to {far:.2f} mm behind the opening; eye {-room.relief.eye[1]:g} mm before it")
+    if any(v > most for v, most in zip(size, scene.make.printer.bed, strict=True)):
+        lines.append(f"  larger than the printer's bed of {' x '.join(f'{v:g}' for v in scene.make.printer.bed)} mm")
+    return lines
+
+
+def _refuse_target(out: Path, arguments: argparse.Namespace) -> None:
+    """Keep from writing over what is not ours: the mesh, the scene, or anything not named with ``-o``."""
+    if not arguments.out and out.exists():
+        raise InputError(f"{out}: exists already and was left alone; name it with -o to replace it")
+    for other in (arguments.mesh, arguments.scene):
+        if out.exists() and other.exists() and out.samefile(other):
+            raise InputError(f"{out}: would be written over {other}; give another name with -o")
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all, over an older one or not."""
+    part = path.with_name(f"{path.name}.part")
+    try:
+        write_new(part, content)
+        part.replace(path)
+    except FileExistsError:
+        raise InputError(f"{part}: is in the way, left by a run that was killed; delete it") from None
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written: {(error.strerror or str(error)).lower()}") from None
+
+
+COMMAND = Command(
+    name="warp",
+    summary="put one mesh file through a scene's relief and write it as STL, the scene itself not built",
+    add_arguments=add_arguments,
+    run=run,
+)

@@ -74,6 +74,8 @@ def _common(a: Path, b: Path) -> float:
 
 
 def _overlapping(a: Cut, b: Cut) -> Problem:
+    if "floor" in (a.beyond, b.beyond):
+        return _under_floor(*((b, a) if a.beyond == "floor" else (a, b)))
     left, right = curves.bounds(a.curve)[:, 0], curves.bounds(b.curve)[:, 0]
     common = min(left[1], right[1]) - max(left[0], right[0])
     return Problem(
@@ -84,7 +86,23 @@ def _overlapping(a: Cut, b: Cut) -> Problem:
     )
 
 
+def _under_floor(hole: Cut, floor: Cut) -> Problem:
+    return Problem(
+        path=(*hole.path, "sill"),
+        found=f"{hole.name!r} begins under the floor, which lies higher there because of the steps {floor.name!r}",
+        allowed="a sill on that floor or above it, measured from the front floor",
+        remedy="raise the sill, or move the opening or the steps",
+    )
+
+
 def _standing_in(mark: Mark, cut: Cut) -> Problem:
+    if cut.beyond == "floor":
+        return Problem(
+            path=(*cut.path, "at"),
+            found=f"{mark.name!r} stands on the steps {cut.name!r} or across an end of them",
+            allowed="things that stand on one floor",
+            remedy="move the steps, or what stands there",
+        )
     return Problem(
         path=(*cut.path, "at"),
         found=f"{mark.name!r} stands in the opening {cut.name!r} of the {cut.host}",

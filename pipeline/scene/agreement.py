@@ -33,6 +33,7 @@ def disagreements(data: dict[str, Any]) -> Iterator[Problem]:
     yield from relief_figures(data)
     yield from sheet_names(data)
     yield from part_materials(data)
+    yield from step_covers(data)
     yield from element_names(data)
     for kind in ("covers", "materials"):
         yield from _names((((kind, key), key) for key in _table(data, kind)), {})
@@ -93,6 +94,15 @@ def part_materials(data: dict[str, Any]) -> Iterator[Problem]:
             for part in FILLINGS:
                 named = _table(table, part).get("material")
                 yield from _reference((key, number, part, "material"), named, known, "material")
+
+
+def step_covers(data: dict[str, Any]) -> Iterator[Problem]:
+    """Yield a problem for each cover that a flight of steps names and the file has not."""
+    tables = data.get("steps")
+    for number, table in enumerate(tables if isinstance(tables, list) else []):
+        if isinstance(table, dict):
+            path: KeyPath = ("steps", number, "cover")
+            yield from _reference(path, table.get("cover"), list(_table(data, "covers")), "cover")
 
 
 def element_names(data: dict[str, Any]) -> Iterator[Problem]:

@@ -13,10 +13,11 @@ def run(evidence: Evidence) -> list[Finding]:
     findings = []
     for panel in evidence.panels:
         material = panel.face.sheet.material
-        stock = sorted(evidence.scene.materials[material].sheet)
+        table = evidence.scene.materials[material]
+        stock = sorted(side - 2 * table.margin for side in table.sheet)
         size = sorted(evidence.entries[panel.id]["size"])
         over = max(size[0] - stock[0], size[1] - stock[1])
-        said = f"{size[1]:.1f} x {size[0]:.1f} mm on {material} {stock[1]:g} x {stock[0]:g} mm"
+        said = f"{size[1]:.1f} x {size[0]:.1f} mm on {material} {stock[1]:g} x {stock[0]:g} mm within its margin"
         findings.append(
             Finding(
                 id=ID,

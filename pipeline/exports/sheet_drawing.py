@@ -52,7 +52,7 @@ def draw_sheet(filled: Filled, drawings: dict[str, Drawing], tolerance: float, c
             shapes.append(Shape(layer=shape.layer, path=curves.transform_path(path, matrix)))
         for layer, rows in drawing.lines.items():
             lines[layer].append(frames.apply(matrix, rows.reshape(-1, 2)).reshape(-1, 2, 2))
-        texts.append(_name(name, [s for s in drawing.shapes if s.layer == Layer.OUTLINE][0], matrix))
+        texts.append(_name(name, next(s for s in drawing.shapes if s.layer == Layer.OUTLINE), matrix))
     shapes.sort(key=lambda shape: (ORDER.index(shape.layer), abs(curves.signed_area(shape.path))))
     width, height = filled.stock.size
     lines[Layer.NOTES].append(_frame(width, height))

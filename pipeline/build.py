@@ -10,7 +10,8 @@ from typing import Any
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.covers import MOST_GUIDES, count_guides, lay_cover, lay_units
-from pipeline.elements.model import Block, Face, Family, Imagined, KeyPath, Problem, SceneError
+from pipeline.elements.model import Block, Face, Family, Imagined, KeyPath, Problem, SceneError, Solid
+from pipeline.exports.cut_sheets import fill_sheets, write_sheets
 from pipeline.exports.drawing import Layer
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.panel_drawing import draw_panel
@@ -27,6 +28,7 @@ from pipeline.parts.brick_relief import MOST_UNITS, is_raised, relief_print
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import Making, prepare
 from pipeline.parts.panels import cut_region, make_panel
+from pipeline.parts.readying import Bulkheads, Readying, ready_all
 from pipeline.parts.shells import shell
 from pipeline.report import manifest as manifests
 from pipeline.report.sheet import page, pictures
@@ -35,6 +37,7 @@ from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
 from pipeline.scene.model import Scene
 from pipeline.scene.read import placed_error, read_scene
+from pipeline.sheets.stock import Filled
 
 Overrides = tuple[tuple[str, str], ...]
 
@@ -95,6 +98,7 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), files: Mappin
         parts=list(evidence.entries.values()),
         joints=manifests.joint_entries(evidence.panels),
         findings=findings,
+        sheets=manifests.sheet_entries(evidence.sheets),
         files=files,
         unseen=evidence.imagined.unseen,
     )
@@ -126,17 +130,20 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
             planes=said.planes,
         )
         panels = make_panels(scene, room, said, making)
-        prints = make_prints(scene, room, said)
+        prints = raise_units(scene, room, said, making, make_prints(scene, room, said))
+        prints = ready_prints(scene, room, prints)
+        sheets = fill_sheets(panels, scene.materials)
+        written = export(scene, panels, prints, sheets)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
-    prints = raise_units(scene, room, said, making, prints)
     return Evidence(
         scene=scene,
         room=room,
         imagined=said,
         panels=panels,
         prints=prints,
-        files=export(scene, panels, prints),
+        sheets=sheets,
+        files=written,
         entries={entry["id"]: entry for entry in part_entries(panels, prints)},
     )
 
@@ -200,9 +207,10 @@ def raise_units(
                 face,
                 cut_region(face, said.cuts),
                 lay_units(cover, room.hall.scale, *face.extent, level=face.level),
-                room.hall.millimetres(cover.relief),
+                lay_face(scene, room, face),
                 making,
-                marks=said.marks,
+                height=room.hall.millimetres(cover.relief),
+                marks=tuple(mark for mark in said.marks if not mark.hidden),
                 standing=prints,
                 fit=scene.make.fit,
                 mesh_tolerance=scene.make.mesh_tolerance,
@@ -243,20 +251,47 @@ def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
     SceneError
         If too little is left of a body between the surfaces it touches.
     """
-    make = scene.make
-    shells = tuple(
-        shell(
-            solid,
-            room.relief,
-            room.hall,
-            fit=make.fit,
-            mesh_tolerance=make.mesh_tolerance,
-            min_wall=make.printer.min_wall,
-            min_cavity=make.printer.min_cavity,
-        )
-        for solid in said.solids
-    )
+    shells = tuple(make_shell(scene, room, solid) for solid in said.solids)
     return shells + tuple(cast(scene, room, block) for block in said.blocks)
+
+
+def make_shell(scene: Scene, room: Room, solid: Solid, bulkheads: Bulkheads = ()) -> Print:
+    """Return a solid as a shell, its hollow filled on either side of planes it is to be cut by."""
+    make = scene.make
+    return shell(
+        solid,
+        room.relief,
+        room.hall,
+        fit=make.fit,
+        mesh_tolerance=make.mesh_tolerance,
+        min_wall=make.printer.min_wall,
+        min_cavity=make.printer.min_cavity,
+        bulkheads=bulkheads,
+    )
+
+
+def ready_prints(scene: Scene, room: Room, prints: tuple[Print, ...]) -> tuple[Print, ...]:
+    """Return the prints as the printer takes them: cut to its bed, laid on it, drained.
+
+    Raises
+    ------
+    SceneError
+        If the bed would take too many pieces, or a piece would be named like another part.
+    """
+    printer = scene.make.printer
+    readying = Readying(
+        relief=room.relief,
+        bed=printer.bed,
+        fit=scene.make.fit,
+        wall=printer.min_wall,
+        drain=printer.drain,
+        drains=printer.drains if printer.process == "resin" else 0,
+    )
+
+    def remake(part: Print, bulkheads: Bulkheads) -> Print:
+        return make_shell(scene, room, part.solid, bulkheads) if isinstance(part.solid, Solid) else part
+
+    return ready_all(prints, readying, remake)
 
 
 def cast(scene: Scene, room: Room, block: Block) -> Print:
@@ -278,8 +313,16 @@ def cast(scene: Scene, room: Room, block: Block) -> Print:
         raise SceneError([problem]) from error
 
 
-def export(scene: Scene, panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> dict[str, bytes]:
-    """Return the files of panels and prints."""
+def export(
+    scene: Scene, panels: tuple[Panel, ...], prints: tuple[Print, ...], sheets: tuple[Filled, ...]
+) -> dict[str, bytes]:
+    """Return the files of panels, sheets, templates and prints.
+
+    Raises
+    ------
+    SceneError
+        If a cut is wider than a feature it goes round.
+    """
     make = scene.make
     colours = {layer: getattr(make.colours, layer.value.lower()) for layer in Layer}
     files = {}
@@ -291,8 +334,9 @@ def export(scene: Scene, panels: tuple[Panel, ...], prints: tuple[Print, ...]) -
     files |= {f"prints/{name}.stl": write_stl(mesh, name) for name, mesh in lying.items()}
     if lying:
         files["prints.3mf"] = write_3mf(lying, scene.title, make.printer.bed[:2])
-    sheets = [(drawing, panel.edges) for panel, drawing in drawn]
-    files["templates.pdf"] = templates_pdf(scene.title, sheets, make.paper)
+    files |= write_sheets(sheets, {panel.id: drawing for panel, drawing in drawn}, make.curve_tolerance)
+    papers = [(drawing, panel.edges) for panel, drawing in drawn]
+    files["templates.pdf"] = templates_pdf(scene.title, papers, make.paper)
     return files
 
 

@@ -5,6 +5,8 @@ The written file is read back and welded where corners are equal to the last bit
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,8 +22,20 @@ MOST_HANDLES = 8
 """Through-holes of one print; more than an arch or column could mean, so more is a torn surface."""
 
 
-def check_closed(part: str, stl: bytes) -> list[Finding]:
-    """Return whether a written STL is closed, outward, in one piece, without a sealed hollow or needless tunnels."""
+def check_closed(
+    part: str, stl: bytes, *, drains: tuple[float, ...] = (), process: Literal["resin", "filament"] = "resin"
+) -> list[Finding]:
+    """Return whether a written STL is closed, outward, in one piece, without a sealed hollow or needless tunnels.
+
+    Parameters
+    ----------
+    part, stl
+        Its id and its file.
+    drains
+        Diameters of the holes cut in its hollows, mm.
+    process
+        What it is printed with: a sealed hollow holds liquid resin, but no filament.
+    """
     try:
         corners = read_stl(stl)
     except ValueError as error:
@@ -38,10 +52,10 @@ def check_closed(part: str, stl: bytes) -> list[Finding]:
         ]
     surfaces = components(mesh.triangles)
     volumes = [signed_volume(Mesh(vertices=mesh.vertices, triangles=piece)) for piece in surfaces]
-    return _verdict(part, mesh, volumes)
+    return _verdict(part, mesh, volumes, drains, process)
 
 
-def _verdict(part: str, mesh: Mesh, volumes: list[float]) -> list[Finding]:
+def _verdict(part: str, mesh: Mesh, volumes: list[float], drains: tuple[float, ...], process: str) -> list[Finding]:
     total, bodies, sealed = sum(volumes), sum(v > 0 for v in volumes), sum(v < 0 for v in volumes)
     if not total > 0:
         return [
@@ -50,14 +64,23 @@ def _verdict(part: str, mesh: Mesh, volumes: list[float]) -> list[Finding]:
     if bodies != 1:
         return [_finding(part, "fail", f"the print is {bodies} separate bodies", value=bodies, limit=1, unit="bodies")]
     handles = tunnels(mesh, len(volumes))
-    if not 0 <= handles <= MOST_HANDLES:
+    most = MOST_HANDLES + len(drains)
+    if not 0 <= handles <= most:
         message = f"{handles} tunnels: the surface is torn"
-        return [_finding(part, "fail", message, value=handles, limit=MOST_HANDLES, unit="tunnels")]
+        return [_finding(part, "fail", message, value=handles, limit=most, unit="tunnels")]
     said = f"closed, outward, one body of {total / 1000:.2f} cm3"
     if sealed:
         many = "a sealed hollow" if sealed == 1 else f"{sealed} sealed hollows"
-        message = f"{said}, with {many}: liquid resin stays inside; drill two holes at its low points"
+        if process == "filament":
+            return [_finding(part, "pass", f"{said}, with {many}", value=total, limit=0, unit="mm3")]
+        message = (
+            f"{said}, with {many}: liquid resin stays inside; ask for holes (make.printer.drains), or, where there was "
+            "no room for them, drill two at its low points"
+        )
         return [_finding(part, "warn", message, value=sealed, limit=0, unit="hollows")]
+    if drains:
+        holes = "a hole" if len(drains) == 1 else f"{len(drains)} holes"
+        said += f", its hollow drained by {holes} of {min(drains):.3g} mm"
     return [_finding(part, "pass", said, value=total, limit=0, unit="mm3")]
 
 
@@ -109,7 +132,8 @@ def run(evidence: Evidence) -> list[Finding]:
     """Return the findings of every print's written file."""
     found = []
     for part in evidence.prints:
-        found += check_closed(part.id, evidence.files[evidence.entries[part.id]["files"]["stl"]])
+        stl = evidence.files[evidence.entries[part.id]["files"]["stl"]]
+        found += check_closed(part.id, stl, drains=part.drains, process=evidence.scene.make.printer.process)
     return found
 
 

@@ -15,33 +15,72 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.geometry import frames
+from pipeline.geometry.booleans import body_of, mesh_of
 from pipeline.geometry.meshes import Mesh, normals
-from pipeline.parts.booleans import body_of, mesh_of
+from pipeline.parts.overhang import hanging_area
 
 Array = NDArray[np.float64]
+Size = tuple[float, float, float]
 
 IN_PLANE = 1e-3
 """mm; corners this near a plane rest on the bed: rounding is far less, any printer's layer far more."""
 STEADY = 0.5
 """A rest narrower than this share of the widest is passed over: the long thin facets of a curved skin are no feet."""
+ALIKE_MM2 = 1.0
+"""mm^2; two sides that leave less than about this much more or less hanging are equally good."""
 SAME_WAY = 1e-6
 """Normals whose components round to the same multiples are one plane's."""
 
 
-def lay_on_bed(body: Mesh) -> Array:
+def lay_on_bed(body: Mesh, eyes: Array | None = None, bed: Size | None = None, beside: Array | None = None) -> Array:
     """Return built_from_bed, ``(4, 4)`` rigid, for a closed body in built mm.
 
-    The body lies on its largest steady flat side, its longer way along x, in the corner of the bed: every
-    coordinate from 0 up.
+    The body lies on a steady flat side, its longer way along x, in the corner of the bed: every coordinate from 0 up.
+    Of all such sides the best is one that fits the bed, then one that leaves the least of what is seen hanging, then
+    the largest.
+
+    Parameters
+    ----------
+    body
+        Closed, outward.
+    eyes
+        ``(k, 3)`` points it is looked at from, built mm; without them nothing is seen.
+    bed
+        The printer's width, depth and height, mm; without it any side fits.
+    beside
+        ``(n, 3, 3)`` facets of what stands against it in the built room and hides some of it.
     """
-    down = _best_rest(body)
+    frames_down = [_lying(body, down) for down in _rests(body)]
+    ranks = []
+    for number, lying in enumerate(frames_down):
+        hangs = 0.0 if eyes is None else hanging_area(body.corners, eyes, lying, beside)
+        ranks.append((bed is not None and not fits(body, lying, bed), round(hangs / ALIKE_MM2), number))
+        if ranks[-1][:2] == (False, 0):
+            break  # the largest of the best: the others cannot beat it
+    return frames_down[min(ranks)[2]]
+
+
+def fits(body: Mesh, built_from_bed: Array, bed: Size) -> bool:
+    """Return whether a body, lying so, fits the printer's bed (width, depth, height), mm, turned a quarter or not."""
+    lying = body.vertices @ built_from_bed[:3, :3]
+    x, y, z = (lying.max(axis=0) - lying.min(axis=0)).tolist()
+    long, short = max(bed[:2]), min(bed[:2])
+    return bool(max(x, y) <= long + IN_PLANE and min(x, y) <= short + IN_PLANE and z <= bed[2] + IN_PLANE)
+
+
+def in_corner(body: Mesh, built_from_bed: Array) -> Array:
+    """Return built_from_bed ``(4, 4)``, turned as given, with the body in the corner of the bed."""
+    turn = built_from_bed[:3, :3]
+    return frames.rigid(turn[:, 0], turn[:, 1], turn[:, 2], turn @ (body.vertices @ turn).min(axis=0))
+
+
+def _lying(body: Mesh, down: Array) -> Array:
+    """Return built_from_bed for a body that lies on the side with the outward normal ``down``."""
     turned = _upright(down)
     across = body.vertices @ turned[:3, :2]
     long_way = _long_way(across)
     right = turned[:3, 0] * long_way[0] + turned[:3, 1] * long_way[1]
-    rotation = np.column_stack([right, np.cross(-down, right), -down])
-    origin = rotation @ (body.vertices @ rotation).min(axis=0)
-    return frames.rigid(rotation[:, 0], rotation[:, 1], rotation[:, 2], origin)
+    return in_corner(body, frames.rigid(right, np.cross(-down, right), -down, np.zeros(3)))
 
 
 def on_bed(body: Mesh, built_from_bed: Array) -> Mesh:
@@ -49,8 +88,8 @@ def on_bed(body: Mesh, built_from_bed: Array) -> Mesh:
     return Mesh(vertices=frames.apply(frames.invert_rigid(built_from_bed), body.vertices), triangles=body.triangles)
 
 
-def _best_rest(body: Mesh) -> Array:
-    """Return the outward unit normal of the side to lie on."""
+def _rests(body: Mesh) -> list[Array]:
+    """Return the outward unit normals of the sides to lie on, the largest first."""
     hull = mesh_of(manifold3d.Manifold.hull(body_of(body)))
     crossed = normals(hull)
     sizes = np.linalg.norm(crossed, axis=1)
@@ -65,7 +104,7 @@ def _best_rest(body: Mesh) -> Array:
     rests = [_rest(hull, units[first[k]], offsets[first[k]], centre) for k in order]
     widest = max(width for _, width in rests)
     wide = [n for n, (_, width) in enumerate(rests) if width >= STEADY * widest]
-    return np.asarray(units[first[order[max(wide, key=lambda n: (round(rests[n][0], 6), -n))]]])
+    return [units[first[order[n]]] for n in sorted(wide, key=lambda n: (-round(rests[n][0], 6), n))]
 
 
 def _rest(hull: Mesh, normal: Array, offset: float, centre: Array) -> tuple[float, float]:

@@ -132,6 +132,8 @@ class Raised:
         How far the units stand out, imagined mm.
     units
         How many there are.
+    joints
+        ``(n, 2, 3)`` middles of the joints on the face, to be drawn in pictures, imagined mm.
     """
 
     face: Face
@@ -139,16 +141,12 @@ class Raised:
     leaf: Leaf
     relief: float
     units: int
+    joints: Array
 
     @property
     def id(self) -> str:
         """Part id."""
         return self.face.id
-
-    @property
-    def joints(self) -> Array:
-        """No lines need to be drawn: the joints themselves are seen."""
-        return np.zeros((0, 2, 3))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

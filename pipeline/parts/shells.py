@@ -72,6 +72,7 @@ def shell(
     mesh_tolerance: float,
     min_wall: float,
     min_cavity: float,
+    bulkheads: tuple[tuple[Array, float], ...] = (),
 ) -> Print:
     """Return a solid as a print.
 
@@ -87,6 +88,8 @@ def shell(
         No wall is thinner, square to its skin, built mm, but where the solid itself is.
     min_cavity
         Hollows narrower or shallower than this are filled, built mm.
+    bulkheads
+        Planes ``(4,)`` (n, c), built mm, and how far on either side of each the hollow is filled.
 
     Raises
     ------
@@ -98,6 +101,8 @@ def shell(
     whole = built_body(solid, sections, hall, matrix, fit)
     making = _Making(fit=fit, wall=min_wall + SPARE, cavity=min_cavity)
     hollow = (_column_core if solid.axis == "z" else _arch_core)(solid, sections, hall, matrix, making)
+    if hollow is not None and bulkheads:
+        hollow = _parted(hollow, bulkheads, min_cavity)
     body = mesh_of((whole if hollow is None else whole - hollow).simplify(SHORTEST))
     _assure_whole(solid, body)
     return Print(
@@ -109,6 +114,23 @@ def shell(
         volume=signed_volume(body),
         min_wall=min_wall,
     )
+
+
+def _parted(
+    hollow: manifold3d.Manifold, bulkheads: tuple[tuple[Array, float], ...], cavity: float
+) -> manifold3d.Manifold | None:
+    """Return a hollow less its bulkheads, and less what they leave of it too shallow to be one."""
+    for plane, depth in bulkheads:
+        kept = []
+        for side in (plane, -plane):
+            for piece in trim(hollow, side, depth).decompose():
+                along = mesh_of(piece).vertices @ plane[:3]
+                if np.ptp(along) >= cavity:
+                    kept.append(piece)
+        if not kept:
+            return None
+        hollow = manifold3d.Manifold.compose(kept)
+    return hollow
 
 
 def _assure_whole(solid: Solid, body: Mesh) -> None:

@@ -11,6 +11,7 @@ from pipeline.units import Length, NonNegativeMillimetres, Table, Triple
 Tolerance = Annotated[float, Length("mm", 0.001, most=1.0)]
 Play = Annotated[float, Length("mm", 0.0, most=5.0)]
 Wall = Annotated[float, Length("mm", 0.0, above=True, most=100.0)]
+Hole = Annotated[float, Length("mm", 0.5, most=20.0)]
 Colour = Annotated[str, Field(pattern=r"^#[0-9A-Fa-f]{6}$")]
 
 DETAIL = {"resin": 0.2, "filament": 0.4}
@@ -36,6 +37,10 @@ class Printer(Table):
     min_wall: Wall = Field(default=1.0, description="Thinnest wall of a shell, mm.")
     min_cavity: NonNegativeMillimetres = Field(default=2.0, description="Hollows narrower than this are filled, mm.")
     process: Literal["resin", "filament"] = Field(default="resin", description="What it prints with.")
+    drain: Hole = Field(default=2.5, description="Diameter of the holes that let resin out of closed hollows, mm.")
+    drains: Annotated[int, Field(ge=0, le=8)] = Field(
+        default=2, description="Holes of every closed hollow of a resin print, at its low points; 0 cuts none."
+    )
     detail: Wall | None = Field(
         default=None,
         description="Narrowest gap and lowest step it shows, mm; left out: 0.2 for resin, 0.4 for filament.",

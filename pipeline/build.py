@@ -37,6 +37,7 @@ from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
 from pipeline.scene.model import Scene
 from pipeline.scene.read import placed_error, read_scene
+from pipeline.sheets.measures import measures_csv
 from pipeline.sheets.stock import Filled
 
 Overrides = tuple[tuple[str, str], ...]
@@ -133,7 +134,7 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
         prints = raise_units(scene, room, said, making, make_prints(scene, room, said))
         prints = ready_prints(scene, room, prints)
         sheets = fill_sheets(panels, scene.materials)
-        written = export(scene, panels, prints, sheets)
+        written = export(scene, panels, prints, sheets, eye_distance=-room.relief.eye[1])
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     return Evidence(
@@ -314,9 +315,14 @@ def cast(scene: Scene, room: Room, block: Block) -> Print:
 
 
 def export(
-    scene: Scene, panels: tuple[Panel, ...], prints: tuple[Print, ...], sheets: tuple[Filled, ...]
+    scene: Scene,
+    panels: tuple[Panel, ...],
+    prints: tuple[Print, ...],
+    sheets: tuple[Filled, ...],
+    *,
+    eye_distance: float,
 ) -> dict[str, bytes]:
-    """Return the files of panels, sheets, templates and prints.
+    """Return the files of panels, sheets, templates, measures and prints.
 
     Raises
     ------
@@ -337,6 +343,7 @@ def export(
     files |= write_sheets(sheets, {panel.id: drawing for panel, drawing in drawn}, make.curve_tolerance)
     papers = [(drawing, panel.edges) for panel, drawing in drawn]
     files["templates.pdf"] = templates_pdf(scene.title, papers, make.paper)
+    files["measures.csv"] = measures_csv(panels, eye_distance)
     return files
 
 

@@ -24,13 +24,14 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.elements.covers.table import CoverTable
-from pipeline.elements.model import Face, Mark
+from pipeline.elements.model import Face, Family, Mark
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.curves import Curve
 from pipeline.geometry.meshes import Mesh, signed_volume
 from pipeline.geometry.regions import Region
 from pipeline.parts.bodies import ARC_STEPS, loop_points, triangulate
+from pipeline.parts.guides import clip_families, thin
 from pipeline.parts.leaves import Lie
 from pipeline.parts.model import Leaf, Print, Raised
 from pipeline.parts.outlines import Making, flat_loops, sheet_region
@@ -63,9 +64,10 @@ def relief_print(
     face: Face,
     region: Region,
     units: Array,
-    height: float,
+    families: list[Family],
     making: Making,
     *,
+    height: float,
     marks: Iterable[Mark],
     standing: Iterable[Print],
     fit: float,
@@ -80,10 +82,12 @@ def relief_print(
         The face and what is left of it after its cuts, host coordinates.
     units
         ``(n, 4, 2)`` of its cover, host coordinates.
-    height
-        How far they stand out, imagined mm.
+    families
+        Lines of its cover, along the middles of the joints; host coordinates.
     making
         What the panels share.
+    height
+        How far the units stand out, imagined mm.
     marks, standing
         Where things stand on faces, and the prints made before this one; units keep ``fit`` from both.
     fit
@@ -110,8 +114,9 @@ def relief_print(
     pieces = _cut(frames.apply(leaf.flat_from_host, units.reshape(-1, 2)).reshape(-1, 4, 2), room, detail)
     built, imagined = _bodies(face, plate, pieces, leaf, making.relief, height=height)
     body = _whole(face, built)
+    joints = _joint_lines(face, region, families, making)
     return Print(
-        solid=Raised(face=face, region=region, leaf=leaf, relief=height, units=len(pieces)),
+        solid=Raised(face=face, region=region, leaf=leaf, relief=height, units=len(pieces), joints=joints),
         body=body,
         skin_imagined=imagined,
         built_from_bed=_face_up(body, leaf),
@@ -300,6 +305,16 @@ def _whole(face: Face, built: Mesh) -> Mesh:
     if len(pieces) != 1:
         raise BodyError(f"{face.id} falls into {len(pieces)} pieces")
     return mesh_of(body)
+
+
+def _joint_lines(face: Face, region: Region, families: list[Family], making: Making) -> Array:
+    """Return the middles of the joints, thinned as a panel's guides are, ``(n, 2, 3)`` imagined mm."""
+
+    def build(points_host: Array) -> Array:
+        return making.relief.build_points(frames.apply(face.imagined_from_host, points_host))
+
+    lines, _ = thin(clip_families(families, region), build, making.min_guide)
+    return frames.apply(face.imagined_from_host, lines.reshape(-1, 2)).reshape(-1, 2, 3)
 
 
 def _face_up(body: Mesh, leaf: Leaf) -> Array:

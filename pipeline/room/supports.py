@@ -144,9 +144,13 @@ def _spacers(ground: Ground, said: Imagined, scene: Scene, room: Room) -> Imagin
     holes = _holes(ground.face, said, relief, sheet.thickness + ground.face.sheet.thickness)
     faces: list[Face] = []
     marks = []
-    for z in _heights(ground, scene.supports.spacers, room):
+    heights = _heights(ground, scene.supports.spacers, room)
+    used = 0
+    for z in heights:
         taken = [(hole[0, 0], hole[1, 0]) for hole in holes if hole[0, 1] < z < hole[1, 1]]
-        for a, b in _free((start, ground.end), taken):
+        stretches = _free((start, ground.end), taken)
+        used += bool(stretches)
+        for a, b in stretches:
             part = f"{ground.face.id.removesuffix('-wall')}-spacer-{len(faces) + 1}"
             plan = [(outside, a), (outside, b), (at + slope * b, b), (at + slope * a, a)]
             corners = [(x, y, z + half) for x, y in (plan if side > 0 else plan[::-1])]
@@ -155,10 +159,9 @@ def _spacers(ground: Ground, said: Imagined, scene: Scene, room: Room) -> Imagin
             edge = [(a, z - half), (b, z - half), (b, z + half), (a, z + half)]
             contact = [(at + slope * y, y, v) for y, v in edge]
             marks.append(hidden_mark(ground.face, part, contact, ground.visible, relief))
-    if not faces:
-        text = f"There is no room for spacers beside the {ground.face.id}."
-        return Imagined(facts=(Fact(subject="supports", text=text),))
-    return Imagined(faces=tuple(faces), marks=tuple(marks))
+    text = f"Beside the {ground.face.id} there is room for spacers at {used} of {len(heights)} heights."
+    facts = (Fact(subject="supports", text=text),) if used < len(heights) else ()
+    return Imagined(faces=tuple(faces), marks=tuple(marks), facts=facts)
 
 
 def _heights(ground: Ground, count: int, room: Room) -> Array:

@@ -7,18 +7,19 @@ that no eye in the eye box sees are not made; they stay as planes that their nei
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Cut, Face, Fact, Hall, Imagined, Problem, gather
+from pipeline.elements.model import Cut, Face, Fact, Imagined, Problem, gather
 from pipeline.elements.passage import OUTWARD, SIDES, Dress, line_hole
 from pipeline.geometry import curves, frames
 from pipeline.geometry.cutting import keep_side
-from pipeline.relief.collineation import Relief
+from pipeline.room.lining import print_lining
 from pipeline.room.measure import Room
-from pipeline.room.seeing import eye_corners, seen
+from pipeline.room.seeing import seen
+from pipeline.room.site import Site, site_of
 from pipeline.scene.model import Scene
 
 Array = NDArray[np.float64]
@@ -28,33 +29,6 @@ TOUCH = 1e-6
 """mm; nearer than this a hole only touches the apron's end."""
 HALVINGS = 60
 """Of the length that is sought: more than the digits of a number."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Site:
-    """Where a hole is: what carries it into the built room, and the planes of the box that end what lies behind it.
-
-    Attributes
-    ----------
-    hall, relief
-        Imagined and built mm.
-    built_from_imagined
-        ``(4, 4)``, the identity before the apron's end.
-    limit
-        ``(4,)`` built plane (n, c) with |n| = 1 of the box's side or back less the clearance; the room is where
-        n . x + c >= 0.
-    total
-        Thickness of the hole's wall with its finish, mm.
-    eyes
-        ``(4, 3)`` corners of the eye box, built mm.
-    """
-
-    hall: Hall
-    relief: Relief
-    built_from_imagined: Array
-    limit: Array
-    total: float
-    eyes: Array
 
 
 def fit(said: Imagined, scene: Scene, room: Room) -> Imagined:
@@ -74,7 +48,7 @@ def _behind(cut: Cut, scene: Scene, room: Room) -> tuple[Imagined, Cut]:
     deep = curves.bounds(cut.curve)[:, 0] if cut.host != "back-wall" else np.full(2, room.hall.depth)
     if deep[0] < room.relief.apron - TOUCH and deep[1] > room.relief.apron + TOUCH:
         return Imagined(problems=(_across_apron(cut, room),)), cut
-    site = _site(cut, scene, room, near=bool(deep[1] <= room.relief.apron + TOUCH))
+    site = site_of(cut, scene, room, near=bool(deep[1] <= room.relief.apron + TOUCH))
     covers = room.sheets.covers
     dress = Dress(sheet=room.hall.surfaces[cut.host], walls=covers.get(cut.host), floor=covers.get("floor"))
     if cut.beyond in LEADS:
@@ -85,26 +59,12 @@ def _behind(cut: Cut, scene: Scene, room: Room) -> tuple[Imagined, Cut]:
     return _reveal(cut, site, dress)
 
 
-def _site(cut: Cut, scene: Scene, room: Room, *, near: bool) -> Site:
-    width, _, depth = room.box
-    clearance = scene.box.clearance
-    side = [*(-np.array(OUTWARD[cut.host])), width / 2 - clearance]
-    if cut.host == "back-wall":
-        side[3] = depth - scene.box.back_gap - clearance
-    sheet = room.hall.surfaces[cut.host]
-    return Site(
-        hall=room.hall,
-        relief=room.relief,
-        built_from_imagined=np.eye(4) if near else room.relief.built_from_imagined,
-        limit=np.array(side),
-        total=sheet.thickness + sheet.finish,
-        eyes=eye_corners(room.relief.eye, scene.eye.box),
-    )
-
-
 def _lead(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
-    """Return a passage or niche of flat faces."""
+    """Return a passage or niche: of flat faces, or printed where its head is bent."""
     closed = cut.beyond == "niche" or cut.host == "back-wall"
+    if not flat(cut):
+        block = print_lining(cut, site, cut.length, "lining", closed=closed)
+        return Imagined(blocks=() if block is None else (block,), facts=_length_fact(cut, site)), cut
     faces = line_hole(cut, site.hall, cut.length, dress, closed=closed)
     fitted = {side: _clipped(face, site) for side, face in faces.items()}
     visible = {side for side, face in fitted.items() if seen(face, cut, site.hall, site.built_from_imagined, site.eyes)}
@@ -116,24 +76,54 @@ def _lead(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
     return behind, replace(cut, against=tuple(faces[side].id for side in SIDES))
 
 
+def flat(cut: Cut) -> bool:
+    """Return whether a hole is a rectangle, so that faces can run outward from its edges."""
+    return len(cut.curve) == len(SIDES) and all(curve.straight for curve in cut.curve)
+
+
 def _reveal(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
-    """Return the strips of a reveal, or the planes that its hole is cut along where the sheet is thicker."""
-    faces = line_hole(cut, site.hall, cut.reveal, replace(dress, floor=None, walls=None), closed=False)
-    against = tuple(faces[side].id for side in SIDES)
-    built = built_reveal(cut, site)
-    if built < site.total:
-        text = (
-            f"the reveal of {site.hall.metres(cut.reveal):.3g} m is {built:.2f} mm as built, thinner than the sheet of"
-            f" {site.total:g} mm: the hole's edges are cut along it"
+    """Return a reveal as strips or as a printed frame; where the sheet is thicker, as planes the hole is cut along."""
+    built, least = built_reveal(cut, site), site.total
+    if cut.reveal_as == "print":
+        least += site.fit + site.min_wall
+    if built < least:
+        return _thin_reveal(cut, site, dress, built)
+    if cut.reveal_as == "print":
+        block = print_lining(cut, site, cut.reveal, "reveal", closed=False)
+        return Imagined(blocks=() if block is None else (block,)), cut
+    if not flat(cut):
+        problem = Problem(
+            path=(*cut.path, "reveal_as"),
+            found="strips of sheet cannot follow a bent head",
+            allowed='"print", or a flat head',
+            remedy='add reveal_as = "print"',
         )
-        fact = Fact(subject=cut.name, text=text)
-        return Imagined(planes=tuple(faces.values()), facts=(fact,)), replace(cut, against=against)
+        return Imagined(problems=(problem,)), cut
+    faces = _strips(cut, site, dress)
     visible = {s for s, face in faces.items() if seen(face, cut, site.hall, site.built_from_imagined, site.eyes)}
     planes = tuple(face for side, face in faces.items() if side not in visible)
     made = tuple(face for side, face in faces.items() if side in visible)
     unseen = tuple(face.id for face in planes)
     behind = Imagined(faces=made, planes=planes, unseen=unseen, facts=_unseen_fact(cut, unseen))
-    return behind, replace(cut, against=against)
+    return behind, replace(cut, against=tuple(faces[side].id for side in SIDES))
+
+
+def _strips(cut: Cut, site: Site, dress: Dress) -> dict[str, Face]:
+    faces = line_hole(cut, site.hall, cut.reveal, replace(dress, floor=None, walls=None), closed=False)
+    return {side: _clipped(face, site) for side, face in faces.items()}
+
+
+def _thin_reveal(cut: Cut, site: Site, dress: Dress, built: float) -> tuple[Imagined, Cut]:
+    """Return the planes a hole's edges are cut along, and say so; a bent head is cut square."""
+    thin = f"the reveal of {site.hall.metres(cut.reveal):.3g} m is {built:.2f} mm as built, thinner than"
+    thin += f" the sheet of {site.total:g} mm"
+    thin += " and a printed frame behind it" if cut.reveal_as == "print" else ""
+    if not flat(cut):
+        return Imagined(facts=(Fact(subject=cut.name, text=f"{thin}: the hole's square edge shows it"),)), cut
+    faces = _strips(cut, site, dress)
+    fact = Fact(subject=cut.name, text=f"{thin}: the hole's edges are cut along it")
+    behind = Imagined(planes=tuple(faces.values()), facts=(fact,))
+    return behind, replace(cut, against=tuple(faces[side].id for side in SIDES))
 
 
 def built_reveal(cut: Cut, site: Site) -> float:

@@ -1,0 +1,117 @@
+"""Passages, niches and reveals with a bent head, as one printed lining behind the wall's sheet.
+
+A flat sheet cannot follow the head, and where a mitred jamb runs into it no straight cut closes the corner. So the hole
+keeps its square edge, and behind the sheet a tube goes on from it, as thick as can be printed. All is cut in the built
+room, where sheets are flat and thick, and carried back: the block that comes out is the imagined one.
+"""
+
+from __future__ import annotations
+
+import manifold3d
+import numpy as np
+import shapely
+import shapely.affinity
+from numpy.typing import NDArray
+
+from pipeline.elements.model import Block, Cut
+from pipeline.elements.passage import OUTWARD
+from pipeline.geometry import curves, frames
+from pipeline.geometry.booleans import body_of, mesh_of, trim
+from pipeline.geometry.meshes import Mesh
+from pipeline.room.site import Site
+from pipeline.units import part_id
+
+Array = NDArray[np.float64]
+
+WALLS = 1.5
+"""Thickness of a lining over the least wall the printer makes."""
+
+SLIVER = 2e-3
+"""mm, built; slivers where cuts run along one another are smoothed away: files with rounded figures would tear there."""
+
+SUNK = 0.9
+"""Share of the lining's floor that its tongue takes: no two of their faces then lie in one plane before the hole."""
+
+TOUCH = 1e-6
+"""mm; a hole whose sill is no higher stands on the floor."""
+
+BEYOND = 1.0
+"""mm a tube runs on past planes that cut it."""
+
+
+def print_lining(cut: Cut, site: Site, depth: float, word: str, *, closed: bool) -> Block | None:
+    """Return the printed lining of a hole, or nothing where the box or the sheet leaves none of it.
+
+    Parameters
+    ----------
+    depth
+        How far it runs outward from the wall's visible face, imagined mm.
+    word
+        Last word of its part id.
+    closed
+        Whether it has an end.
+    """
+    along, up, out = WALLS * site.min_wall / _scales(cut, site, depth)
+    end = out if closed else 0.0
+    inner = shapely.Polygon(curves.flatten_path(cut.curve, site.hall.facet))
+    outer = _grown(inner, along, up)
+    body = trim(_tube(cut, site, outer, 0.0, depth + end), -site.host_plane(cut.host), site.total + site.fit)
+    if curves.bounds(cut.curve)[0, 1] < TOUCH and not body.is_empty():
+        body += _tongue(cut, site, SUNK * up)
+    body -= _tube(cut, site, inner, -BEYOND, depth if closed else depth + BEYOND)
+    for plane in site.box_planes:
+        body = trim(body, plane)
+    pieces = [piece for piece in body.decompose() if piece.volume() > 0]
+    if not pieces:
+        return None
+    mesh = mesh_of(max(pieces, key=lambda piece: piece.volume()).simplify(SLIVER))
+    back = frames.apply(frames.inverse(site.built_from_imagined), mesh.vertices)
+    return Block(
+        id=f"{part_id(cut.name)}-{word}",
+        mesh=Mesh(vertices=back, triangles=mesh.triangles),
+        contacts=(),
+        joints=np.zeros((0, 2, 3)),
+        path=cut.path,
+    )
+
+
+def _grown(section: shapely.Polygon, along: float, up: float) -> shapely.Polygon:
+    """Return a section grown by ``along`` sideways and ``up`` upward, imagined mm: the relief flattens one the more."""
+    even = shapely.affinity.scale(section, 1 / along, 1 / up, origin=(0, 0))
+    return shapely.affinity.scale(even.buffer(1.0, join_style="mitre"), along, up, origin=(0, 0))
+
+
+def _scales(cut: Cut, site: Site, depth: float) -> Array:
+    """Return built over imagined length at the lining's far end: along the wall, up, and outward."""
+    host, out = site.hall.imagined_from_host(cut.host), np.array(OUTWARD[cut.host])
+    corner = frames.apply(host, curves.bounds(cut.curve)[1][None])[0] + depth * out
+    ends = frames.apply(site.built_from_imagined, [corner, corner + host[:3, 0], corner + host[:3, 1], corner + out])
+    lengths: Array = np.linalg.norm(ends[1:] - ends[0], axis=1)
+    return lengths
+
+
+def _tube(cut: Cut, site: Site, section: shapely.Polygon, start: float, end: float) -> manifold3d.Manifold:
+    """Return a prism over a section of the wall, from ``start`` to ``end`` imagined mm outward, built."""
+    host, out = site.hall.imagined_from_host(cut.host), np.array(OUTWARD[cut.host])
+    points = np.asarray(shapely.geometry.polygon.orient(section).exterior.coords)[:-1]
+    prism = mesh_of(manifold3d.Manifold.extrude(manifold3d.CrossSection([points]), end - start))
+    axes = np.column_stack([host[:3, 0], host[:3, 1], out])
+    imagined = host[:3, 2] + (prism.vertices + np.array([0.0, 0.0, start])) @ axes.T
+    triangles = prism.triangles if np.linalg.det(axes) > 0 else prism.triangles[:, ::-1]
+    return body_of(Mesh(vertices=frames.apply(site.built_from_imagined, imagined), triangles=triangles))
+
+
+def _tongue(cut: Cut, site: Site, thick: float) -> manifold3d.Manifold:
+    """Return what carries the floor on through the wall's sheet, between the jambs, up to the hall floor's edge."""
+    (left, _), (right, _) = curves.bounds(cut.curve)
+    wall, floor = site.host_plane(cut.host), site.host_plane("floor")
+    sole = shapely.box(left, -thick, right, thick)
+    body = _tube(cut, site, sole, -BEYOND, 3 * (site.total + thick))
+    body = trim(body, wall, -(site.total + 2 * site.fit + site.min_wall))
+    body = trim(body, site.floor_edge(wall, floor), site.fit)
+    matrix = site.built_from_imagined @ site.hall.imagined_from_host(cut.host)
+    ends = frames.apply(matrix, [[left, 0.0], [right, 0.0], [left, 1.0]])
+    along = frames.unit(np.cross(wall[:3], ends[2] - ends[0]))  # the jambs are cut square to the wall
+    along *= np.sign(along @ (ends[1] - ends[0]))
+    body = trim(body, np.array([*along, -along @ ends[0]]), site.fit)
+    return trim(body, np.array([*-along, along @ ends[1]]), site.fit)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding, Status
 from pipeline.checks.written import read_stl
+from pipeline.parts.model import Print
 
 ID = "print-bed"
 ROUNDING = 1e-4
@@ -39,8 +42,20 @@ def run(evidence: Evidence) -> list[Finding]:
     bed = evidence.scene.make.printer.bed
     found = []
     for part in evidence.prints:
-        found += check_bed(part.id, evidence.files[evidence.entries[part.id]["files"]["stl"]], bed)
+        stl = evidence.files[evidence.entries[part.id]["files"]["stl"]]
+        found += [replace(finding, message=finding.message + joined(part)) for finding in check_bed(part.id, stl, bed)]
     return found
+
+
+def joined(part: Print) -> str:
+    """Return how a piece is joined to the others of its print; nothing of a whole one."""
+    if not part.piece:
+        return ""
+    if not part.pegs:
+        return f"; cut from {part.solid.id}, too thin for pegs: glue it to the others on a flat board"
+    sizes = " and ".join(f"{size:g}" for size in sorted(set(part.pegs)))
+    many = "a peg" if len(part.pegs) == 1 else f"{len(part.pegs)} pegs"
+    return f"; cut from {part.solid.id}, joined to the others by {many} of {sizes} mm"
 
 
 CHECK = Check(

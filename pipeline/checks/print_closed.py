@@ -75,7 +75,7 @@ def _verdict(part: str, mesh: Mesh, volumes: list[float], drains: tuple[float, .
             return [_finding(part, "pass", f"{said}, with {many}", value=total, limit=0, unit="mm3")]
         message = (
             f"{said}, with {many}: liquid resin stays inside; ask for holes (make.printer.drains), or, where there was "
-            "no room for them, drill two at its low points"
+            "no room for them on a hidden side, drill two at its low points"
         )
         return [_finding(part, "warn", message, value=sealed, limit=0, unit="hollows")]
     if drains:

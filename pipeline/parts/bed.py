@@ -25,7 +25,7 @@ Size = tuple[float, float, float]
 IN_PLANE = 1e-3
 """mm; corners this near a plane rest on the bed: rounding is far less, any printer's layer far more."""
 STEADY = 0.5
-"""A rest narrower than this share of the widest is passed over: the long thin facets of a curved skin are no feet."""
+"""A rest narrower than this share of the widest is no broad one: the long thin facets of a curved skin are no feet."""
 ALIKE_MM2 = 1.0
 """mm^2; two sides that leave less than about this much more or less hanging are equally good."""
 SAME_WAY = 1e-6
@@ -36,8 +36,8 @@ def lay_on_bed(body: Mesh, eyes: Array | None = None, bed: Size | None = None, b
     """Return built_from_bed, ``(4, 4)`` rigid, for a closed body in built mm.
 
     The body lies on a steady flat side, its longer way along x, in the corner of the bed: every coordinate from 0 up.
-    Of all such sides the best is one that fits the bed, then one that leaves the least of what is seen hanging, then
-    the largest.
+    Of all such sides the best is one that fits the bed, then a broad one, then one that leaves the least of what is
+    seen hanging, then the largest.
 
     Parameters
     ----------
@@ -50,14 +50,21 @@ def lay_on_bed(body: Mesh, eyes: Array | None = None, bed: Size | None = None, b
     beside
         ``(n, 3, 3)`` facets of what stands against it in the built room and hides some of it.
     """
-    frames_down = [_lying(body, down) for down in _rests(body)]
-    ranks = []
-    for number, lying in enumerate(frames_down):
+    best: tuple[tuple[bool, bool, int], Array] | None = None
+    for down, broad in _rests(body):
+        lying = _lying(body, down)
+        large = bed is not None and not fits(body, lying, bed)
+        if best is not None and (large, not broad) > best[0][:2]:
+            continue
         hangs = 0.0 if eyes is None else hanging_area(body.corners, eyes, lying, beside)
-        ranks.append((bed is not None and not fits(body, lying, bed), round(hangs / ALIKE_MM2), number))
-        if ranks[-1][:2] == (False, 0):
+        rank = (large, not broad, round(hangs / ALIKE_MM2))
+        if best is None or rank < best[0]:
+            best = rank, lying
+        if rank == (False, False, 0):
             break  # the largest of the best: the others cannot beat it
-    return frames_down[min(ranks)[2]]
+    if best is None:
+        raise ValueError("a body without a flat side to lie on")
+    return best[1]
 
 
 def fits(body: Mesh, built_from_bed: Array, bed: Size) -> bool:
@@ -88,8 +95,11 @@ def on_bed(body: Mesh, built_from_bed: Array) -> Mesh:
     return Mesh(vertices=frames.apply(frames.invert_rigid(built_from_bed), body.vertices), triangles=body.triangles)
 
 
-def _rests(body: Mesh) -> list[Array]:
-    """Return the outward unit normals of the sides to lie on, the largest first."""
+def _rests(body: Mesh) -> list[tuple[Array, bool]]:
+    """Return the outward unit normals of the sides to lie on, and whether they are broad; broad before narrow.
+
+    Of each kind the largest comes first.
+    """
     hull = mesh_of(manifold3d.Manifold.hull(body_of(body)))
     crossed = normals(hull)
     sizes = np.linalg.norm(crossed, axis=1)
@@ -103,8 +113,12 @@ def _rests(body: Mesh) -> list[Array]:
     centre = _centre_of_mass(body)
     rests = [_rest(hull, units[first[k]], offsets[first[k]], centre) for k in order]
     widest = max(width for _, width in rests)
-    wide = [n for n, (_, width) in enumerate(rests) if width >= STEADY * widest]
-    return [units[first[order[n]]] for n in sorted(wide, key=lambda n: (-round(rests[n][0], 6), n))]
+    sides = [
+        (units[first[k]], width >= STEADY * widest, area) for k, (area, width) in zip(order, rests, strict=True)
+        if width > 0 or widest == 0
+    ]  # fmt: skip
+    ranked = sorted(range(len(sides)), key=lambda n: (not sides[n][1], -round(sides[n][2], 6), n))
+    return [sides[n][:2] for n in ranked]
 
 
 def _rest(hull: Mesh, normal: Array, offset: float, centre: Array) -> tuple[float, float]:

@@ -65,8 +65,7 @@ class _Places:
 def drained(part: Print, seen: Flags, diameter: float, count: int) -> Print:
     """Return a print whose closed hollows each have ``count`` holes at the low points of the way it lies.
 
-    A hole comes out on the skin that is seen only where there is no other place. A hollow with no room for a hole of
-    half the diameter stays closed.
+    No hole comes out on the skin that is seen. A hollow with no room for holes of half the diameter stays closed.
 
     Parameters
     ----------
@@ -152,19 +151,19 @@ def _faces_down(hollow: Array) -> Flags:
 
 
 def _chosen(places: _Places, diameter: float, count: int) -> list[int]:
-    """Return up to ``count`` places: sound before thin, unseen before seen, low before high, then far apart."""
+    """Return up to ``count`` unseen places: sound before thin, low before high, then far apart."""
     chosen: list[int] = []
     if len(places.at) == 0:
         return chosen
     height = np.floor((places.floor - places.floor.min()) / LOW)
     apart = np.linalg.norm(places.at - places.at.mean(axis=0), axis=1)
-    free = np.ones(len(places.at), dtype=bool)
+    free = places.unseen.copy()
     while len(chosen) < count and free.any():
-        order = np.lexsort((np.arange(len(apart)), -np.round(apart, 6), height, ~places.unseen, ~places.sound, ~free))
+        order = np.lexsort((np.arange(len(apart)), -np.round(apart, 6), height, ~places.sound, ~free))
         chosen.append(int(order[0]))
         away = np.linalg.norm(places.at - places.at[chosen[-1]], axis=1)
         apart = away if len(chosen) == 1 else np.minimum(apart, away)
-        free = apart >= 2 * diameter
+        free &= apart >= 2 * diameter
     return chosen
 
 

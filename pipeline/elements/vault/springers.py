@@ -54,15 +54,15 @@ def springer(ribs: Ribs, line: int, side: int, bed: float) -> Manifold:
         z of its top.
     """
     shape = ribs.shape
-    y = shape.lines[line]
-    feet = [arched(ribs, transverse(shape, y))]
+    feet = [arched(ribs, transverse(shape, shape.lines[line]))]
     for bay, beyond in ((line - 1, -1), (line, 1)):
         if not 0 <= bay < len(shape.bays):
             continue
         span = shape.bays[bay]
-        middle = sum(span) / 2
-        for body in (arched(ribs, diagonal(shape, span, -side * beyond)), arched(ribs, wall(shape, span, side))):
-            ends = (np.array([0, beyond, 0, -beyond * y]), np.array([0, -beyond, 0, beyond * middle]))
-            feet.append(trim(trim(body, ends[0]), ends[1]))
+        nearer = np.array([0, -beyond, 0, beyond * sum(span) / 2])
+        feet += [
+            trim(arched(ribs, track), nearer)
+            for track in (diagonal(shape, span, -side * beyond), wall(shape, span, side))
+        ]
     whole = Manifold.batch_boolean(feet, OpType.Add)
     return trim(trim(whole, np.array([side, 0, 0, 0])), np.array([0, 0, -1, bed]))

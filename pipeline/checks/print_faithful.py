@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
-from pipeline.elements.model import Hall
+from pipeline.elements.model import Hall, Solid
 from pipeline.parts.model import Print, Raised
+from pipeline.parts.solids import depth_range
 from pipeline.relief.collineation import Relief
 from pipeline.sight.rays import cast
 
@@ -135,7 +136,8 @@ def _unit_normals(corners: Array) -> Array:
 def _counts(points: Array, part: Print, relief: Relief, hall: Hall, fit: float) -> NDArray[np.bool_]:
     """Return which imagined points were meant to be where they are: of a raised face, all that is not its plate's."""
     if not isinstance(part.solid, Raised):
-        return _off_the_hall(points, relief, hall, fit)
+        own = hall.standing(*depth_range(part.solid)) if isinstance(part.solid, Solid) else hall
+        return _off_the_hall(points, relief, own, fit)
     face = part.solid.face
     behind = SINGLE * stretch(relief, relief.build_points(points)) if len(points) else 0.0
     out: NDArray[np.bool_] = (points - face.imagined_from_host[:3, 2]) @ face.inward > -behind
@@ -146,10 +148,10 @@ def _off_the_hall(points: Array, relief: Relief, hall: Hall, fit: float) -> NDAr
     """Return which imagined points lie farther from the hall's surfaces than the play reaches."""
     built = relief.build_points(points)
     strip = PLAY_STRIPS * fit * stretch(relief, built) if len(built) else 0.0
-    half = hall.width / 2
+    half, floor = hall.width / 2, hall.floor + min((ground.level for ground in hall.grounds), default=0.0)
     out: NDArray[np.bool_] = (
         (np.abs(points[:, 0]) < half - strip)
-        & (points[:, 2] > hall.floor + strip)
+        & (points[:, 2] > floor + strip)
         & (points[:, 2] < hall.floor + hall.height - strip)
         & (points[:, 1] < hall.depth - strip)
     )

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from pipeline.elements.model import Groove, Hall, Imagined, KeyPath, Level, Mark, Problem, Solid
+from pipeline.elements.model import Groove, Ground, Hall, Imagined, KeyPath, Level, Mark, Problem, Solid
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.heads import check_rise, default_rise, head_path, parallel_head
@@ -91,7 +91,7 @@ def imagine(table: ArchTable, hall: Hall, path: KeyPath) -> Imagined:
         shape = _shape(table, hall)
     except ValueError as error:
         return Imagined(problems=(Problem(path=(*path, "ring"), found="the ring cannot be so", allowed=str(error)),))
-    section = _moved(_section(shape), 0.0, hall.floor + shape.springing)
+    section = _moved(_section(shape, hall.foot), 0.0, hall.floor + shape.springing)
     solid = Solid(
         id=part_id(table.name),
         axis="y",
@@ -101,7 +101,13 @@ def imagine(table: ArchTable, hall: Hall, path: KeyPath) -> Imagined:
         grooves=_grooves(table, hall, shape),
         path=path,
     )
-    return Imagined(solids=(solid,), marks=tuple(_marks(shape, hall, solid.id)))
+    ground = hall.ground(shape.near, shape.far)
+    if "floor" not in solid.contacts:
+        return Imagined(solids=(solid,), marks=tuple(_marks(shape, hall, solid.id, None)))
+    problem = _ground_problem(shape, hall, ground, path)
+    if problem is not None:
+        return Imagined(problems=(problem,))
+    return Imagined(solids=(solid,), marks=tuple(_marks(shape, hall, solid.id, ground)))
 
 
 def _measures(table: ArchTable, hall: Hall) -> tuple[float, float, float]:
@@ -132,9 +138,9 @@ def _shape(table: ArchTable, hall: Hall) -> _Shape:
     )
 
 
-def _section(shape: _Shape) -> Path:
+def _section(shape: _Shape, foot: float) -> Path:
     """Return the closed section, counter-clockwise in (x, z) with z from the springing, running on past the faces."""
-    inside, below = shape.half_span, -shape.springing - BEYOND
+    inside, below = shape.half_span, foot - shape.springing - BEYOND
     right: list[tuple[float, float]] = [(inside, 0.0)]
     if shape.legs:
         right += [(inside, below), (_leg_outside(shape), below)]
@@ -266,14 +272,17 @@ def _groove(
     return Groove(corners=np.array([[x, y, z + base] for y in deep for x, z in corners]), line=np.array(line))
 
 
-def _marks(shape: _Shape, hall: Hall, name: str) -> list[Mark]:
+def _marks(shape: _Shape, hall: Hall, name: str, ground: Ground | None) -> list[Mark]:
     half, near, far = shape.half_hall, shape.near, shape.far
     marks = []
-    if shape.legs:
+    if shape.legs and ground is not None:
+        front, back = near - ground.origin, far - ground.origin
         for low, high in ((-shape.outside, -shape.half_span), (shape.half_span, shape.outside)):
-            marks.append(_rectangle("floor", name, (max(low, -half) + half, near), (min(high, half) + half, far)))
+            corners = (max(low, -half) + half, front), (min(high, half) + half, back)
+            marks.append(_rectangle(ground.part, name, *corners))
     if shape.spandrel or shape.meets_walls:
-        low = 0.0 if shape.legs and shape.meets_walls else shape.springing
+        level = 0.0 if ground is None else ground.level
+        low = level if shape.legs and shape.meets_walls else shape.springing
         high = shape.springing + (shape.above if shape.spandrel else min(_height_at(shape.outer, half), shape.above))
         if high - low > TOUCH:
             marks += [_rectangle(wall, name, (near, low), (far, high)) for wall in ("left-wall", "right-wall")]
@@ -302,6 +311,17 @@ def _reach_at(outer: Path, z: float) -> float:
 def _rectangle(host: str, name: str, low: tuple[float, float], high: tuple[float, float]) -> Mark:
     (u0, v0), (u1, v1) = low, high
     return Mark(host=host, name=name, curve=curves.polygon([(u0, v0), (u1, v0), (u1, v1), (u0, v1)]))
+
+
+def _ground_problem(shape: _Shape, hall: Hall, ground: Ground | None, path: KeyPath) -> Problem | None:
+    if ground is None:
+        found = "its legs stand on steps, or across an end of them"
+        return Problem(path=(*path, "at"), found=found, allowed="a place on one floor", remedy="move it, or the steps")
+    if ground.level < shape.springing + TOUCH or ground.level < TOUCH:
+        return None
+    level = hall.metres(ground.level)
+    found = f"the floor lies {level:.4g} m up there, the arch springs {hall.metres(shape.springing):.4g} m up"
+    return Problem(path=(*path, "springing"), found=found, allowed=f"{level:.4g} m or more, from the front floor")
 
 
 def _moved(path: Path, x: float, z: float) -> Path:

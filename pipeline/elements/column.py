@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from pipeline.elements.model import Hall, Imagined, KeyPath, Level, Mark, Problem, Solid
+from pipeline.elements.model import Ground, Hall, Imagined, KeyPath, Level, Mark, Problem, Solid
 from pipeline.geometry import clipping, curves
 from pipeline.geometry.curves import Path
 from pipeline.units import Metres, Name, NonNegativeMetres, PositiveMetres, Table, part_id
@@ -80,6 +80,10 @@ class _Stand:
     y: float
     wall: str
 
+    def ground(self, hall: Hall, width: float) -> Ground | None:
+        """Return the floor it stands on, or nothing where steps are in the way."""
+        return hall.ground(self.y - width / 2, self.y + width / 2)
+
 
 def imagine(table: ColumnTable, hall: Hall, path: KeyPath) -> Imagined:
     """Return a solid for each place and the marks of where it stands, or the problems against it."""
@@ -89,12 +93,14 @@ def imagine(table: ColumnTable, hall: Hall, path: KeyPath) -> Imagined:
         key = (*path, "at") if len(stands) == 1 else (*path, "at", number)
         problems += _place_problems(table, hall, key, number)
         if not problems:
-            problems += _apron_problems(table, hall, key, stand)
+            problems += [*_apron_problems(table, hall, key, stand), *_ground_problems(table, hall, key, stand)]
     if problems:
         return Imagined(problems=tuple(problems))
+    grounds = [stand.ground(hall, _widest(table, hall)) for stand in stands]
+    placed = [(stand, ground) for stand, ground in zip(stands, grounds, strict=True) if ground is not None]
     return Imagined(
-        solids=tuple(_solid(table, hall, path, stand) for stand in stands),
-        marks=tuple(mark for stand in stands for mark in _marks(table, hall, stand)),
+        solids=tuple(_solid(table, hall.over(ground), path, stand) for stand, ground in placed),
+        marks=tuple(mark for stand, ground in placed for mark in _marks(table, hall, stand, ground)),
     )
 
 
@@ -170,24 +176,25 @@ def _walls_touched(hall: Hall, stand: _Stand, width: float) -> tuple[str, ...]:
     return tuple(wall for wall, touches in touched.items() if touches)
 
 
-def _marks(table: ColumnTable, hall: Hall, stand: _Stand) -> list[Mark]:
-    profile = _profile(table, hall)
+def _marks(table: ColumnTable, hall: Hall, stand: _Stand, ground: Ground) -> list[Mark]:
+    profile = _profile(table, hall.over(ground))
     foot = curves.transform_path(
         _section(table.section, stand.x, stand.y, profile[0][1]),
-        np.array([[1.0, 0.0, hall.width / 2], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
+        np.array([[1.0, 0.0, hall.width / 2], [0.0, 1.0, -ground.origin], [0.0, 0.0, 1.0]]),
     )
-    marks = [Mark(host="floor", name=stand.id, curve=_kept(foot, *hall.size("floor")))]
+    marks = [Mark(host=ground.part, name=stand.id, curve=_kept(foot, hall.width, hall.depth - ground.origin))]
     if stand.wall:
         axis = stand.x + hall.width / 2 if stand.wall == "back-wall" else stand.y
-        right = [(axis + width / 2, height) for height, width in profile]
-        left = [(axis - width / 2, height) for height, width in reversed(profile)]
-        outline = _kept(curves.polygon(right + left), *hall.size(stand.wall))
+        right = [(axis + width / 2, ground.level + height) for height, width in profile]
+        left = [(axis - width / 2, ground.level + height) for height, width in reversed(profile)]
+        width, height = hall.size(stand.wall)
+        outline = _kept(curves.polygon(right + left), width, height, foot=hall.foot)
         marks.append(Mark(host=stand.wall, name=stand.id, curve=outline))
     return marks
 
 
-def _kept(path: Path, width: float, height: float) -> Path:
-    return clipping.clip(path, [(1, 0, 0), (-1, 0, width), (0, 1, 0), (0, -1, height)])
+def _kept(path: Path, width: float, height: float, foot: float = 0.0) -> Path:
+    return clipping.clip(path, [(1, 0, 0), (-1, 0, width), (0, 1, -foot), (0, -1, height)])
 
 
 def _shape_problems(table: ColumnTable, hall: Hall, path: KeyPath) -> list[Problem]:
@@ -214,6 +221,20 @@ def _place_problems(table: ColumnTable, hall: Hall, key: KeyPath, number: int) -
     found = f"[{x:g}, {y:g}] is outside the hall"
     allowed = f"x between {-half:.4g} and {half:.4g} m, y between 0 and {depth:.4g} m"
     return [Problem(path=key, found=found, allowed=allowed)]
+
+
+def _ground_problems(table: ColumnTable, hall: Hall, key: KeyPath, stand: _Stand) -> list[Problem]:
+    ground = stand.ground(hall, _widest(table, hall))
+    if ground is None:
+        found = "the column stands on steps, or across an end of them"
+        return [Problem(path=key, found=found, allowed="a place on one floor", remedy="move it, or the steps")]
+    room, needed = hall.metres(hall.height - ground.level), table.base + table.capital
+    if needed <= room + hall.metres(TOUCH):
+        return []
+    found = (
+        f"base and capital together are {needed:.4g} m high, and the floor lies {hall.metres(ground.level):.4g} m up"
+    )
+    return [Problem(path=key, found=found, allowed=f"at most {room:.4g} m over that floor")]
 
 
 def _apron_problems(table: ColumnTable, hall: Hall, key: KeyPath, stand: _Stand) -> list[Problem]:

@@ -150,9 +150,19 @@ class Hall:
         low, high = max(near, 0.0) + ROUNDING, min(far, self.depth) - ROUNDING
         return next((g for g in self.grounds or (whole,) if g.near <= low and high <= g.far), None)
 
+    @property
+    def below_vault(self) -> Hall:
+        """The hall up to a vault's springing, which is the ceiling of what carries it; all of it under a ceiling."""
+        return self if self.springing is None else replace(self, height=self.springing - self.floor)
+
     def over(self, ground: Ground) -> Hall:
         """Return the hall as it is over one of its floors."""
-        return replace(self, floor=self.floor + ground.level, height=self.height - ground.level)
+        return replace(self, floor=self.floor + ground.level, height=self.height - ground.level, grounds=())
+
+    def standing(self, near: float, far: float) -> Hall:
+        """Return the hall as it is for what stands between two imagined y: over its own floor, if it has one."""
+        ground = self.ground(near, far)
+        return self if ground is None else self.over(ground)
 
     def sheet(self, material: str | None, finish: float = 0.0) -> SurfaceSheet:
         """Return a sheet of a material; without a name, of the only one, or of the first."""

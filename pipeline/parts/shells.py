@@ -96,6 +96,7 @@ def shell(
     BodyError
         If the result is not one closed outward body.
     """
+    hall = hall.standing(*depth_range(solid))
     matrix = placement(solid, relief)
     sections = rings(solid, matrix, mesh_tolerance)
     whole = built_body(solid, sections, hall, matrix, fit)

@@ -178,6 +178,22 @@ def test_a_printed_flight_is_one_closed_body_under_its_treads() -> None:
     assert (body.genus(), len(body.decompose())) == (0, 1)
 
 
+@pytest.mark.parametrize("rise", [0.2, -0.15])
+def test_columns_and_arches_stand_on_the_floor_behind(rise: float) -> None:
+    """Their skin starts on that floor, the print 0.15 mm above it; the arch springs as high as without steps."""
+    column = '[[columns]]\nname = "post"\nat = [[2.0, 10.5], [-4.0, 10.5]]\ndiameter = 0.5\nbase = 0.3\n'
+    arch = '[[arches]]\nname = "arch"\nat = 11.2\nspringing = 2.0\nring = 0.4\ndepth = 0.4\n'
+    evidence = make((ROOM + flight(rise=rise) + column + arch).encode())
+    level = 2 + 3 * rise * 1000 / 48
+    for part in evidence.prints:
+        assert part.skin_imagined.vertices[:, 2].min() == pytest.approx(level, abs=1e-9), part.id
+    top = max(part.skin_imagined.vertices[:, 2].max() for part in evidence.prints if part.id == "arch")
+    assert top == pytest.approx(2 + (2.0 + 8.4 / 2) * 1000 / 48, abs=0.005)
+    places = {p.id: len(p.places) for p in evidence.panels}
+    assert (places["floor"], places["floor-behind-dais"]) == (0, 4)
+    assert [f for check in CHECKED for f in check.run(evidence) if f.status == "fail"] == []
+
+
 @settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 @given(
     at=st.floats(6.0, 9.0),

@@ -20,6 +20,7 @@ def refusal(text: str) -> str:
 
 DOOR = '[[openings]]\nname = "door"\nwall = "back"\nat = 4.0\nwidth = 1.2\nheight = 2.5\n'
 COLUMN = '[[columns]]\nname = "post"\nat = [2.0, 8.2]\ndiameter = 0.4\n'
+ARCH = '[[arches]]\nname = "arch"\nat = 8.2\nspringing = 1.5\nring = 0.4\ndepth = 0.5\n'
 
 REFUSED = [
     (flight(rise=0), "steps[1].rise: a rise of nothing"),
@@ -39,7 +40,9 @@ REFUSED = [
     (flight(cover="brik"), 'there is no cover "brik"'),
     (flight(material="oak"), 'there is no material "oak"'),
     (flight() + DOOR, "'door' begins under the floor"),
-    (flight() + COLUMN, "stands on the steps 'dais'"),
+    (flight() + COLUMN, "columns[1].at: the column stands on steps, or across an end of them"),
+    (flight() + ARCH, "arches[1].at: its legs stand on steps, or across an end of them"),
+    (flight() + ARCH.replace("8.2", "10").replace("1.5", "0.4"), "the floor lies 0.6 m up there, the arch springs 0.4 m up"),
     (flight() + '[make]\nedges = "square"\n', "make.edges: the edges of steps cut square"),
 ]  # fmt: skip
 

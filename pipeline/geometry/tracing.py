@@ -145,6 +145,8 @@ def clear(window: Window) -> Clear:
         springing = math.sqrt(max((radius - frame) ** 2 - (half - frame) ** 2, 0.0)) - (radius - rise)
         inner_rise = rise - frame - springing
     sill = frame - window.jamb
+    if sill >= 0:
+        raise TracingError("lights below its head")
     if frame >= half or springing <= sill or (inner_rise <= 0 and window.head != "flat"):
         raise TracingError("the frame")
     return Clear(span=window.width - 2 * frame, rise=inner_rise, springing=springing, sill=sill)

@@ -134,21 +134,16 @@ def _stringers(ground: Ground, numbers: range, sheet: SurfaceSheet, room: Room) 
 
 def _spacers(ground: Ground, said: Imagined, scene: Scene, room: Room) -> Imagined:
     """Return strips at even heights of the wall's back edge, parted where holes and what fills them are."""
-    relief, sheet = room.relief, room.hall.sheet(scene.supports.material)
+    relief, sheet, count = room.relief, room.hall.sheet(scene.supports.material), scene.supports.spacers
     side = 1.0 if ground.face.id == "right-wall" else -1.0
     outside = side * (room.box[0] / 2 - scene.box.clearance)
-    at, slope = _along(ground.hidden, 0)
-    start, half = ground.start, sheet.thickness / 2
-    if side * slope < 0:
-        start = max(start, (outside - side * sheet.thickness - at) / slope)
     holes = _holes(ground.face, said, relief, sheet.thickness + ground.face.sheet.thickness)
+    whole = _wide_enough(ground, side, outside, sheet.thickness)
+    at, slope = _along(ground.hidden, 0)
     faces: list[Face] = []
-    marks = []
-    heights = _heights(ground, scene.supports.spacers, room)
-    used = 0
-    for z in heights:
-        taken = [(hole[0, 0], hole[1, 0]) for hole in holes if hole[0, 1] < z < hole[1, 1]]
-        stretches = _free((start, ground.end), taken)
+    marks, used, half = [], 0, sheet.thickness / 2
+    for z in _heights(ground, count, room):
+        stretches = _free(whole, [(hole[0, 0], hole[1, 0]) for hole in holes if hole[0, 1] < z < hole[1, 1]])
         used += bool(stretches)
         for a, b in stretches:
             part = f"{ground.face.id.removesuffix('-wall')}-spacer-{len(faces) + 1}"
@@ -159,9 +154,19 @@ def _spacers(ground: Ground, said: Imagined, scene: Scene, room: Room) -> Imagin
             edge = [(a, z - half), (b, z - half), (b, z + half), (a, z + half)]
             contact = [(at + slope * y, y, v) for y, v in edge]
             marks.append(hidden_mark(ground.face, part, contact, ground.visible, relief))
-    text = f"Beside the {ground.face.id} there is room for spacers at {used} of {len(heights)} heights."
-    facts = (Fact(subject="supports", text=text),) if used < len(heights) else ()
+    text = f"Beside the {ground.face.id} there is room for spacers at {used} of {count} heights."
+    facts = (Fact(subject="supports", text=text),) if used < count else ()
     return Imagined(faces=tuple(faces), marks=tuple(marks), facts=facts)
+
+
+def _wide_enough(ground: Ground, side: float, outside: float, least: float) -> Interval:
+    """Return the stretch of built y where a side wall stands at least so far from the box; empty where nowhere."""
+    at, slope = _along(ground.hidden, 0)
+    start = ground.start
+    if side * slope < 0:
+        start = max(start, (outside - side * least - at) / slope)
+    wide = side * (outside - at - slope * start) >= least - ROUNDING
+    return (start if wide else ground.end, ground.end)
 
 
 def _heights(ground: Ground, count: int, room: Room) -> Array:

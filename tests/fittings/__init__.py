@@ -1,0 +1,1 @@
+"""What fills the openings, and what holds the room up."""

@@ -31,6 +31,7 @@ from pipeline.parts.panels import cut_region, make_panel
 from pipeline.parts.readying import Bulkheads, Readying, ready_all
 from pipeline.parts.shells import shell
 from pipeline.report import manifest as manifests
+from pipeline.report.leak_picture import leak_picture
 from pipeline.report.sheet import page, pictures
 from pipeline.report.summary import summarise
 from pipeline.room.imagine import imagine
@@ -89,7 +90,7 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), files: Mappin
     with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of the checks
         taken = beside.submit(pictures, evidence, title)
         findings = [finding for check in CHECKS for finding in check.run(evidence)]
-        shots = taken.result()
+        shots = {**taken.result(), **leak_picture(evidence, findings)}
     files = {**evidence.files, **shots, "report.html": page(evidence, findings, title, shots)}
     content = manifests.manifest(
         title=title,

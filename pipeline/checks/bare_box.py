@@ -31,14 +31,15 @@ def _short(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
             remedy = (
                 f"it would have to run {wanted} and the box ends it before: move it farther back or narrow the hall"
             )
-        message = f"of {cast} {count} run out of the {cut.beyond} {cut.name!r} into the bare box; {remedy}"
+        where = f"run out of the {cut.beyond} {cut.name!r} into the bare box, see pictures/leaks.svg"
+        message = f"of {cast} {count} {where}; {remedy}"
         findings.append(_finding("fail", count, message))
     return findings
 
 
 def _bare(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
     """Return what is seen beside all openings: a warning for each surface left out, a failure for all others."""
-    built = {part.id for part in evidence.parts}
+    built = {part.id for part in evidence.parts} | ({"ceiling"} if evidence.imagined.webs else set())
     beside = leaks.host[leaks.cut < 0]
     counts = {host: int((beside == index).sum()) for index, host in enumerate(HOSTS[:5]) if (beside == index).any()}
     findings = [
@@ -49,7 +50,7 @@ def _bare(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
     bare = {host: count for host, count in sorted(counts.items()) if host in built}
     if bare:
         where = ", ".join(f"{count} at the {host}" for host, count in bare.items())
-        message = f"of {cast} these end on the bare box: {where}; make that part larger"
+        message = f"of {cast} these end on the bare box: {where}, see pictures/leaks.svg; make that part larger"
         findings.append(_finding("fail", sum(bare.values()), message))
     return findings
 

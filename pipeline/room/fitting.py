@@ -63,6 +63,9 @@ def _lead(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
     """Return a passage or niche: of flat faces, or printed where its head is bent."""
     closed = cut.beyond == "niche" or cut.host == "back-wall"
     if not flat(cut):
+        problem = _too_shallow(cut, site) if closed else None
+        if problem is not None:
+            return Imagined(problems=(problem,)), cut
         block = print_lining(cut, site, cut.length, "lining", closed=closed)
         return Imagined(blocks=() if block is None else (block,), facts=_length_fact(cut, site)), cut
     faces = line_hole(cut, site.hall, cut.length, dress, closed=closed)
@@ -83,7 +86,7 @@ def flat(cut: Cut) -> bool:
 
 def _reveal(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
     """Return a reveal as strips or as a printed frame; where the sheet is thicker, as planes the hole is cut along."""
-    built, least = built_reveal(cut, site), site.total
+    built, least = built_depth(cut, site, cut.reveal), site.total
     if cut.reveal_as == "print":
         least += site.fit + site.min_wall
     if built < least:
@@ -126,12 +129,12 @@ def _thin_reveal(cut: Cut, site: Site, dress: Dress, built: float) -> tuple[Imag
     return behind, replace(cut, against=tuple(faces[side].id for side in SIDES))
 
 
-def built_reveal(cut: Cut, site: Site) -> float:
-    """Return how thick the imagined wall is as built, where it is thinnest, mm square to its visible face."""
+def built_depth(cut: Cut, site: Site, length: float) -> float:
+    """Return the least built depth of ``length`` imagined mm behind a hole, mm square to the wall's visible face."""
     host = site.hall.imagined_from_host(cut.host)
     points = np.array([curve.start for curve in cut.curve])
     inner = frames.apply(host, points)
-    outer = inner + cut.reveal * np.array(OUTWARD[cut.host])
+    outer = inner + length * np.array(OUTWARD[cut.host])
     a, b, c = frames.apply(site.built_from_imagined @ host, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
     normal = frames.unit(np.cross(b - a, c - a))
     return float(np.abs((frames.apply(site.built_from_imagined, outer) - a) @ normal).min())
@@ -217,6 +220,25 @@ def _end_fits(cut: Cut, site: Site, length: float) -> bool:
     along = site.total / abs(float(normal @ out))
     hidden = corners + along * out
     return bool((hidden @ site.limit[:3] + site.limit[3] >= 0).all())
+
+
+def _too_shallow(cut: Cut, site: Site) -> Problem | None:
+    """Return the problem of a printed lining whose end would stand within the wall's sheet."""
+    least = site.total + site.fit
+    built = built_depth(cut, site, cut.length)
+    if built >= least:
+        return None
+    low, high = cut.length, cut.length * least / built * 4
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        low, high = (low, middle) if built_depth(cut, site, middle) >= least else (middle, high)
+    return Problem(
+        path=(*cut.path, "length"),
+        found=f"a {cut.beyond} {site.hall.metres(cut.length):.3g} m deep is {built:.2f} mm as built, less than the"
+        f" sheet of {site.total:g} mm before it; with a bent head it stands behind that",
+        allowed=f"at least {site.hall.metres(high):.3g} m",
+        remedy="make it deeper, give it a flat head, or take a thinner sheet",
+    )
 
 
 def _length_fact(cut: Cut, site: Site) -> tuple[Fact, ...]:

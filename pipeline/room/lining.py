@@ -18,16 +18,14 @@ from pipeline.elements.passage import OUTWARD
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh
+from pipeline.room.measure import LINING_WALLS
 from pipeline.room.site import Site
 from pipeline.units import part_id
 
 Array = NDArray[np.float64]
 
-WALLS = 1.5
-"""Thickness of a lining over the least wall the printer makes."""
-
 SLIVER = 2e-3
-"""mm, built; slivers where cuts run along one another are smoothed away: files with rounded figures would tear there."""
+"""mm, built; slivers where cuts run along one another are smoothed away: rounded figures would tear there."""
 
 SUNK = 0.9
 """Share of the lining's floor that its tongue takes: no two of their faces then lie in one plane before the hole."""
@@ -51,7 +49,7 @@ def print_lining(cut: Cut, site: Site, depth: float, word: str, *, closed: bool)
     closed
         Whether it has an end.
     """
-    along, up, out = WALLS * site.min_wall / _scales(cut, site, depth)
+    along, up, out = LINING_WALLS * site.min_wall / _scales(cut, site, depth)
     end = out if closed else 0.0
     inner = shapely.Polygon(curves.flatten_path(cut.curve, site.hall.facet))
     outer = _grown(inner, along, up)
@@ -106,7 +104,7 @@ def _tongue(cut: Cut, site: Site, thick: float) -> manifold3d.Manifold:
     (left, _), (right, _) = curves.bounds(cut.curve)
     wall, floor = site.host_plane(cut.host), site.host_plane("floor")
     sole = shapely.box(left, -thick, right, thick)
-    body = _tube(cut, site, sole, -BEYOND, 3 * (site.total + thick))
+    body = _tube(cut, site, sole, -BEYOND / 2, 3 * (site.total + thick))
     body = trim(body, wall, -(site.total + 2 * site.fit + site.min_wall))
     body = trim(body, site.floor_edge(wall, floor), site.fit)
     matrix = site.built_from_imagined @ site.hall.imagined_from_host(cut.host)

@@ -12,6 +12,12 @@ from pipeline.relief import solve
 from pipeline.relief.collineation import Relief
 from pipeline.scene.model import Scene
 
+HALVINGS = 60
+"""Of a depth that is sought: more than the digits of a number."""
+
+LINING_WALLS = 1.5
+"""Thickness of a printed lining over the least wall the printer makes."""
+
 BARE = 1e-6
 """mm of bare box beside the sheets that counts as none (rounding)."""
 
@@ -48,7 +54,7 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
     """
     sheets, covers = _sheets(scene)
     width, height, floor = _cross_section(scene, sheets)
-    built_depth = _built_depth(scene, sheets)
+    built_depth = _room_behind(scene, sheets, width, _built_depth(scene, sheets))
     distance, apparent = _two_of_three(scene, built_depth, width)
     _eye_inside(scene, width, height, floor)
     relief = Relief(
@@ -156,6 +162,31 @@ def _built_depth(scene: Scene, sheets: dict[str, SurfaceSheet]) -> float:
     if wanted <= scene.space.apron:
         _fail(("space", "built_depth"), f"{wanted:g} mm ends on the apron", f"above {scene.space.apron:g} mm")
     return wanted
+
+
+def _room_behind(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, deepest: float) -> float:
+    """Return the deepest built depth that leaves room for passages and niches behind the back wall, mm.
+
+    Their ends go back with it through the same relief, so it is sought by halving.
+    """
+    behind = [table for table in scene.openings if table.wall == "back" and table.length is not None]
+    if not behind or scene.space.built_depth is not None:
+        return deepest
+    length = max(table.length or 0.0 for table in behind) * 1000 / scene.space.scale
+    end = max(_total(sheets, "back-wall"), LINING_WALLS * scene.make.printer.min_wall)
+    limit = scene.box.depth - scene.box.back_gap - scene.box.clearance - end
+
+    def fits(built: float) -> bool:
+        distance, apparent = _two_of_three(scene, built, width)
+        eye = (scene.eye.right, -distance, scene.eye.height)
+        relief = Relief(eye=eye, apron=scene.space.apron, apparent_depth=apparent, built_depth=built)
+        return relief.built_y(apparent + length) <= limit
+
+    low, high = scene.space.apron, deepest
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if fits(middle) else (low, middle)
+    return low
 
 
 def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float, float]:

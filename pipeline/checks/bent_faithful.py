@@ -1,0 +1,123 @@
+"""Does the eye see every bent panel's lines where the imagined room has them?
+
+The written DXF is read back and bent by the manifest's rulings, straight strip by straight strip; the imagined borders
+and guides are seen from the same eye by the ray law alone, as for flat panels.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.checks.evidence import Check, Evidence
+from pipeline.checks.model import Finding
+from pipeline.checks.panel_faithful import LIMIT_ARCMIN, flat_outline, two_way_arcmin
+from pipeline.geometry import curves
+from pipeline.parts.bent import BentPanel
+
+Array = NDArray[np.float64]
+
+ID = "bent-faithful"
+CHORDS = 200
+"""For each curve of an imagined border; the sag of each is far below a hundredth of a millimetre."""
+ROUNDS = 30
+"""Newton steps to find a flat point between two rulings; they double the digits."""
+
+
+def run(evidence: Evidence) -> list[Finding]:
+    """Return, for each bent panel, the largest distance between what is written and what is imagined."""
+    eye = np.array(evidence.room.relief.eye)
+    findings = []
+    for panel in evidence.bents:
+        drawing, entry = evidence.drawings[panel.id], evidence.entries[panel.id]
+        guides = drawing.layers["GUIDE"].lines if "GUIDE" in drawing.layers else np.zeros((0, 2, 2))
+        pairs = (
+            (_seen(bend(flat_outline(drawing, False), entry), eye), _seen(_border(panel), eye)),
+            (_seen(bend(guides, entry), eye), _seen(panel.guides_imagined, eye)),
+        )
+        worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
+        faithful = worst <= LIMIT_ARCMIN
+        findings.append(
+            Finding(
+                id=ID,
+                part=panel.id,
+                status="pass" if faithful else "fail",
+                value=worst,
+                limit=LIMIT_ARCMIN,
+                unit="arcmin",
+                message=f"bent back, outline and guides are seen within {worst:.3f} arc minutes of the imagined lines"
+                if faithful
+                else f"bent back, outline or guides are seen {worst:.2f} arc minutes off the imagined lines; do not "
+                "cut this, report the scene",
+            )
+        )
+    return findings
+
+
+def bend(lines_flat: Array, entry: dict[str, Any]) -> Array:
+    """Return flat lines ``(n, 2, 2)`` bent by a manifest entry's rulings, ``(n, 2, 3)`` built mm.
+
+    Between two rulings with feet A, B and unit ways a, b a flat point is (1 - s) (A + l a) + s (B + l b); the same s
+    and l give the built one.
+    """
+    flat = np.array([ruling["flat"] for ruling in entry["rulings"]])
+    built = np.array([ruling["built"] for ruling in entry["rulings"]])
+    points = lines_flat.reshape(-1, 2)
+    ways = flat[:, 1] - flat[:, 0]
+    sizes = np.linalg.norm(ways, axis=1, keepdims=True)
+    ways, ways_built = ways / sizes, (built[:, 1] - built[:, 0]) / sizes
+    away = points[:, None] - flat[None, :, 0]
+    sides = ways[None, :, 0] * away[..., 1] - ways[None, :, 1] * away[..., 0]
+    onward = np.sign(ways[0, 0] * (flat[-1, 0] - flat[0, 0])[1] - ways[0, 1] * (flat[-1, 0] - flat[0, 0])[0])
+    strip = np.clip((sides * onward > 0).sum(axis=1) - 1, 0, len(flat) - 2)
+    share, along = _between(points, flat[strip, 0], flat[strip + 1, 0], ways[strip], ways[strip + 1])
+    start = built[strip, 0] + along[:, None] * ways_built[strip]
+    end = built[strip + 1, 0] + along[:, None] * ways_built[strip + 1]
+    out: Array = ((1 - share)[:, None] * start + share[:, None] * end).reshape(*lines_flat.shape[:2], 3)
+    return out
+
+
+def _between(points: Array, a: Array, b: Array, way_a: Array, way_b: Array) -> tuple[Array, Array]:
+    """Return s and l of flat points between two rulings, by Newton's method."""
+    share = np.full(len(points), 0.5)
+    along = np.einsum("ij,ij->i", points - (a + b) / 2, way_a)
+    for _ in range(ROUNDS):
+        one, other = a + along[:, None] * way_a, b + along[:, None] * way_b
+        off = points - one - share[:, None] * (other - one)
+        across, onward = other - one, way_a + share[:, None] * (way_b - way_a)
+        cross = across[:, 0] * onward[:, 1] - across[:, 1] * onward[:, 0]
+        step = (off[:, 0] * onward[:, 1] - off[:, 1] * onward[:, 0]) / cross
+        reach = (across[:, 0] * off[:, 1] - across[:, 1] * off[:, 0]) / cross
+        share, along = share + step, along + reach
+        if max(np.abs(step).max(initial=0.0), np.abs(reach).max(initial=0.0)) < 1e-10:
+            break
+    return share, along
+
+
+def _border(panel: BentPanel) -> Array:
+    """Return the imagined border as chords ``(n, 2, 3)``."""
+    web, t = panel.web, np.linspace(0.0, 1.0, CHORDS + 1)
+    chords = []
+    for curve in (*web.near, *web.far):
+        points = curves.evaluate(curve, t)
+        chords.append(np.stack([points[:-1], points[1:]], axis=1))
+    ends = [(web.near[0].start, web.far[0].start), (web.near[-1].end, web.far[-1].end)]
+    chords += [np.array([[a, b]]) for a, b in ends if np.linalg.norm(b - a) > 1e-4]
+    return np.concatenate(chords)
+
+
+def _seen(points: Array, eye: Array) -> Array:
+    """Return where rays from the eye to ``(n, 2, 3)`` points pass the opening, ``(n, 2, 2)`` mm right and up of it."""
+    away = points - eye
+    out: Array = away[..., [0, 2]] * (-eye[1] / away[..., 1:2])
+    return out
+
+
+CHECK = Check(
+    id=ID,
+    title="Does the eye see every bent panel's lines where the imagined room has them?",
+    rationale="A vault drawn as if it were flat opens at the groins, and its courses miss those of the next cell.",
+    run=run,
+)

@@ -1,0 +1,243 @@
+"""Webs made into bent panels.
+
+Terms
+-----
+ruling
+    A straight line of the web; the sheet is bent along it.
+fold
+    A ruling that is drawn on the panel. Bent along these alone, with flat strips between, the sheet lies everywhere
+    within ``make.bend_tolerance`` of the curved web.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.model import Block, Family, Web
+from pipeline.geometry import curves
+from pipeline.geometry.curves import Curve
+from pipeline.geometry.developing import Unrolled, cumulate, fit_conics
+from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.regions import Edge, Loop, Region, path_of
+from pipeline.parts.bent_bodies import web_body
+from pipeline.parts.bent_guides import lay_guides
+from pipeline.parts.model import JointEdge
+from pipeline.parts.webs import BuiltWeb, build_web
+from pipeline.relief.collineation import Relief
+
+Array = NDArray[np.float64]
+
+FIT = 1e-4
+"""mm; how far the drawn border may stray from the developed one."""
+BETWEEN = 4
+"""Rulings in the manifest for each fold: a reader that bends flat strips between them is sixteen times as near."""
+SHORTEST = 1.0
+"""mm; shorter rulings are drawn out to this length in the manifest, so that they have a direction."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ruling:
+    """A ruling where it lies flat ``(2, 2)`` and built, on the visible face ``(2, 3)``; mm.
+
+    ``fold`` is its place in the order of bending, from 1, or nothing where it is not drawn.
+    """
+
+    flat: Array
+    built: Array
+    fold: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BentPanel:
+    """A web made from sheet.
+
+    Attributes
+    ----------
+    web
+        The imagined web it shows, without what was trimmed.
+    thickness
+        mm.
+    cut
+        Outline, flat mm, exact curves.
+    edges
+        The border, for the cut list.
+    guides, guides_imagined
+        ``(n, 2, 2)`` flat lines of the cover, and the ``(n, 2, 3)`` imagined ones they show.
+    rulings
+        From the first to the last.
+    body, cut_edges, visible, visible_imagined
+        As of a panel: closed body, cut edges and visible face (built), the same triangles (imagined).
+    area
+        Of the built visible surface, mm^2.
+    radius
+        Smallest radius it is bent to, at the visible face, mm.
+    thinned
+        (guides left out or shortened, built depth from which it happened) or None.
+    """
+
+    web: Web
+    thickness: float
+    cut: Region
+    edges: tuple[JointEdge, ...]
+    guides: Array
+    guides_imagined: Array
+    rulings: tuple[Ruling, ...]
+    body: Mesh
+    cut_edges: Mesh
+    visible: Mesh
+    visible_imagined: Mesh
+    area: float
+    radius: float
+    thinned: tuple[int, float] | None
+
+    @property
+    def id(self) -> str:
+        """Part id."""
+        return self.web.id
+
+    @property
+    def material(self) -> str:
+        """Name of the sheet's material."""
+        return self.web.sheet.material
+
+    @property
+    def hidden(self) -> Region:
+        """Outline of the hidden face, flat: the same, since bent edges are cut square."""
+        return self.cut
+
+    @property
+    def folds(self) -> Array:
+        """``(k, 2, 2)`` flat lines to bend along."""
+        return np.array([ruling.flat for ruling in self.rulings if ruling.fold is not None]).reshape(-1, 2, 2)
+
+
+def make_bent(
+    web: Web, families: list[Family], relief: Relief, *, bend_factor: float, bend_tolerance: float, min_guide: float
+) -> BentPanel:
+    """Return the bent panel of a web.
+
+    Parameters
+    ----------
+    web
+        Imagined.
+    families
+        Lines of its cover, host coordinates of a half.
+    bend_factor
+        Where the neutral layer lies: 0 visible face, 1 hidden.
+    bend_tolerance, min_guide
+        From ``[make]``, mm.
+    """
+    built = build_web(web, relief, bend_factor)
+    loop = _outline(built)
+    guides, guides_imagined, thinning = lay_guides(built, families, min_guide)
+    body = web_body(built, web.sheet.thickness)
+    tightest = max(float(piece.unrolled.bends.max()) for piece in built.pieces)
+    touched = thinning.dropped + thinning.shortened
+    return BentPanel(
+        web=built.web,
+        thickness=web.sheet.thickness,
+        cut=Region(loop),
+        edges=_edges(loop),
+        guides=guides,
+        guides_imagined=guides_imagined,
+        rulings=tuple(_rulings(built, bend_tolerance)),
+        body=body.body,
+        cut_edges=body.cut_edges,
+        visible=body.visible,
+        visible_imagined=body.visible_imagined,
+        area=built.area,
+        radius=math.inf if tightest == 0 else 1 / tightest,
+        thinned=None if thinning.begins is None else (touched, thinning.begins),
+    )
+
+
+def web_block(web: Web, relief: Relief, fit: float) -> Block:
+    """Return a web as a body to be printed, as thick as its sheet when built, ``fit`` off everything beside it."""
+    built = build_web(web, relief, 0.0)
+    mesh = web_body(built, web.sheet.thickness, fit).body
+    back = np.linalg.inv(built.built_from_imagined)
+    homogeneous = mesh.vertices @ back[:, :3].T + back[:, 3]
+    imagined = Mesh(vertices=homogeneous[:, :3] / homogeneous[:, 3:], triangles=mesh.triangles)
+    return Block(id=web.id, mesh=imagined, contacts=(), joints=np.zeros((0, 2, 3)), path=web.path)
+
+
+def _outline(built: BuiltWeb) -> Loop:
+    """Return the border counter-clockwise, flat: near border, last ruling, far border back, first ruling."""
+    web = built.web
+    near: list[Edge] = []
+    far: list[Edge] = []
+    for piece, near_end, far_end in zip(built.pieces, web.near_ends, web.far_ends, strict=True):
+        one = piece.unrolled
+        near += [Edge(c, near_end.against) for c in _fitted(built, one.near_flat, one.near_ways)]
+        far += [Edge(c, far_end.against) for c in _fitted(built, one.far_flat, one.far_ways)]
+    first, last = web.ends
+    back = [Edge(curves.reverse(edge.curve), edge.against) for edge in reversed(far)]
+    loop = [*near, *_closing(near[-1].curve.end, back[0].curve.start, last.against), *back]
+    loop += _closing(back[-1].curve.end, near[0].curve.start, first.against)
+    if curves.signed_area(path_of(tuple(loop))) < 0:
+        loop = [Edge(curves.reverse(edge.curve), edge.against) for edge in reversed(loop)]
+    return tuple(loop)
+
+
+def _fitted(built: BuiltWeb, points: Array, ways: Array) -> tuple[Curve, ...]:
+    turned = ways @ built.settled_from_raw[:2, :2].T
+    return fit_conics(built.flat(points), turned, FIT)
+
+
+def _closing(start: Array, end: Array, against: str) -> list[Edge]:
+    return [Edge(curves.line(start, end), against)] if np.linalg.norm(end - start) > FIT else []
+
+
+def _edges(loop: Loop) -> tuple[JointEdge, ...]:
+    """Return the border for the cut list: each neighbour's stretch of it as one edge, cut square."""
+    start = next((k for k in range(len(loop)) if loop[k].against != loop[k - 1].against), 0)
+    turned = loop[start:] + loop[:start]
+    runs = [list(run) for _, run in groupby(turned, key=lambda edge: edge.against)]
+    return tuple(
+        JointEdge(
+            start=_place(run[0].curve.start),
+            end=_place(run[-1].curve.end),
+            length=sum(curves.length(edge.curve) for edge in run),
+            against=run[0].against,
+            angle_deg=None,
+            bevel_deg=(0.0, 0.0),
+            gap=(0.0, 0.0),
+        )
+        for run in runs
+    )
+
+
+def _place(point: Array) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
+
+
+def _rulings(built: BuiltWeb, tolerance: float) -> list[Ruling]:
+    """Return rulings at equal sags, the drawn ones numbered from the crown out."""
+    found: list[tuple[Array, Array, bool]] = []
+    for index, piece in enumerate(built.pieces):
+        one = piece.unrolled
+        even = cumulate(one.tightness, one.t)
+        folds = max(1, math.ceil(float(even[-1]) / math.sqrt(8 * tolerance)))
+        for k in range(1 if index else 0, folds * BETWEEN + 1):
+            at = float(np.interp(even[-1] * k / (folds * BETWEEN), even, one.t))
+            found.append((*_ruling(built, piece.near, piece.far, one, at), k % BETWEEN == 0))
+    drawn = [number for number, (_, _, fold) in enumerate(found) if fold][1:-1]
+    heights = np.array([found[number][1][:, 2].max() for number in drawn])
+    order = {drawn[place]: rank for rank, place in enumerate(np.argsort(-heights, kind="stable"), start=1)}
+    return [Ruling(flat=flat, built=seen, fold=order.get(number)) for number, (flat, seen, _) in enumerate(found)]
+
+
+def _ruling(built: BuiltWeb, near: Curve, far: Curve, one: Unrolled, at: float) -> tuple[Array, Array]:
+    start, end = curves.evaluate(near, at)[0], curves.evaluate(far, at)[0]
+    way = built.meeting[:3] - built.meeting[3] * start
+    way = way / np.linalg.norm(way)
+    length = max(float((end - start) @ way), SHORTEST)
+    turn = float(np.interp(at, one.t, one.turn))
+    foot = np.array([np.interp(at, one.t, column) for column in one.near_flat.T])
+    ends = np.array([foot, foot + length * np.array([math.cos(turn), math.sin(turn)])])
+    return built.flat(ends), np.array([start, start + length * way])

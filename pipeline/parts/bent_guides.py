@@ -1,0 +1,230 @@
+"""Guides of a cover on a web: laid on either half in host coordinates, thinned, and carried to the drawing.
+
+Terms
+-----
+half
+    A web on one side of its crown; host coordinates start at the springing of either.
+slant
+    Direction from the middle of the springing to a point of the section, radians: it grows evenly from springing to
+    crown where height and reach do not.
+
+On the imagined web bed joints are rulings and stay straight; what runs across the rulings is cut so short that it is
+as good as straight.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.model import Family
+from pipeline.geometry import curves, frames
+from pipeline.geometry.developing import STEPS, cumulate, derivatives, fit_conics
+from pipeline.geometry.regions import Region, loop_of
+from pipeline.parts.guides import Thinning, clip_families, thin
+from pipeline.parts.webs import BuiltWeb
+
+Array = NDArray[np.float64]
+
+BORDER_TOLERANCE = 1e-4
+"""mm; guides end this near to the border."""
+SAG = 0.02
+"""mm; how far a guide across the rulings may lie from its chord, imagined."""
+SHORTEST = 0.1
+"""mm; shorter guides are left out: a cutter only stutters on them."""
+BORDER_SAMPLES = 257
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Half:
+    """One side of a web's crown.
+
+    Attributes
+    ----------
+    side
+        +1 right, -1 left.
+    springing, rise, reach
+        Of the barrel: z, height and half the width.
+    slants, levels, outs, heights
+        ``(n,)`` of the whole barrel's half: v, distance from the middle and z, growing with the slant.
+    own
+        ``(m,)`` slants at the samples of the web's own pieces, growing.
+    flat, turn, near, rulings
+        The unrolled pieces at these samples.
+    pieces
+        The web's pieces on this side, from the springing up.
+    """
+
+    side: float
+    springing: float
+    rise: float
+    reach: float
+    slants: Array
+    levels: Array
+    outs: Array
+    heights: Array
+    own: Array
+    flat: Array
+    turn: Array
+    near: Array
+    rulings: Array
+    pieces: tuple[int, ...]
+
+    def slant(self, points: Array) -> Array:
+        """Return the slants of section points ``(n, 2)``."""
+        out: Array = np.arctan2((points[:, 1] - self.springing) / self.rise, self.side * points[:, 0] / self.reach)
+        return out
+
+    def section_points(self, levels: Array) -> Array:
+        """Return section points ``(n, 2)`` at levels v; beyond the crown on the other side, below the springing."""
+        top = self.levels[-1]
+        folded = np.where(levels > top, 2 * top - levels, levels)
+        out = np.interp(folded, self.levels, self.outs)
+        height = np.interp(folded, self.levels, self.heights) + np.minimum(levels, 0.0)
+        return np.column_stack([self.side * np.where(levels > top, -out, out), height])
+
+
+def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tuple[Array, Array, Thinning]:
+    """Return flat guides ``(n, 2, 2)``, the imagined lines ``(n, 2, 3)`` they show, and what was thinned."""
+    flats, seen = [np.zeros((0, 2, 2))], [np.zeros((0, 2, 3))]
+    told: list[Thinning] = []
+    for side in (1.0, -1.0):
+        half = _half(built, side)
+        clipped = clip_families(families, _region(built, half)) if half is not None else []
+        if half is None or not clipped:
+            continue
+
+        def build(points_host: Array, half: _Half = half) -> Array:
+            return frames.apply(built.built_from_imagined, _imagine(built, half, points_host))
+
+        kept, thinning = thin(clipped, build, min_guide)
+        lines = _parted(kept, half)
+        flat = _flatten(built, half, lines.reshape(-1, 2)).reshape(-1, 2, 2)
+        long = np.linalg.norm(flat[:, 1] - flat[:, 0], axis=1) >= SHORTEST
+        flats.append(flat[long])
+        seen.append(_imagine(built, half, lines.reshape(-1, 2)).reshape(-1, 2, 3)[long])
+        told.append(thinning)
+    begins = [thinning.begins for thinning in told if thinning.begins is not None]
+    thinned = Thinning(
+        dropped=sum(thinning.dropped for thinning in told),
+        shortened=sum(thinning.shortened for thinning in told),
+        begins=min(begins) if begins else None,
+    )
+    return np.concatenate(flats), np.concatenate(seen), thinned
+
+
+def barrel_length(barrel: curves.Path) -> float:
+    """Return the length of half a barrel, imagined mm: v at the crown."""
+    return sum(curves.length(curve) for curve in barrel) / 2
+
+
+def _half(built: BuiltWeb, side: float) -> _Half | None:
+    web = built.web
+    pieces = [k for k, curve in enumerate(web.section) if side * float(curves.evaluate(curve, 0.5)[0, 0]) > 0]
+    if not pieces:
+        return None
+    upward = -1 if side < 0 else 1
+    half = [curve for curve in web.barrel if side * float(curves.evaluate(curve, 0.5)[0, 0]) > 0]
+    t = np.linspace(0.0, 1.0, 2 * STEPS + 1)
+    places, levels, level = [], [], 0.0
+    for curve in half[::upward]:
+        points, ways, _ = derivatives(curve if side > 0 else curves.reverse(curve), t)
+        run = cumulate(np.linalg.norm(ways, axis=1), t)
+        places.append(points)
+        levels.append(level + run)
+        level += float(run[-1])
+    place, own = np.vstack(places), pieces[::upward]
+    sections = [derivatives(web.section[k], t)[0][::upward] for k in own]
+    unrolled = [built.pieces[k].unrolled for k in own]
+    springing, rise, reach = float(place[0, 1]), float(place[-1, 1] - place[0, 1]), float(abs(place[0, 0]))
+
+    def slants(points: Array) -> Array:
+        out: Array = np.arctan2((points[:, 1] - springing) / rise, side * points[:, 0] / reach)
+        return out
+
+    return _Half(
+        side=side,
+        springing=springing,
+        rise=rise,
+        reach=reach,
+        slants=slants(place),
+        levels=np.concatenate(levels),
+        outs=side * place[:, 0],
+        heights=place[:, 1],
+        own=np.concatenate([slants(points) for points in sections]),
+        flat=np.vstack([one.near_flat[::upward] for one in unrolled]),
+        turn=np.concatenate([one.turn[::upward] for one in unrolled]),
+        near=np.vstack([one.near[::upward] for one in unrolled]),
+        rulings=np.vstack([one.rulings[::upward] for one in unrolled]),
+        pieces=tuple(own),
+    )
+
+
+def _region(built: BuiltWeb, half: _Half) -> Region:
+    """Return what a half covers, host coordinates."""
+    web, t = built.web, np.linspace(0.0, 1.0, BORDER_SAMPLES)
+    back = frames.inverse(web.imagined_from_section)
+    borders: list[curves.Path] = []
+    for path in (web.near, web.far):
+        chain: curves.Path = ()
+        for k in half.pieces:
+            curve = curves.transform(path[k], back)
+            points, ways, _ = derivatives(curve if half.side > 0 else curves.reverse(curve), t)
+            level = np.interp(half.slant(points[:, :2]), half.slants, half.levels)
+            speed = np.linalg.norm(ways[:, :2], axis=1)
+            chain += fit_conics(
+                np.column_stack([points[:, 2], level]), np.column_stack([ways[:, 2], speed]), BORDER_TOLERANCE
+            )
+        borders.append(chain)
+    near, far = borders
+    loop = (
+        *far,
+        curves.line(far[-1].end, near[-1].end),
+        *curves.reverse_path(near),
+        curves.line(near[0].start, far[0].start),
+    )
+    return Region(
+        loop_of(tuple(c for c in loop if not c.straight or np.linalg.norm(c.end - c.start) > BORDER_TOLERANCE))
+    )
+
+
+def _imagine(built: BuiltWeb, half: _Half, points_host: Array) -> Array:
+    """Return ``(n, 3)`` imagined points of host coordinates ``(n, 2)``."""
+    section = half.section_points(points_host[:, 1])
+    out: Array = frames.apply(built.web.imagined_from_section, np.column_stack([section, points_host[:, 0]]))
+    return out
+
+
+def _flatten(built: BuiltWeb, half: _Half, points_host: Array) -> Array:
+    """Return ``(n, 2)`` flat points of host coordinates on the web."""
+    section = half.section_points(points_host[:, 1])
+    at = half.slant(section)
+
+    def sample(values: Array) -> Array:
+        return np.column_stack([np.interp(at, half.own, column) for column in values.T])
+
+    points = frames.apply(built.built_from_imagined, _imagine(built, half, points_host))
+    along = np.einsum("ij,ij->i", points - sample(half.near), sample(half.rulings))
+    turn = np.interp(at, half.own, half.turn)
+    raw = sample(half.flat) + along[:, None] * np.column_stack([np.cos(turn), np.sin(turn)])
+    return built.flat(raw)
+
+
+def _parted(lines: Array, half: _Half) -> Array:
+    """Return lines cut so short across the rulings that none strays more than ``SAG`` from its chord.
+
+    An arc of radius r strays s^2 / (8 r) from a chord of length s; the barrel's radius is at least about
+    the lesser of rise^2 / reach and reach^2 / rise (the semi-ellipse's).
+    """
+    radius = min(half.rise**2 / half.reach, half.reach**2 / half.rise)
+    longest = np.sqrt(8 * SAG * radius)
+    counts = np.maximum(1, np.ceil(np.abs(lines[:, 1, 1] - lines[:, 0, 1]) / longest - 1e-9)).astype(np.int64)
+    out = [lines[counts == 1]]
+    for line, count in zip(lines[counts > 1], counts[counts > 1], strict=True):
+        marks = np.linspace(0.0, 1.0, count + 1)[:, None]
+        points = line[0] + marks * (line[1] - line[0])
+        out.append(np.array(list(pairwise(points))))
+    return np.concatenate(out)

@@ -1,0 +1,170 @@
+"""Webs carried into the built room and laid flat.
+
+Terms
+-----
+piece
+    One pair of conics of a web's two borders, with the strip between them.
+host coordinates
+    ``(u, v)`` imagined mm on one half of a web: u along its rulings, v along the section of the barrel from the
+    springing up. The same heights have the same v on every web of a vault, so courses meet at the groins.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.model import Web, WebEnd
+from pipeline.geometry import curves, frames
+from pipeline.geometry.curves import Curve, Path
+from pipeline.geometry.developing import Unrolled, unroll
+from pipeline.relief.collineation import Relief
+
+Array = NDArray[np.float64]
+
+TOUCH = 1e-6
+"""mm; the apron's end and a web's border are meant to be the same plane when nearer than this."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Piece:
+    """One strip of a web: built curves, exact, and how it unrolls."""
+
+    near: Curve
+    far: Curve
+    unrolled: Unrolled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BuiltWeb:
+    """A web in the built room.
+
+    Attributes
+    ----------
+    web
+        The imagined one.
+    built_from_imagined
+        ``(4, 4)`` the relief that holds for all of it.
+    meeting
+        ``(4,)`` homogeneous built point all rulings pass through.
+    pieces
+        From the first ruling to the last, laid flat one beside the other.
+    near_planes, far_planes, end_planes
+        Built planes ``(4,)`` the rulings end on, and those at the first and at the last ruling.
+    settled_from_raw
+        ``(3, 3)`` rigid, from where the pieces were laid to the drawing: the ruling at the crown level, the lower left
+        corner at the origin.
+    """
+
+    web: Web
+    built_from_imagined: Array
+    meeting: Array
+    pieces: tuple[Piece, ...]
+    near_planes: tuple[Array, ...]
+    far_planes: tuple[Array, ...]
+    end_planes: tuple[Array, ...]
+    settled_from_raw: Array
+
+    @property
+    def area(self) -> float:
+        """Area of the visible surface, mm^2."""
+        return sum(piece.unrolled.area for piece in self.pieces)
+
+    def flat(self, points_raw: Array) -> Array:
+        """Return ``(n, 2)`` points as they lie on the drawing."""
+        return frames.apply(self.settled_from_raw, points_raw)
+
+
+def build_web(web: Web, relief: Relief, bend_factor: float) -> BuiltWeb:
+    """Return a web built and unrolled by its neutral layer, ``bend_factor`` of the sheet behind the visible face."""
+    matrix = _placement(web, relief)
+    web = _without_tips(web, matrix)
+    meeting = matrix @ np.array([*web.generator, 0.0])
+    if meeting[3] < 0:
+        meeting = -meeting
+    inside = frames.apply(matrix, [_inside(web)])[0]
+    pieces: list[Piece] = []
+    start, turn = np.zeros(2), 0.0
+    for near, far in zip(web.near, web.far, strict=True):
+        near_built, far_built = curves.transform(near, matrix), curves.transform(far, matrix)
+        unrolled = unroll(
+            near_built, far_built, meeting, viewer=inside, depth=bend_factor * web.sheet.thickness, start=start,
+            start_turn=turn,
+        )  # fmt: skip
+        start, turn = unrolled.near_flat[-1], float(unrolled.turn[-1])
+        pieces.append(Piece(near=near_built, far=far_built, unrolled=unrolled))
+    return BuiltWeb(
+        web=web,
+        built_from_imagined=matrix,
+        meeting=meeting,
+        pieces=tuple(pieces),
+        near_planes=_built_planes(web.near_ends, matrix),
+        far_planes=_built_planes(web.far_ends, matrix),
+        end_planes=_built_planes(web.ends, matrix),
+        settled_from_raw=_settled(web, pieces),
+    )
+
+
+def _placement(web: Web, relief: Relief) -> Array:
+    farthest = max(float(curves.bounds(web.far)[1, 1]), float(curves.bounds(web.near)[1, 1]))
+    return np.eye(4) if farthest <= relief.apron + TOUCH else relief.built_from_imagined
+
+
+def _inside(web: Web) -> Array:
+    """Return an imagined point below the web: on its section's axis, level with its lowest ruling."""
+    ends = (web.section[0].start, web.section[-1].end)
+    points = np.vstack([web.near[0].start, web.far[0].start, web.near[-1].end, web.far[-1].end])
+    place = np.append(points.mean(axis=0), 1.0)
+    u = float((np.linalg.inv(web.imagined_from_section) @ place)[2])
+    inside: Array = (web.imagined_from_section @ np.array([0.0, min(float(end[1]) for end in ends), u, 1.0]))[:3]
+    return inside
+
+
+def _built_planes(ends: tuple[WebEnd, ...], built_from_imagined: Array) -> tuple[Array, ...]:
+    """Return each plane once, unit normals; planes go by the inverse transpose: plane' = M^-T plane."""
+    carry = np.linalg.inv(built_from_imagined).T
+    planes = [carry @ np.array(plane) for plane in dict.fromkeys(end.plane for end in ends)]
+    return tuple(plane / np.linalg.norm(plane[:3]) for plane in planes)
+
+
+def _settled(web: Web, pieces: list[Piece]) -> Array:
+    """Turn the highest ruling level and bring the lower left corner to the origin."""
+    heights = [float(curve.end[1]) for curve in web.section]
+    turn = float(pieces[int(np.argmax(heights))].unrolled.turn[-1])
+    cos, sin = np.cos(-turn), np.sin(-turn)
+    turned = np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])
+    points = np.vstack([b for piece in pieces for b in (piece.unrolled.near_flat, piece.unrolled.far_flat)])
+    low = frames.apply(turned, points).min(axis=0)
+    out: Array = np.array([[1.0, 0.0, -low[0]], [0.0, 1.0, -low[1]], [0.0, 0.0, 1.0]]) @ turned
+    return out
+
+
+def _without_tips(web: Web, built_from_imagined: Array) -> Web:
+    """Return a web without the tips that are narrower than its sheet is thick and hidden by a springer block."""
+    if web.hidden_below is None:
+        return web
+    first, last = _tip(web, built_from_imagined, 0), _tip(web, built_from_imagined, -1)
+    return _kept(_kept(web, 0, first, 1.0), -1, 0.0, last)
+
+
+def _tip(web: Web, built_from_imagined: Array, index: int) -> float:
+    """Return the parameter on the first or last piece at which the web starts to be wide enough, or seen."""
+    t = np.linspace(0.0, 1.0, 513)
+    near = curves.evaluate(curves.transform(web.near[index], built_from_imagined), t)
+    far = curves.evaluate(curves.transform(web.far[index], built_from_imagined), t)
+    height = curves.evaluate(web.section[index], t)[:, 1]
+    hidden = (np.linalg.norm(far - near, axis=1) < web.sheet.thickness) & (height < (web.hidden_below or 0.0))
+    if index == 0:
+        return float(t[hidden.argmin()]) if hidden[0] and not hidden.all() else 0.0
+    return float(t[len(t) - 1 - hidden[::-1].argmin()]) if hidden[-1] and not hidden.all() else 1.0
+
+
+def _kept(web: Web, index: int, start: float, end: float) -> Web:
+    def cut(path: Path) -> Path:
+        pieces = list(path)
+        pieces[index] = curves.piece(pieces[index], start, end)
+        return tuple(pieces)
+
+    return replace(web, near=cut(web.near), far=cut(web.far), section=cut(web.section))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
+
 from pipeline.meshfiles.glb import read_glb
 from pipeline.meshfiles.kinds import ending_of, kind_of
 from pipeline.meshfiles.model import MOST_BYTES, MeshFile, MeshFileError
@@ -42,4 +44,6 @@ def read_mesh_file(name: str, data: bytes) -> MeshFile:
     kind = kind_of(data)
     if kind and kind != ending.upper():
         raise MeshFileError(f"its ending says {ending.upper()}, its content is {kind}")
-    return READERS[ending](data)
+    # What is no number is looked for afterwards, to say where it stands.
+    with np.errstate(invalid="ignore", over="ignore"):
+        return READERS[ending](data)

@@ -105,8 +105,7 @@ def _pieces(content: dict[str, Any], binary: bytes) -> tuple[list[tuple[Array, I
             raise MeshFileError(f"a triangle names a vertex that is not there; there are {len(points):,}")
         # A mirroring matrix turns a triangle's corners the other way round (glTF 2.0, 3.7.4).
         rows = rows[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0 else rows
-        with np.errstate(over="ignore", invalid="ignore"):
-            pieces.append((points @ matrix[:3, :3].T + matrix[:3, 3], rows))
+        pieces.append((points @ matrix[:3, :3].T + matrix[:3, 3], rows))
     notes = [f"{passed} sets of points or lines were passed over"] if passed else []
     if content.get("skins") or any("targets" in p for p, _ in wanted):
         notes.append("it is taken in its pose of rest, without skins and morphs")

@@ -49,7 +49,7 @@ def _closed(mesh: Mesh, diagonal: float) -> tuple[Mesh, Edges, list[str]]:
     edges = _edges(mesh)
     repairs = []
     if len(edges.open):
-        sewn, more_empty, more_copies = drop_empty(sew(mesh, NEAR * diagonal))
+        sewn, more_empty, more_copies = drop_empty(sew(mesh, edges.open, NEAR * diagonal))
         before = len(edges.open)
         mesh, edges = sewn, _edges(sewn)
         if len(edges.open) < before:
@@ -80,7 +80,10 @@ def _filled(mesh: Mesh, edges: Edges, diagonal: float, repairs: list[str]) -> tu
         if len(edges.open):
             raise open_error(mesh, find_rims(edges.open), diagonal)
         repairs = [*repairs, f"{several(filled, 'small hole')} filled"]
-    if len(edges.crowded) and len(edges.crowded) % 2:
-        facet, side = divmod(int(edges.crowded[0]), 3)
-        raise MendError(f"more than two facets meet at an edge by {spot(mesh.vertices[mesh.triangles[facet, side]])}")
+    if len(edges.odd):
+        facet, side = divmod(int(edges.odd[0]), 3)
+        ends = mesh.vertices[mesh.triangles[facet, [side, (side + 1) % 3]]]
+        raise MendError(
+            f"three facets meet at an edge, as at {spot(ends.mean(axis=0))}: a wall inside, or a fin outside"
+        )
     return mesh, edges, repairs

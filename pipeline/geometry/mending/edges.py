@@ -28,14 +28,14 @@ class Edges:
         ``(m, 3)`` whether that facet runs along the edge the same way, so that the two disagree which side is out.
     open
         ``(k, 2)`` from and to of the sides of one facet alone.
-    crowded
-        ``(j,)`` sides of more than two facets.
+    odd
+        ``(j,)`` sides along edges of three facets, or five, ...: no body has such.
     """
 
     neighbours: Indices
     same: NDArray[np.bool_]
     open: Indices
-    crowded: Indices
+    odd: Indices
 
 
 def find_edges(triangles: Indices) -> Edges:
@@ -58,7 +58,7 @@ def find_edges(triangles: Indices) -> Edges:
         neighbours=neighbours.reshape(-1, 3),
         same=same.reshape(-1, 3),
         open=np.column_stack([start[alone], end[alone]]),
-        crowded=np.sort(order[np.repeat(count > 2, count)]),
+        odd=np.sort(order[np.repeat((count > 2) & (count % 2 == 1), count)]),
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import manifold3d
+from itertools import product
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -38,14 +39,26 @@ def alike(rows: Array | Indices) -> Indices:
     return numbers
 
 
-def sew(mesh: Mesh, tolerance: float) -> Mesh:
-    """Return the mesh with the ends of open edges that lie within a tolerance of each other made one."""
-    raw = manifold3d.Mesh64(
-        np.array(mesh.vertices, order="C"), np.array(mesh.triangles, dtype=np.uint64, order="C"), tolerance=tolerance
-    )
-    raw.merge()
+def sew(mesh: Mesh, open_edges: Indices, tolerance: float) -> Mesh:
+    """Return the mesh with the ends of ``(k, 2)`` open edges that lie within a tolerance of each other made one.
+
+    Of two points that near along every axis, one of two grids of cells twice as wide, half a cell apart, has both in
+    one cell; so eight grids find all of them.
+    """
+    ends = np.unique(open_edges)
+    cells = mesh.vertices[ends] / (2 * tolerance)
+    names = [alike(np.floor(cells + np.array(shift) / 2)) - 1 for shift in product((0, 1), repeat=3)]
+    lead = np.arange(len(ends))
+    while True:
+        before = lead
+        for name in names:
+            least = np.full(name.max() + 1, len(ends))
+            np.minimum.at(least, name, lead)
+            lead = least[name]
+        if np.array_equal(lead, before):
+            break
     goes = np.arange(len(mesh.vertices))
-    goes[np.asarray(raw.merge_from_vert, dtype=np.int64)] = np.asarray(raw.merge_to_vert, dtype=np.int64)
+    goes[ends] = ends[lead]
     return Mesh(vertices=mesh.vertices, triangles=goes[mesh.triangles])
 
 

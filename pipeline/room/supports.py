@@ -99,7 +99,9 @@ def _all_stringers(faces: dict[str, Face], scene: Scene, room: Room) -> Imagined
     said = gather(parts)
     if said.faces:
         return said
-    return Imagined(facts=(Fact(subject="supports", text="The floor lies too near the box's bottom for stringers."),))
+    low, none = "The floor lies too near the box's bottom for stringers.", "There is no floor for stringers to hold."
+    text = low if "floor" in faces else none
+    return Imagined(facts=(Fact(subject="supports", text=text),))
 
 
 def _stringers(ground: Ground, numbers: range, sheet: SurfaceSheet, room: Room) -> Imagined:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated
+from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,8 +33,8 @@ class DoorTable(Table):
     )
     ledge: PositiveMetres = Field(default=0.15, description="Height of a ledge, m.")
     hinges: bool = Field(default=True, description="Whether each ledge bears a strap hinge.")
-    hinge_side: Annotated[str, Field(pattern="^(left|right)$")] = Field(
-        default="left", description="Side the hinges are on, as one sees the wall from the room: left or right."
+    hinge_side: Literal["left", "right"] = Field(
+        default="left", description="Side the hinges are on, as one sees the wall from the room."
     )
     material: str | None = Field(
         default=None, description="Name of a table of [materials]; may be left out where there is only one."

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.elements.model import Hall
+from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
@@ -54,7 +56,7 @@ def gather_report(
         Relative path to bytes: the three PNG files, ``pictures/plan.svg`` and ``pictures/section.svg``.
     """
     scene, room = evidence.scene, evidence.room
-    used = {panel.face.sheet.material for panel in evidence.panels}
+    used = {panel.material for panel in evidence.cut_parts}
     processes: set[str] = {scene.materials[name].process for name in used}
     if evidence.prints:
         processes.add(scene.make.printer.process)
@@ -65,7 +67,7 @@ def gather_report(
         shots=tuple(Shot(file=file, png=pictures[file], caption=words, alt=alt) for file, words, alt in CAPTIONS),
         plan=pictures["pictures/plan.svg"],
         section=pictures["pictures/section.svg"],
-        parts=part_rows(evidence),
+        parts=part_rows(evidence, pictures),
         checks=tuple(
             CheckRow(
                 id=check.id,
@@ -84,11 +86,11 @@ def gather_report(
 def summary_line(evidence: Evidence) -> str:
     """Return one sentence on what was made."""
     relief, hall = evidence.room.relief, evidence.room.hall
-    guides = sum(len(panel.guides) for panel in evidence.panels)
+    panels, guides = len(evidence.cut_parts), sum(len(panel.guides) for panel in evidence.cut_parts)
     width, height, depth = evidence.room.box
     return (
         f"A room {hall.metres(hall.depth):.2f} m deep at 1:{hall.scale:g}, in a box {width:g} \N{MULTIPLICATION SIGN} "
-        f"{height:g} \N{MULTIPLICATION SIGN} {depth:g} mm: {len(evidence.panels)} panels with {guides} guide lines and "
+        f"{height:g} \N{MULTIPLICATION SIGN} {depth:g} mm: {panels} panels with {guides} guide lines and "
         f"{len(evidence.prints)} prints, for an eye {-relief.eye[1]:g} mm before the opening."
     )
 
@@ -150,15 +152,18 @@ def figures(relief: Relief, hall: Hall) -> tuple[Figure, ...]:
     )
 
 
-def part_rows(evidence: Evidence) -> tuple[PartRow, ...]:
-    """Return the list of parts in the order of work."""
-    panels = {panel.id: panel for panel in evidence.panels}
+def part_rows(evidence: Evidence, pictures: Mapping[str, bytes]) -> tuple[PartRow, ...]:
+    """Return the list of parts in the order of work; those in ``pictures`` with their walls."""
+    panels = {panel.id: panel for panel in evidence.cut_parts}
     rows = sorted(evidence.entries.values(), key=lambda entry: int(entry["order"]))
     printed = f"{evidence.scene.make.printer.process} print"
-    return tuple(_part_row(entry, panels.get(entry["id"]), printed) for entry in rows)
+    return tuple(
+        _part_row(entry, panels.get(entry["id"]), printed, pictures.get(entry["files"].get("walls", ""), b""))
+        for entry in rows
+    )
 
 
-def _part_row(entry: dict[str, Any], panel: Panel | None, printed: str) -> PartRow:
+def _part_row(entry: dict[str, Any], panel: Panel | BentPanel | None, printed: str, walls: bytes) -> PartRow:
     if panel is None:
         wall = f"shell, wall {entry['min_wall']:g} mm" if entry["hollow"] else "solid"
         return PartRow(
@@ -168,8 +173,13 @@ def _part_row(entry: dict[str, Any], panel: Panel | None, printed: str) -> PartR
             size=tuple(entry["size"]),
             amount=f"{entry['volume'] / 1000:.2f} cm\N{SUPERSCRIPT THREE}",
             files=tuple(entry["files"].values()),
+            walls=walls,
         )
     notes = []
+    if isinstance(panel, BentPanel):
+        notes.append(
+            f"Bend it along its {len(panel.folds)} folds, from the crown out, to {panel.radius:.1f} mm at its tightest."
+        )
     if panel.thinned is not None:
         number, depth = panel.thinned
         notes.append(

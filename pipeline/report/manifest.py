@@ -12,7 +12,8 @@ import numpy as np
 from pipeline.checks.model import Finding
 from pipeline.geometry.curves import bounds
 from pipeline.geometry.regions import path_of
-from pipeline.parts.model import Panel, Print
+from pipeline.parts.bent import BentPanel
+from pipeline.parts.model import JointEdge, Panel, Print
 from pipeline.relief.collineation import Relief
 from pipeline.sheets.stock import Filled
 
@@ -37,18 +38,7 @@ def panel_entry(panel: Panel, order: int) -> dict[str, Any]:
         "built_from_flat": _matrix(panel.leaves[-1].built_from_flat),
         "size": [_mm(high[0] - low[0]), _mm(high[1] - low[1])],
         "area": _mm(panel.area),
-        "edges": [
-            {
-                "start": [_mm(x) for x in edge.start],
-                "end": [_mm(x) for x in edge.end],
-                "length": _mm(edge.length),
-                "against": edge.against or None,
-                "angle_deg": None if edge.angle_deg is None else [_mm(x) for x in edge.angle_deg],
-                "bevel_deg": [_mm(x) for x in edge.bevel_deg],
-                "gap": [_mm(x) for x in edge.gap],
-            }
-            for edge in panel.edges
-        ],
+        "edges": [_edge(edge) for edge in panel.edges],
         "guides": len(panel.guides),
         "order": order,
     }
@@ -62,6 +52,47 @@ def panel_entry(panel: Panel, order: int) -> dict[str, Any]:
     return entry
 
 
+def bent_entry(panel: BentPanel, order: int) -> dict[str, Any]:
+    """Return a bent panel's entry in the list of parts.
+
+    Each ruling is given flat and built (on the visible face); ``fold`` is its place in the order of bending.
+    """
+    low, high = bounds(path_of(panel.cut.outline))
+    return {
+        "id": panel.id,
+        "made_as": "bent panel",
+        "material": panel.material,
+        "thickness": panel.thickness,
+        "files": {"dxf": f"panels/{panel.id}.dxf", "svg": f"panels/{panel.id}.svg"},
+        "size": [_mm(high[0] - low[0]), _mm(high[1] - low[1])],
+        "area": _mm(panel.area),
+        "edges": [_edge(edge) for edge in panel.edges],
+        "guides": len(panel.guides),
+        "smallest_radius": _mm(panel.radius),
+        "rulings": [
+            {
+                "flat": [[_mm(x) for x in point] for point in ruling.flat],
+                "built": [[_mm(x) for x in point] for point in ruling.built],
+                "fold": ruling.fold,
+            }
+            for ruling in panel.rulings
+        ],
+        "order": order,
+    }
+
+
+def _edge(edge: JointEdge) -> dict[str, Any]:
+    return {
+        "start": [_mm(x) for x in edge.start],
+        "end": [_mm(x) for x in edge.end],
+        "length": _mm(edge.length),
+        "against": edge.against or None,
+        "angle_deg": None if edge.angle_deg is None else [_mm(x) for x in edge.angle_deg],
+        "bevel_deg": [_mm(x) for x in edge.bevel_deg],
+        "gap": [_mm(x) for x in edge.gap],
+    }
+
+
 def print_entry(part: Print, order: int) -> dict[str, Any]:
     """Return a print's entry in the list of parts."""
     bed = part.body.vertices @ part.built_from_bed[:3, :3]
@@ -71,7 +102,7 @@ def print_entry(part: Print, order: int) -> dict[str, Any]:
         "made_as": "print",
         "material": None,
         "thickness": None,
-        "files": {"stl": f"prints/{part.id}.stl", "3mf": "prints.3mf"},
+        "files": {"stl": f"prints/{part.id}.stl", "3mf": "prints.3mf", "walls": f"pictures/walls/{part.id}.png"},
         "built_from_bed": _matrix(part.built_from_bed),
         "size": [_mm(x) for x in size],
         "volume": _mm(part.volume),

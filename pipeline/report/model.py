@@ -56,6 +56,8 @@ class PartRow:
         Relative paths.
     thumbnail
         A small SVG of our own making, or nothing.
+    walls
+        Picture of a print's walls as a PNG file, or nothing.
     edges
         Of a panel.
     notes
@@ -69,6 +71,7 @@ class PartRow:
     amount: str
     files: tuple[str, ...]
     thumbnail: str = ""
+    walls: bytes = b""
     edges: tuple[EdgeRow, ...] = ()
     notes: tuple[str, ...] = ()
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
+from pipeline.parts.bed import on_bed
 from pipeline.report.drawings import Box, Subject, plan_svg, section_svg
 from pipeline.report.gathering import gather_report
+from pipeline.report.heatmap import wall_picture
 from pipeline.report.page import render_page
 from pipeline.report.pictures import take_pictures
 
@@ -20,11 +22,17 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
         box=Box(width=width, height=height, depth=depth, back_gap=scene.box.back_gap),
         relief=room.relief,
         hall=room.hall,
-        panels=tuple(panel.body for panel in evidence.panels),
+        panels=tuple(panel.body for panel in evidence.cut_parts),
         prints=tuple(part.body for part in evidence.prints),
     )
     return {
-        **take_pictures(room, evidence.panels, evidence.prints),
+        **take_pictures(room, evidence.cut_parts, evidence.prints),
+        **{
+            evidence.entries[part.id]["files"]["walls"]: wall_picture(
+                on_bed(part.body, part.built_from_bed), scene.make.printer.min_wall
+            )
+            for part in evidence.prints
+        },
         "pictures/plan.svg": plan_svg(subject),
         "pictures/section.svg": section_svg(subject),
     }

@@ -71,7 +71,7 @@ def _finding(evidence: Evidence, raised: Raised) -> Finding:
     face, detail = raised.face, printer.least_detail
     cover = evidence.scene.covers[face.cover or ""]
     widths = joint_widths(cover, hall.scale, *face.extent, level=face.level)
-    width = extremes(face, relief, narrowest(face, relief, widths), detail)
+    width = extremes(face, relief, narrowest(raised, widths), detail)
     height = extremes(face, relief, standing(raised, relief), detail)
     least = min(width.least, height.least)
     said = (
@@ -89,20 +89,19 @@ def _finding(evidence: Evidence, raised: Raised) -> Finding:
     return Finding(id=ID, part=face.id, status=status, value=least, limit=detail, unit="mm", message=said)
 
 
-def narrowest(face: Face, relief: Relief, widths: tuple[tuple[Array, float], ...]) -> Measure:
+def narrowest(raised: Raised, widths: tuple[tuple[Array, float], ...]) -> Measure:
     """Return the width of the narrowest joint through host points ``(n, 2)``, built mm."""
 
-    def built(points_host: Array) -> Array:
-        return relief.build_points(frames.apply(face.imagined_from_host, points_host))
+    def flat(points_host: Array) -> Array:
+        return frames.apply(raised.leaf.flat_from_host, points_host)
 
     def measure(points_host: Array) -> Array:
         out = np.full(len(points_host), np.inf)
         for way, width in widths:
             along = np.array([-way[1], way[0]])
             one, two = points_host - way * width / 2, points_host + way * width / 2
-            edge = built(one + along * width / 2) - built(one - along * width / 2)
-            away = built(two) - built(one)
-            apart = np.linalg.norm(np.cross(edge, away), axis=1) / np.linalg.norm(edge, axis=1)
+            edge, away = flat(one + along * width / 2) - flat(one - along * width / 2), flat(two) - flat(one)
+            apart = np.abs(edge[:, 0] * away[:, 1] - edge[:, 1] * away[:, 0]) / np.linalg.norm(edge, axis=1)
             out = np.minimum(out, apart)
         return out
 

@@ -76,6 +76,10 @@ class CoverTable(Table):
             size = getattr(self, name)
             if self.joint >= size:
                 raise _refusal(f"joint {self.joint:g} m is not smaller than the unit's {name}", f"less than {size:g} m")
+            if self.relief >= size:
+                raise _refusal(
+                    f"relief {self.relief:g} m is not smaller than the unit's {name}", f"less than {size:g} m"
+                )
         stretcher, headers = self.length + self.joint, 2 * (self.width + self.joint)
         if self.pattern in ("english", "flemish") and abs(stretcher - headers) > FITS:
             raise _refusal(
@@ -83,10 +87,6 @@ class CoverTable(Table):
                 f"the same for both, so that headers and stretchers meet in {self.pattern} bond",
                 f"set width to {(self.length - self.joint) / 2:g} or length to {headers - self.joint:g}",
             )
-            if self.relief >= size:
-                raise _refusal(
-                    f"relief {self.relief:g} m is not smaller than the unit's {name}", f"less than {size:g} m"
-                )
         if self.relief > 0 and self.joint == 0:
             raise _refusal("units without joints cannot stand out one by one", "a joint above 0 m, or relief = 0")
         if self.fit_gauge and self.pattern == "herringbone":

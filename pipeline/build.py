@@ -10,9 +10,11 @@ from typing import Any
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.covers import MOST_GUIDES, count_guides, lay_cover, lay_units
-from pipeline.elements.model import Block, Face, Family, Imagined, KeyPath, Problem, SceneError, Solid
+from pipeline.elements.covers.below import carry_below
+from pipeline.elements.model import Block, Face, Family, Imagined, KeyPath, Problem, SceneError, Solid, Web
+from pipeline.exports.bent_drawing import draw_bent
 from pipeline.exports.cut_sheets import fill_sheets, write_sheets
-from pipeline.exports.drawing import Layer
+from pipeline.exports.drawing import Drawing, Layer
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.panel_drawing import draw_panel
 from pipeline.exports.stl import write_stl
@@ -20,9 +22,12 @@ from pipeline.exports.svg import write_svg
 from pipeline.exports.templates import templates_pdf
 from pipeline.exports.threemf import write_3mf
 from pipeline.geometry.booleans import BodyError
+from pipeline.geometry.curves import bounds
 from pipeline.geometry.cutting import CutError
 from pipeline.geometry.frames import apply, invert_rigid
 from pipeline.geometry.meshes import Mesh
+from pipeline.parts.bent import BentPanel, make_bent, web_block
+from pipeline.parts.bent_guides import barrel_length
 from pipeline.parts.blocks import solid_print
 from pipeline.parts.brick_relief import MOST_UNITS, is_raised, relief_print
 from pipeline.parts.model import Panel, Print
@@ -132,10 +137,11 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
             planes=said.planes,
         )
         panels = make_panels(scene, room, said, making)
+        bents = make_bents(scene, room, said)
         prints = raise_units(scene, room, said, making, make_prints(scene, room, said))
         prints = ready_prints(scene, room, prints)
-        sheets = fill_sheets(panels, scene.materials)
-        written = export(scene, panels, prints, sheets, eye_distance=-room.relief.eye[1])
+        sheets = fill_sheets((*panels, *bents), scene.materials)
+        written = export(scene, panels, bents, prints, sheets, eye_distance=-room.relief.eye[1])
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     return Evidence(
@@ -143,10 +149,11 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
         room=room,
         imagined=said,
         panels=panels,
+        bents=bents,
         prints=prints,
         sheets=sheets,
         files=written,
-        entries={entry["id"]: entry for entry in part_entries(panels, prints)},
+        entries={entry["id"]: entry for entry in part_entries(panels, bents, prints)},
     )
 
 
@@ -222,6 +229,41 @@ def raise_units(
     return prints
 
 
+def make_bents(scene: Scene, room: Room, said: Imagined) -> tuple[BentPanel, ...]:
+    """Return every web that is bent from sheet.
+
+    Raises
+    ------
+    SceneError
+        If a cover needs too many guides.
+    """
+    return tuple(
+        make_bent(
+            web,
+            lay_web(scene, room, web),
+            room.relief,
+            bend_factor=scene.materials[web.sheet.material].bend_factor,
+            bend_tolerance=scene.make.bend_tolerance,
+            min_guide=scene.make.min_guide,
+        )
+        for web in said.webs
+        if not web.printed
+    )
+
+
+def lay_web(scene: Scene, room: Room, web: Web) -> list[Family]:
+    """Return the lines of a web's cover on one of its halves.
+
+    Raises
+    ------
+    SceneError
+        If there would be too many.
+    """
+    if web.cover is None:
+        return []
+    return lay(scene, room, web.id, web.cover, (web.extent, barrel_length(web.barrel)), level=False)
+
+
 def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
     """Return the lines of a face's cover.
 
@@ -232,17 +274,29 @@ def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
     """
     if face.cover is None:
         return list(face.lines)
-    table = scene.covers[face.cover]
-    count = count_guides(table, room.hall.scale, *face.extent, level=face.level)
+    families = lay(scene, room, face.id, face.cover, face.extent, level=face.level)
+    return [*carry_below(families, float(bounds(face.region.curves)[0, 1])), *face.lines]
+
+
+def lay(scene: Scene, room: Room, part: str, cover: str, extent: tuple[float, float], *, level: bool) -> list[Family]:
+    """Return the lines of a cover on a part's extent.
+
+    Raises
+    ------
+    SceneError
+        If there would be too many.
+    """
+    table = scene.covers[cover]
+    count = count_guides(table, room.hall.scale, *extent, level=level)
     if count > MOST_GUIDES:
         problem = Problem(
-            path=("covers", face.cover),
-            found=f"{face.id} would need about {count:.3g} guides",
+            path=("covers", cover),
+            found=f"{part} would need about {count:.3g} guides",
             allowed=f"at most {MOST_GUIDES:,} on a face",
             remedy="give larger units or a larger scale number",
         )
         raise SceneError([problem])
-    return [*lay_cover(table, room.hall.scale, *face.extent, level=face.level), *face.lines]
+    return lay_cover(table, room.hall.scale, *extent, level=level)
 
 
 def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
@@ -254,7 +308,8 @@ def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
         If too little is left of a body between the surfaces it touches.
     """
     shells = tuple(make_shell(scene, room, solid) for solid in said.solids)
-    return shells + tuple(cast(scene, room, block) for block in said.blocks)
+    printed = tuple(web_block(web, room.relief, scene.make.fit) for web in said.webs if web.printed)
+    return shells + tuple(cast(scene, room, block) for block in (*said.blocks, *printed))
 
 
 def make_shell(scene: Scene, room: Room, solid: Solid, bulkheads: Bulkheads = ()) -> Print:
@@ -263,7 +318,7 @@ def make_shell(scene: Scene, room: Room, solid: Solid, bulkheads: Bulkheads = ()
     return shell(
         solid,
         room.relief,
-        room.hall,
+        room.hall.below_vault if solid.axis == "z" else room.hall,
         fit=make.fit,
         mesh_tolerance=make.mesh_tolerance,
         min_wall=make.printer.min_wall,
@@ -318,6 +373,7 @@ def cast(scene: Scene, room: Room, block: Block) -> Print:
 def export(
     scene: Scene,
     panels: tuple[Panel, ...],
+    bents: tuple[BentPanel, ...],
     prints: tuple[Print, ...],
     sheets: tuple[Filled, ...],
     *,
@@ -333,7 +389,8 @@ def export(
     make = scene.make
     colours = {layer: getattr(make.colours, layer.value.lower()) for layer in Layer}
     files = {}
-    drawn = [(panel, draw_panel(panel, colours)) for panel in panels]
+    drawn: list[tuple[Panel | BentPanel, Drawing]] = [(panel, draw_panel(panel, colours)) for panel in panels]
+    drawn += [(panel, draw_bent(panel, colours)) for panel in bents]
     for panel, drawing in drawn:
         files[f"panels/{panel.id}.dxf"] = write_dxf(drawing, make.curve_tolerance, make.curves)
         files[f"panels/{panel.id}.svg"] = write_svg(drawing, make.curve_tolerance)
@@ -353,9 +410,12 @@ def bed_mesh(part: Print) -> Mesh:
     return Mesh(vertices=apply(invert_rigid(part.built_from_bed), part.body.vertices), triangles=part.body.triangles)
 
 
-def part_entries(panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> list[dict[str, Any]]:
+def part_entries(
+    panels: tuple[Panel, ...], bents: tuple[BentPanel, ...], prints: tuple[Print, ...]
+) -> list[dict[str, Any]]:
     """Return the manifest's list of parts, in the order of work: back before front, panels before prints."""
     return [
         *(manifests.panel_entry(panel, order) for order, panel in enumerate(panels, start=1)),
-        *(manifests.print_entry(part, order) for order, part in enumerate(prints, start=len(panels) + 1)),
+        *(manifests.bent_entry(panel, order) for order, panel in enumerate(bents, start=len(panels) + 1)),
+        *(manifests.print_entry(p, order) for order, p in enumerate(prints, start=len(panels) + len(bents) + 1)),
     ]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pipeline.checks import (
     bare_box,
+    bent_faithful,
+    bent_radius,
     bodies_apart,
     in_box,
     panel_faithful,
@@ -30,6 +32,8 @@ CHECKS: tuple[Check, ...] = (
     panel_feature.CHECK,
     panel_stock.CHECK,
     panel_faithful.CHECK,
+    bent_radius.CHECK,
+    bent_faithful.CHECK,
     print_closed.CHECK,
     print_wall.CHECK,
     print_edges.CHECK,

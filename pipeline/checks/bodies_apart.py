@@ -20,7 +20,7 @@ PLAY_ROUNDING = 5e-3
 
 def run(evidence: Evidence) -> list[Finding]:
     """Return one finding for each pair that clashes, and one that counts the pairs that do not."""
-    panels = {part.id for part in evidence.panels}
+    panels = {part.id for part in evidence.cut_parts}
     whole = {part.id: part.solid.id for part in evidence.prints}
     panels |= {part.id for part in evidence.prints if isinstance(part.solid, Raised)}  # mitred as panels are
     fit = evidence.scene.make.fit

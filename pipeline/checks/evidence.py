@@ -16,6 +16,7 @@ from pipeline.checks.written import WrittenDrawing, read_dxf, read_stl
 from pipeline.elements.model import Imagined
 from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh
+from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
@@ -32,7 +33,7 @@ class Evidence:
     ----------
     scene, room, imagined
         What was asked.
-    panels, prints
+    panels, bents, prints
         What was made of it.
     sheets
         What lies where on the stock.
@@ -46,15 +47,21 @@ class Evidence:
     room: Room
     imagined: Imagined
     panels: tuple[Panel, ...]
+    bents: tuple[BentPanel, ...]
     prints: tuple[Print, ...]
     sheets: tuple[Filled, ...]
     files: dict[str, bytes]
     entries: dict[str, dict[str, Any]]
 
     @property
-    def parts(self) -> tuple[Panel | Print, ...]:
+    def parts(self) -> tuple[Panel | BentPanel | Print, ...]:
         """Every part, panels first."""
-        return (*self.panels, *self.prints)
+        return (*self.panels, *self.bents, *self.prints)
+
+    @property
+    def cut_parts(self) -> tuple[Panel | BentPanel, ...]:
+        """Every part cut from sheet, flat ones first."""
+        return (*self.panels, *self.bents)
 
     @property
     def whole_prints(self) -> tuple[tuple[Print, ...], ...]:
@@ -67,7 +74,7 @@ class Evidence:
     @cached_property
     def drawings(self) -> dict[str, WrittenDrawing]:
         """The written DXF of every panel, read back."""
-        return {panel.id: read_dxf(self.files[self.entries[panel.id]["files"]["dxf"]]) for panel in self.panels}
+        return {panel.id: read_dxf(self.files[self.entries[panel.id]["files"]["dxf"]]) for panel in self.cut_parts}
 
     @cached_property
     def shells_built(self) -> dict[str, Array]:

@@ -24,7 +24,7 @@ SAME = 1e-4
 def run(evidence: Evidence) -> list[Finding]:
     """Return what is wrong with the written cut lines of each panel."""
     findings = []
-    for panel in evidence.panels:
+    for panel in evidence.cut_parts:
         wrong = faults(evidence.drawings[panel.id])
         findings.append(
             Finding(

@@ -11,8 +11,8 @@ ID = "panel-stock"
 def run(evidence: Evidence) -> list[Finding]:
     """Return how much each panel (front and hidden outline together) is larger than its sheet, either way round."""
     findings = []
-    for panel in evidence.panels:
-        material = panel.face.sheet.material
+    for panel in evidence.cut_parts:
+        material = panel.material
         table = evidence.scene.materials[material]
         stock = sorted(side - 2 * table.margin for side in table.sheet)
         size = sorted(evidence.entries[panel.id]["size"])

@@ -136,7 +136,10 @@ def _unit_normals(corners: Array) -> Array:
 def _counts(points: Array, part: Print, relief: Relief, hall: Hall, fit: float) -> NDArray[np.bool_]:
     """Return which imagined points were meant to be where they are: of a raised face, all that is not its plate's."""
     if not isinstance(part.solid, Raised):
-        own = hall.standing(*depth_range(part.solid)) if isinstance(part.solid, Solid) else hall
+        own = hall
+        if isinstance(part.solid, Solid):
+            own = hall.standing(*depth_range(part.solid))
+            own = own.below_vault if part.solid.axis == "z" else own
         return _off_the_hall(points, relief, own, fit)
     face = part.solid.face
     behind = SINGLE * stretch(relief, relief.build_points(points)) if len(points) else 0.0

@@ -1,4 +1,4 @@
-"""Columns and piers: a shaft from floor to ceiling, with a base and a capital by a simple profile."""
+"""Columns and piers: a shaft from floor to ceiling, or to a vault's springing, with a base and a capital by a simple profile."""
 
 from __future__ import annotations
 
@@ -87,6 +87,7 @@ class _Stand:
 
 def imagine(table: ColumnTable, hall: Hall, path: KeyPath) -> Imagined:
     """Return a solid for each place and the marks of where it stands, or the problems against it."""
+    hall = hall.below_vault
     problems = _shape_problems(table, hall, path)
     stands = [_stand(table, hall, number) for number in range(len(table.at))]
     for number, stand in enumerate(stands):

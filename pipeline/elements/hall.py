@@ -10,7 +10,7 @@ from pydantic import Field
 
 from pipeline.elements.model import Face, Hall, Imagined, SurfaceSheet
 from pipeline.geometry import curves
-from pipeline.geometry.regions import Edge, Region
+from pipeline.geometry.regions import Edge, Region, path_of
 from pipeline.units import NonNegativeMillimetres, Table
 
 SURFACES = ("floor", "ceiling", "left", "right", "back")
@@ -102,12 +102,18 @@ def _surface(hall: Hall, sheets: HallSheets, name: str) -> Face:
         "back": ((0, -1, 0), (0, 0, 1)),
     }[name]
     corners = [low, (high[0], low[1]), high, (low[0], high[1])]
+    outline = tuple(Edge(c, a) for c, a in zip(curves.polygon(corners), around, strict=True))
+    if part in hall.tops:
+        top = hall.tops[part]
+        right = Edge(curves.line(outline[1].curve.start, top[0].curve.start), around[1])
+        left = Edge(curves.line(top[-1].curve.end, outline[0].curve.start), around[3])
+        outline = (outline[0], right, *top, left)
     return Face(
         id=part,
         imagined_from_host=hall.imagined_from_host(part),
         inward=np.array(inward, dtype=np.float64),
         up=np.array(up, dtype=np.float64),
-        region=Region(tuple(Edge(c, a) for c, a in zip(curves.polygon(corners), around, strict=True))),
+        region=Region(outline),
         sheet=sheets.sheets[part],
         cover=sheets.covers.get(part),
         extent=hall.size(part),
@@ -123,6 +129,10 @@ def _frame(hall: Hall, sheets: HallSheets, outside: tuple[float, float, float, f
         [(left - u0, bottom - v0), (right - u0, bottom - v0), (right - u0, top - v0), (left - u0, top - v0)]
     )
     inner = curves.polygon([(0, 0), (0, hall.height), (hall.width, hall.height), (hall.width, 0)])
+    if "front-frame" in hall.tops:
+        over = curves.reverse_path(path_of(hall.tops["front-frame"]))
+        corners = np.vstack([over[-1].end, (hall.width, 0.0), (0.0, 0.0)])
+        inner = (curves.line((0, 0), over[0].start), *over, *curves.polyline(corners))
     return Face(
         id="front-frame",
         imagined_from_host=hall.imagined_from_host("front-frame"),

@@ -97,7 +97,7 @@ def _stood(table: MeshTable, hall: Hall, path: KeyPath) -> Imagined:
     except (MeshFileError, MendError) as refusal:
         return Imagined(problems=(_refused(table, path, refusal),))
     mesh = placed.mesh
-    problems = [*_outside(table, hall, path, mesh), *_across_apron(hall, path, mesh)]
+    problems = _outside(table, hall, path, mesh) or _across_apron(hall, path, mesh)
     if problems:
         return Imagined(problems=tuple(problems))
     name = part_id(table.name)

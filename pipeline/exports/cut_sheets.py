@@ -9,24 +9,21 @@ from pipeline.exports.drawing import Drawing
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.sheet_drawing import draw_sheet
 from pipeline.exports.svg import write_svg
+from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.scene.materials import Material
 from pipeline.sheets.kerf import KerfError
 from pipeline.sheets.stock import Filled, Piece, Stock, fill
 
 
-def fill_sheets(panels: tuple[Panel, ...], materials: Mapping[str, Material]) -> tuple[Filled, ...]:
+def fill_sheets(panels: tuple[Panel | BentPanel, ...], materials: Mapping[str, Material]) -> tuple[Filled, ...]:
     """Return every sheet of every material, in the order of the scene's materials.
 
     Panels larger than any sheet are left out; a check says so.
     """
     filled: list[Filled] = []
     for name, material in materials.items():
-        pieces = [
-            Piece(id=panel.id, cut=panel.cut, hidden=panel.hidden)
-            for panel in panels
-            if panel.face.sheet.material == name
-        ]
+        pieces = [Piece(id=panel.id, cut=panel.cut, hidden=panel.hidden) for panel in panels if panel.material == name]
         if not pieces:
             continue
         stock = Stock(

@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 TOUCH = 1e-7
 """mm; nearer than this two points are one: rounding of coordinates up to a few metres stays far below it."""
+HALVINGS = 8
+"""How often two bent curves are halved to tell them apart: pieces 1/256 as long, whose boxes hug them."""
 
 ASLANT = np.array([0.8146, 0.5801])
 """A direction that no drawing is likely to hold."""
@@ -151,7 +153,7 @@ def _split(curve: Curve, others: Path) -> list[Curve]:
 def _meetings(curve: Curve, other: Curve) -> list[float]:
     """Return parameters of ``curve`` where ``other`` meets it."""
     if not curve.straight and not other.straight:
-        if _boxes_apart(curve, other) or _same(curve, other):
+        if _same(curve, other) or _apart(curve, other, HALVINGS):
             return []
         raise CutError("two bent edges may cross")
     found = []
@@ -172,6 +174,16 @@ def _meetings(curve: Curve, other: Curve) -> list[float]:
 
 def _same(curve: Curve, other: Curve) -> bool:
     return curve is other or np.array_equal(curve.points, other.points)
+
+
+def _apart(curve: Curve, other: Curve, halvings: int) -> bool:
+    """Return whether two bent curves are apart, told by the boxes of ever smaller pieces of both."""
+    if _boxes_apart(curve, other):
+        return True
+    if halvings == 0:
+        return False
+    parts = [(curves.piece(one, 0.0, 0.5), curves.piece(one, 0.5, 1.0)) for one in (curve, other)]
+    return all(_apart(a, b, halvings - 1) for a in parts[0] for b in parts[1])
 
 
 def _boxes_apart(curve: Curve, other: Curve) -> bool:

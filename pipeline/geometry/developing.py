@@ -79,7 +79,7 @@ class Unrolled:
 
 
 def unroll(
-    near: Curve, far: Curve, meeting: Array, viewer: Array, depth: float, start: Array, start_turn: float
+    near: Curve, far: Curve, meeting: Array, *, viewer: Array, depth: float, start: Array, start_turn: float
 ) -> Unrolled:
     """Return a strip laid flat.
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from pipeline.geometry import curves, frames
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Loop, Region
+from pipeline.parts.joints import STEP
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -43,10 +44,11 @@ def face_triangles(region: Region) -> tuple[Array, Indices]:
 def sheet_body(front: Region, back: Region, front_z: float, back_z: float, built_from_flat: Array) -> tuple[Mesh, Mesh]:
     """Return the closed body between two regions of one topology, and its cut edges alone, built mm.
 
-    ``front`` lies at flat ``front_z``, ``back`` at ``back_z`` below it; edge k of one answers edge k of the other.
+    ``front`` lies at flat ``front_z``, ``back`` at ``back_z`` below it; edge k of one answers edge k of the other, but
+    for steps, which may be on one of them alone and answer a corner of the other.
     """
-    front_loops = [loop_points(loop) for loop in front.loops]
-    back_loops = [loop_points(loop) for loop in back.loops]
+    paired = [_answering(a, b) for a, b in zip(front.loops, back.loops, strict=True)]
+    front_loops, back_loops = [a for a, _ in paired], [b for _, b in paired]
     top, bottom = np.vstack(front_loops), np.vstack(back_loops)
     count = len(top)
     flat = np.vstack(
@@ -62,3 +64,24 @@ def sheet_body(front: Region, back: Region, front_z: float, back_z: float, built
     caps = np.vstack([triangulate(front_loops), triangulate(back_loops)[:, ::-1] + count])
     vertices = frames.apply(built_from_flat, flat)
     return Mesh(vertices=vertices, triangles=np.vstack([caps, rim])), Mesh(vertices=vertices, triangles=rim)
+
+
+def _answering(front: Loop, back: Loop) -> tuple[Array, Array]:
+    """Return the points of two loops one for one."""
+    ours, theirs = [], []
+    i = k = 0
+    while i < len(front) or k < len(back):
+        a, b = front[i % len(front)], back[k % len(back)]
+        if (a.against == STEP) == (b.against == STEP):
+            ours.append(loop_points((a,)))
+            theirs.append(loop_points((b,)))
+            i, k = i + 1, k + 1
+        elif b.against == STEP:
+            ours.append(a.curve.start[None])
+            theirs.append(b.curve.start[None])
+            k += 1
+        else:
+            ours.append(a.curve.start[None])
+            theirs.append(b.curve.start[None])
+            i += 1
+    return np.vstack(ours), np.vstack(theirs)

@@ -29,6 +29,15 @@ Array = NDArray[np.float64]
 STRAIGHT_DEG = 0.5
 """Joints within this of 180 degrees are cut square: their mitre runs off to infinity."""
 
+STEP = "step"
+"""What stands against an edge that joins a mitred edge to a bent one."""
+
+SAME = 1e-12
+"""mm; ends nearer than this are one point."""
+
+FARTHEST = 3.0
+"""Times the gap between their ends; a mitred and a bent edge that meet no nearer are taken not to meet."""
+
 PARALLEL = 1e-9
 """Sine under which two neighbouring edges count as one line; their corner is then taken from the ends."""
 
@@ -99,6 +108,9 @@ def offset_loop(loop: Loop, slopes: list[float], depth: float, breaks: list[tupl
     breaks
         For each edge, the fold line (point, direction) on which it ends and the next one starts, or nothing. There
         the edges need not meet; the gap along the fold becomes an edge of its own.
+
+    Where a mitred edge runs on into a bent one, which is cut square, there is a step between the two, an edge against
+    ``STEP``.
     """
     moved = [_shift(edge.curve, slope * depth) for edge, slope in zip(loop, slopes, strict=True)]
     count = len(loop)
@@ -108,8 +120,7 @@ def offset_loop(loop: Loop, slopes: list[float], depth: float, breaks: list[tupl
         j = (i + 1) % count
         fold = breaks[i]
         if fold is None:
-            corner = _corner(moved[i], moved[j])
-            ends[i], starts[j] = corner, corner
+            ends[i], starts[j] = _corners(moved[i], moved[j])
         else:
             ends[i], starts[j] = _meet_line(moved[i], *fold), _meet_line(moved[j], *fold)
     out: list[Edge] = []
@@ -117,7 +128,7 @@ def offset_loop(loop: Loop, slopes: list[float], depth: float, breaks: list[tupl
         out.append(Edge(_between(moved[i], starts[i], ends[i]), edge.against))
         j = (i + 1) % count
         if np.linalg.norm(ends[i] - starts[j]) > 1e-9:
-            out.append(Edge(curves.line(ends[i], starts[j]), "fold"))
+            out.append(Edge(curves.line(ends[i], starts[j]), STEP if breaks[i] is None else "fold"))
     return tuple(out)
 
 
@@ -129,6 +140,15 @@ def _shift(curve: Curve, outward: float) -> Curve:
     way = curve.end - curve.start
     normal = np.array([way[1], -way[0]]) / np.linalg.norm(way)
     return curves.line(curve.start + outward * normal, curve.end + outward * normal)
+
+
+def _corners(before: Curve, after: Curve) -> tuple[Array, Array]:
+    """Return where an edge ends and where the next one starts: one point, but for a step."""
+    corner = _corner(before, after)
+    gap = float(np.linalg.norm(after.start - before.end))
+    away = float(np.linalg.norm(corner - (before.end + after.start) / 2))
+    meets = before.straight == after.straight or (away > 0 and away <= FARTHEST * gap)
+    return (corner, corner) if gap < SAME or meets else (before.end, after.start)
 
 
 def _corner(before: Curve, after: Curve) -> Array:

@@ -117,6 +117,11 @@ class Panel:
         """Part id."""
         return self.face.id
 
+    @property
+    def material(self) -> str:
+        """Name of the sheet's material."""
+        return self.face.sheet.material
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Raised:
@@ -147,6 +152,11 @@ class Raised:
     def id(self) -> str:
         """Part id."""
         return self.face.id
+
+    @property
+    def material(self) -> str:
+        """Name of the sheet's material."""
+        return self.face.sheet.material
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

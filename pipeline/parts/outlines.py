@@ -26,6 +26,9 @@ BoxSize = tuple[float, float, float]
 BEHIND = 1e-6
 """Sine; an edge whose own sheet goes this steeply behind the other's plane meets it round a corner."""
 
+ADDED = ("fold", joints.STEP)
+"""What stands against edges of a sheet that answer none of its visible face's."""
+
 HOLDING_ROUNDS = 6
 """Each round leaves a hundredth or less of what was outside the box before it."""
 
@@ -158,7 +161,7 @@ def edge_joints(flat: FlatLoop, lie: Lie, face: Face, making: Making) -> list[Jo
     total = face.sheet.thickness + face.sheet.finish
     for _ in range(HOLDING_ROUNDS):
         slopes = [joint.slope if joint else 0.0 for joint in found]
-        hidden = [e for e in joints.offset_loop(flat.loop, slopes, total, _breaks(flat, lie)) if e.against != "fold"]
+        hidden = [e for e in joints.offset_loop(flat.loop, slopes, total, _breaks(flat, lie)) if e.against not in ADDED]
         excess = [_excess(edge.curve, lie.leaves[leaf], total, making.box) if slope > 0 else 0.0
                   for edge, leaf, slope in zip(hidden, flat.leaves, slopes, strict=True)]  # fmt: skip
         if not any(excess):
@@ -226,7 +229,7 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
     total = face.sheet.thickness + face.sheet.finish
     out = []
     for flat, loop in zip(loops, cut.loops, strict=True):
-        drawn = [edge for edge in loop if edge.against != "fold"]
+        drawn = [edge for edge in loop if edge.against not in ADDED]
         for edge, joint in zip(drawn, edge_joints(flat, lie, face, making), strict=True):
             made = edge.against not in making.planes
             angle = None if joint is None or not made else math.degrees(joint.angle_rad)

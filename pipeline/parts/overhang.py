@@ -68,17 +68,19 @@ def seen_facets(corners: Array, eyes: Array, beside: Array | None = None, among:
     return out
 
 
-def hanging(corners: Array, up: Array) -> Flags:
-    """Return which facets ``(m,)`` of a body ``(m, 3, 3)`` hang when ``up`` ``(3,)`` is away from the bed."""
+def hanging(corners: Array, up: Array, resting: bool = False) -> Flags:
+    """Return which facets ``(m,)`` of a body hang, or rest on the bed if asked, when ``up`` ``(3,)`` is away from it."""
     crossed = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     heights = corners @ up
     above = heights.max(axis=1) > heights.min(initial=np.inf) + ON_BED
     steep = crossed @ up < -np.cos(np.radians(SUPPORT_DEG)) * np.linalg.norm(crossed, axis=1) - 1e-12
-    out: Flags = above & steep
+    out: Flags = steep if resting else above & steep
     return out
 
 
-def hanging_area(corners: Array, eyes: Array, built_from_bed: Array, beside: Array | None = None) -> float:
+def hanging_area(
+    corners: Array, eyes: Array, built_from_bed: Array, beside: Array | None = None, *, resting: bool = False
+) -> float:
     """Return how much of a body hangs and is seen, mm^2 as looked at from the bed, narrow strips left out.
 
     Parameters
@@ -89,8 +91,10 @@ def hanging_area(corners: Array, eyes: Array, built_from_bed: Array, beside: Arr
         As for `seen_facets`.
     built_from_bed
         ``(4, 4)`` rigid.
+    resting
+        Whether what lies on the bed counts as well.
     """
-    bad = hanging(corners, built_from_bed[:3, 2])
+    bad = hanging(corners, built_from_bed[:3, 2], resting)
     if bad.any():
         bad = seen_facets(corners, eyes, beside, bad)
     if not bad.any():

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from pipeline.exports.png import write_png
 from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh
+from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.relief.collineation import Relief
 from pipeline.room.measure import Room
@@ -41,7 +42,7 @@ EDGE_TONE = (0.60, 0.52, 0.44)
 PRINT_TONE = (0.84, 0.81, 0.75)
 
 
-def take_pictures(room: Room, panels: tuple[Panel, ...], prints: tuple[Print, ...]) -> dict[str, bytes]:
+def take_pictures(room: Room, panels: tuple[Panel | BentPanel, ...], prints: tuple[Print, ...]) -> dict[str, bytes]:
     """Return ``eye.png``, ``imagined.png`` and ``aside.png`` under their paths."""
     relief, hall = room.relief, room.hall
     width, height, _ = room.box
@@ -70,11 +71,16 @@ def take_pictures(room: Room, panels: tuple[Panel, ...], prints: tuple[Print, ..
         return dict(zip(views, pool.map(take, views.values()), strict=True))
 
 
-def _panel(panel: Panel, relief: Relief) -> Surface:
-    lines = frames.apply(panel.face.imagined_from_host, panel.guides_host.reshape(-1, 2)).reshape(-1, 2, 3)
+def _panel(panel: Panel | BentPanel, relief: Relief) -> Surface:
+    if isinstance(panel, BentPanel):
+        lines, tone = panel.guides_imagined, TONES["ceiling"]
+    else:
+        host = panel.guides_host.reshape(-1, 2)
+        lines = frames.apply(panel.face.imagined_from_host, host).reshape(-1, 2, 3)
+        tone = TONES.get(panel.id, PRINT_TONE)
     return Surface(
         part=panel.id,
-        tone=TONES.get(panel.id, PRINT_TONE),
+        tone=tone,
         built=panel.visible,
         imagined=panel.visible_imagined,
         lines_built=relief.build_points(lines.reshape(-1, 3)).reshape(-1, 2, 3),
@@ -82,7 +88,7 @@ def _panel(panel: Panel, relief: Relief) -> Surface:
     )
 
 
-def _cut_edges(panel: Panel, relief: Relief) -> Surface:
+def _cut_edges(panel: Panel | BentPanel, relief: Relief) -> Surface:
     """Return the sheet's edges: the only thing seen that nobody imagined, in doorways and inside the front frame."""
     rim = panel.cut_edges
     back = Mesh(vertices=relief.imagine_points(rim.vertices), triangles=rim.triangles)

@@ -27,10 +27,10 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding]) -> tuple[s
     """Return the lines: what was made, what the relief is, which checks passed, and every one that did not."""
     relief, hall = evidence.room.relief, evidence.room.hall
     vanishing = relief.vanishing_depth
-    guides = sum(len(panel.guides) for panel in evidence.panels)
+    guides = sum(len(panel.guides) for panel in evidence.cut_parts)
     count = Counter(finding.status for finding in findings)
     lines = [
-        f"{stem}: {len(evidence.panels)} panels with {guides} guides, {len(evidence.prints)} prints",
+        f"{stem}: {len(evidence.cut_parts)} panels with {guides} guides, {len(evidence.prints)} prints",
         f"  relief: {hall.metres(relief.apparent_depth):.2f} m apparent ({relief.apparent_depth:.1f} mm at"
         f" 1:{hall.scale:g}) in {relief.built_depth:.1f} mm built; back scale {relief.back_scale:.4f};"
         f" vanishing depth {'none' if vanishing is None else f'{vanishing:.1f} mm'};"
@@ -39,7 +39,7 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding]) -> tuple[s
     ]
     if evidence.imagined.unseen:
         lines.append(f"  left out, as no eye in the eye box sees them: {', '.join(evidence.imagined.unseen)}")
-    for panel in evidence.panels:
+    for panel in evidence.cut_parts:
         if panel.thinned is not None:
             number, depth = panel.thinned
             lines.append(f"  {panel.id}: {number} guides too fine, thinned from {depth:.1f} mm deep on")

@@ -6,6 +6,7 @@ import numpy as np
 
 from pipeline.geometry.curves import flatten_path
 from pipeline.geometry.regions import path_of
+from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 
 FINE = 0.2
@@ -14,7 +15,7 @@ ROOM = (90.0, 60.0)
 """Size of the picture's own coordinates."""
 
 
-def panel_thumbnail(panel: Panel) -> str:
+def panel_thumbnail(panel: Panel | BentPanel) -> str:
     """Return the cut outline and the holes of a panel as an SVG element without ids, styles or texts."""
     loops = [flatten_path(path_of(loop), FINE) for loop in panel.cut.loops]
     low, high = loops[0].min(axis=0), loops[0].max(axis=0)

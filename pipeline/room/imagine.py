@@ -7,7 +7,8 @@ from typing import Any
 
 from pipeline.elements import arch, column, hall, mesh, opening, steps
 from pipeline.elements.model import Hall, Imagined, KeyPath, gather
-from pipeline.room.backing import set_back
+from pipeline.elements.vault import ribs, webs
+from pipeline.room.backing import end_on_fillings, set_back
 from pipeline.room.clashes import find_clashes
 from pipeline.room.fitting import fit
 from pipeline.room.footing import find_misfits
@@ -19,6 +20,8 @@ from pipeline.scene.model import Scene
 Imagine = Callable[[Any, Hall, KeyPath], Imagined]
 
 ELEMENTS: tuple[tuple[str, Imagine], ...] = (
+    ("vault", webs.imagine),
+    ("vault", ribs.imagine),
     ("openings", opening.imagine),
     ("columns", column.imagine),
     ("arches", arch.imagine),
@@ -41,5 +44,9 @@ def imagine(scene: Scene, room: Room) -> Imagined:
     if said.problems:
         return said
     misfits = (*find_clashes(said), *find_misfits(said, scene, room))
-    said = gather([set_back(said, room), Imagined(problems=misfits)])
-    return said if said.problems else hold_up(stand_back(fit(said, scene, room), scene, room), scene, room)
+    said = gather([set_back(said, scene, room), Imagined(problems=misfits)])
+    return (
+        said
+        if said.problems
+        else hold_up(stand_back(end_on_fillings(fit(said, scene, room)), scene, room), scene, room)
+    )

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.elements import steps
 from pipeline.elements.hall import PART_OF, SURFACES, HallSheets
 from pipeline.elements.model import Hall, KeyPath, Problem, SceneError, SurfaceSheet
+from pipeline.elements.vault.shape import find_problems, shape_of
+from pipeline.elements.vault.webs import tops
 from pipeline.relief import solve
 from pipeline.relief.collineation import Relief
 from pipeline.scene.model import Scene
@@ -86,7 +88,7 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
         covers=covers,
         files=files or {},
     )
-    hall = steps.lay_out(scene.steps, hall)
+    hall = steps.lay_out(scene.steps, _vaulted(scene, hall))
     box = (scene.box.width, scene.box.height, scene.box.depth)
     return Room(
         hall=hall,
@@ -94,6 +96,24 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
         sheets=HallSheets(sheets=sheets, covers=covers, frame_outside=outside),
         box=box,
     )
+
+
+def _vaulted(scene: Scene, hall: Hall) -> Hall:
+    """Return the hall under its vault, if it has one."""
+    if scene.vault is None:
+        return hall
+    problems = find_problems(scene.vault, hall)
+    if problems:
+        raise SceneError(problems)
+    shape = shape_of(scene.vault, hall)
+    over = shape.springing + shape.rise * float(shape.share(2 * scene.eye.right / hall.width))
+    if scene.eye.height >= over:
+        _fail(
+            ("eye", "height"),
+            f"{scene.eye.height:g} mm is above the vault where the eye stands, which would lean out of the box",
+            f"between {hall.floor:.4g} and {over:.4g} mm",
+        )
+    return replace(hall, springing=shape.springing, bay_lines=shape.lines, tops=tops(shape, hall))
 
 
 def _fail(path: KeyPath, found: str, allowed: str, remedy: str = "") -> None:
@@ -110,7 +130,7 @@ def _sheets(scene: Scene) -> tuple[dict[str, SurfaceSheet], dict[str, str | None
     covers: dict[str, str | None] = {}
     for name in SURFACES:
         table = getattr(scene, name)
-        if table.build:
+        if table.build and not (name == "ceiling" and scene.vault is not None):
             material = _material(scene, table.material)
             sheets[PART_OF[name]] = SurfaceSheet(
                 material=material, thickness=scene.materials[material].thickness, finish=table.finish
@@ -135,6 +155,8 @@ def _cross_section(scene: Scene, sheets: dict[str, SurfaceSheet]) -> tuple[float
             _fail(("box", name), "the sheets and the clearance leave no room inside", "a larger box or thinner sheets")
     width = widest if scene.space.width is None else scene.space.width * 1000 / scale
     height = highest if scene.space.height is None else scene.space.height * 1000 / scale
+    if scene.vault is not None:
+        height = _crown(scene, highest)
     for name, wanted, room in (("width", width, widest), ("height", height, highest)):
         if wanted > room + BARE:
             _fail(
@@ -144,6 +166,31 @@ def _cross_section(scene: Scene, sheets: dict[str, SurfaceSheet]) -> tuple[float
                 f"make it smaller, leave it out, or raise space.scale to {scale * wanted / room:.3g}",
             )
     return width, height, floor
+
+
+def _crown(scene: Scene, highest: float) -> float:
+    """Return the height of a vault's crown over the floor, mm; the vault and its webs must fit."""
+    vault, scale = scene.vault, scene.space.scale
+    if vault is None:
+        return highest
+    thickness = scene.materials[_material(scene, vault.material)].thickness
+    crown, room = (vault.springing + vault.rise) * 1000 / scale, highest - thickness
+    if scene.space.height is not None:
+        _fail(
+            ("space", "height"),
+            "a hall under a vault is as high as the vault",
+            "springing and rise of [vault]",
+            "take height out",
+        )
+    if crown > room + BARE:
+        least = room * scale / 1000 - vault.springing
+        _fail(
+            ("vault", "rise"),
+            f"springing and rise are {crown:.4g} mm at 1:{scale:g}; floor, webs and clearance leave {room:.4g} mm",
+            f"at most {least:.4g} m over this springing" if least > 0 else "a lower springing",
+            f"make the vault lower, or raise space.scale to {scale * crown / room:.3g}",
+        )
+    return crown
 
 
 def _built_depth(scene: Scene, sheets: dict[str, SurfaceSheet]) -> float:
@@ -264,7 +311,8 @@ def _frame_outside(
         half - width / 2 - _total(sheets, "right-wall"),
         scene.box.height - floor - height - _total(sheets, "ceiling"),
     )
-    wanted = scene.front.build if scene.front.build is not None else bare > clearance + BARE
+    needed = scene.vault is not None or bare > clearance + BARE
+    wanted = scene.front.build if scene.front.build is not None else needed
     if not wanted:
         return None
     outside = (-half + clearance, 0.0, half - clearance, scene.box.height - clearance)

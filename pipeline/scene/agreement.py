@@ -18,7 +18,7 @@ from pipeline.units import NAME_PATTERN, part_id
 
 SHEETS = ("left", "right", "back", "floor", "ceiling", "front")
 NAMED = ("openings", "columns", "arches", "steps")
-MADE_OF_SHEET = ("openings", "steps", "vault", "supports")
+MADE_OF_SHEET = ("openings", "steps", "supports")
 """Tables, or arrays of them, that may name a material."""
 FILLINGS = ("tracery", "door")
 """Tables within an opening that may."""
@@ -64,13 +64,21 @@ def relief_figures(data: dict[str, Any]) -> Iterator[Problem]:
 def sheet_names(data: dict[str, Any]) -> Iterator[Problem]:
     """Yield a problem for each surface whose cover or material is not in the file, or cannot be told."""
     covers, materials = list(_table(data, "covers")), list(_table(data, "materials"))
-    for name in SHEETS:
+    if "vault" in data and "ceiling" in data:
+        yield Problem(
+            path=("ceiling",),
+            found="there are a ceiling and a vault",
+            allowed="one of them: a vault replaces the ceiling",
+            remedy="take [ceiling] or [vault] out",
+        )
+    covered = [name for name in SHEETS if name != "ceiling" or "vault" not in data]
+    for name in (*covered, "vault"):
         table = data.get(name, {})
         if not isinstance(table, dict):
             continue
         yield from _reference((name, "cover"), table.get("cover"), covers, "cover")
         yield from _reference((name, "material"), table.get("material"), materials, "material")
-        built = table.get("build", True) is not False and (name != "front" or name in data)
+        built = table.get("build", True) is not False and (name not in ("front", "vault") or name in data)
         if built and "material" not in table and len(materials) > 1:
             yield Problem(
                 path=(name, "material"),

@@ -61,6 +61,9 @@ class Make(Table):
     paper: Literal["A4", "A3", "Letter"] = Field(default="A4", description="Paper of the printed templates.")
     mesh_tolerance: Tolerance = Field(default=0.02, description="Curved surfaces to the facets of prints, mm.")
     curve_tolerance: Tolerance = Field(default=0.02, description="Exact curves to the arcs of drawings, mm.")
+    bend_tolerance: Tolerance = Field(
+        default=0.1, description="How far a sheet bent along its folds alone may lie from the curved web, mm."
+    )
     curves: Literal["arcs", "splines"] = Field(
         default="arcs", description="How DXF files hold curves: fitted arcs, or exact rational splines."
     )

@@ -13,6 +13,7 @@ from pipeline.elements.hall import BackTable, FrameTable, SurfaceTable
 from pipeline.elements.mesh import MeshTable
 from pipeline.elements.opening import OpeningTable
 from pipeline.elements.steps import StepsTable
+from pipeline.elements.vault.table import VaultTable
 from pipeline.scene.box import Box, Eye, Space
 from pipeline.scene.make import Make
 from pipeline.scene.materials import Material
@@ -47,6 +48,7 @@ class Scene(Table):
         default={}, description="Patterns that surfaces are covered with, by name."
     )
     openings: Annotated[tuple[OpeningTable, ...], Many] = Field(default=(), description="Holes in the walls.")
+    vault: VaultTable | None = Field(default=None, description="The vault over the hall, in place of the ceiling.")
     columns: Annotated[tuple[ColumnTable, ...], Many] = Field(default=(), description="Columns and piers.")
     arches: Annotated[tuple[ArchTable, ...], Many] = Field(default=(), description="Arches across the hall.")
     steps: Annotated[tuple[StepsTable, ...], Many] = Field(

@@ -39,8 +39,8 @@ def only(imagined: Imagined) -> Solid:
     return solid
 
 
-def printed(solid: Solid, relief: Relief = RELIEF, hall: Hall = HALL, **keys: float) -> Print:
-    making = {"fit": 0.15, "mesh_tolerance": 0.02, "min_wall": 1.0, "min_cavity": 2.0, **keys}
+def printed(solid: Solid, relief: Relief = RELIEF, hall: Hall = HALL, **keys: Any) -> Print:
+    making: dict[str, Any] = {"fit": 0.15, "mesh_tolerance": 0.02, "min_wall": 1.0, "min_cavity": 2.0, **keys}
     return shell(solid, relief, hall, **making)
 
 

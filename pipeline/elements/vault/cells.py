@@ -121,8 +121,8 @@ def _along(shape: VaultShape, bay: int, stretch: Stretch, stretches: tuple[Stret
     behind = _behind(shape=shape, bay=bay, stop=stop, stretch=stretch, stretches=stretches, other=front, side=side)
     flat_near = Border(low, 0.0, WebEnd(plane=(0.0, 1.0, 0.0, -low), against=before))
     flat_far = Border(high, 0.0, WebEnd(plane=(0.0, -1.0, 0.0, high), against=behind))
-    breaks = [sign * abs(centre - y) / k for y in (low, high) for sign in (-1, 1)] if side else []
-    breaks = [a for a in breaks if abs(a) < shape.width / 2 - TOUCH]
+    breaks = [sign * abs(centre - y) / k for y in (low, high) for sign in (-1, 1) if (y < centre) == (side == "front")]
+    breaks = [a for a in breaks if side and abs(a) < shape.width / 2 - TOUCH]
     kept, nears, fars = [], [], []
     for curve in split(halves(shape.barrel), breaks):
         a = middle(curve)

@@ -27,6 +27,7 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
             near=_lifted(cell, cell.near, shape),
             far=_lifted(cell, cell.far, shape),
             section=cell.section,
+            barrel=halves(shape.barrel),
             imagined_from_section=_from_section(cell, shape),
             near_ends=tuple(_built_end(border.end, hall) for border in cell.near),
             far_ends=tuple(_built_end(border.end, hall) for border in cell.far),

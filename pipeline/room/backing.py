@@ -18,8 +18,10 @@ from numpy.typing import NDArray
 
 from pipeline.elements.model import Face, Imagined, Problem
 from pipeline.geometry import curves, frames
+from pipeline.geometry.regions import Region
 from pipeline.relief.collineation import Relief
 from pipeline.room.measure import Room
+from pipeline.scene.model import Scene
 
 Array = NDArray[np.float64]
 
@@ -27,8 +29,12 @@ ROUNDING = 1e-6
 """mm; figures turned from metres."""
 
 
-def set_back(said: Imagined, room: Room) -> Imagined:
-    """Return what was said with every piece that stands behind a wall moved there, or the problems of it."""
+def set_back(said: Imagined, scene: Scene, room: Room) -> Imagined:
+    """Return what was said with every piece that stands behind a wall moved there, or the problems of it.
+
+    Behind a printed reveal it keeps the play that prints are given.
+    """
+    printed = {cut.path for cut in said.cuts if cut.reveal > 0 and cut.reveal_as == "print"}
     faces, problems = [], []
     for face in said.faces:
         if not face.behind or face.behind not in room.hall.surfaces:
@@ -37,7 +43,7 @@ def set_back(said: Imagined, room: Room) -> Imagined:
         if _crosses_apron(face, room.relief.apron):
             problems.append(_on_the_fold(face, room))
             continue
-        moved = _moved(face, room)
+        moved = _moved(face, room, scene.make.fit if face.path[:-1] in printed else 0.0)
         problems += _outside(moved, room)
         faces.append(moved)
     return replace(said, faces=tuple(faces), problems=(*said.problems, *problems))
@@ -53,20 +59,47 @@ def back_plane(face: Face, host_matrix: Array, total: float, relief: Relief) -> 
     return out
 
 
-def _moved(face: Face, room: Room) -> Face:
+def end_on_fillings(said: Imagined) -> Imagined:
+    """Return what was said with the strips of reveals ending flat against what fills their hole."""
+    fillings = {face.path[:-1]: face.id for face in said.faces if face.behind}
+    faces = [
+        replace(face, through=True)
+        if face.behind
+        else replace(face, region=_ending_on(face.region, fillings[face.path]))
+        if face.path in fillings
+        else face
+        for face in said.faces
+    ]
+    return replace(said, faces=tuple(faces))
+
+
+def _ending_on(region: Region, part: str) -> Region:
+    """Return a strip's region; the end that lay against nothing lies against the part."""
+    return Region(tuple(replace(edge, against=edge.against or part) for edge in region.outline), region.holes)
+
+
+def _moved(face: Face, room: Room, play: float) -> Face:
     host, out = face.imagined_from_host, -face.inward
     sheet = room.hall.surfaces[face.behind]
-    plane = back_plane(face, host, sheet.thickness + sheet.finish, room.relief)
+    plane = plane_built = back_plane(face, host, sheet.thickness + sheet.finish, room.relief)
     if not _before_apron(face, room.relief.apron):
-        plane = room.relief.built_from_imagined.T @ plane
+        plane = room.relief.built_from_imagined.T @ plane_built
     step = -(plane @ host) / (plane[:3] @ out)
     if face.inset is not None:
         corners = np.array([[*edge.curve.start, 1.0] for edge in face.region.outline])
         if (corners @ step <= face.inset + ROUNDING).all():
-            step = np.array([0.0, 0.0, face.inset])
+            step = np.array([0.0, 0.0, face.inset + play / _shrunk(face, plane_built, room.relief)])
     matrix = host.copy()
     matrix[:3] += np.outer(out, step)
     return replace(face, imagined_from_host=matrix)
+
+
+def _shrunk(face: Face, plane_built: Array, relief: Relief) -> float:
+    """Return the least built distance, square to the wall, that a mm out of the imagined room comes to."""
+    corners = np.array([edge.curve.start for edge in face.region.outline])
+    points = frames.apply(face.imagined_from_host, corners) - (face.inset or 0.0) * face.inward
+    ways = relief.build_points(points - face.inward) - relief.build_points(points)
+    return float((-ways @ plane_built[:3]).min())
 
 
 def _depths(face: Face) -> tuple[float, float]:

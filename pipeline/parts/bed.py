@@ -32,7 +32,14 @@ SAME_WAY = 1e-6
 """Normals whose components round to the same multiples are one plane's."""
 
 
-def lay_on_bed(body: Mesh, eyes: Array | None = None, bed: Size | None = None, beside: Array | None = None) -> Array:
+def lay_on_bed(
+    body: Mesh,
+    eyes: Array | None = None,
+    bed: Size | None = None,
+    beside: Array | None = None,
+    *,
+    drained: bool = False,
+) -> Array:
     """Return built_from_bed, ``(4, 4)`` rigid, for a closed body in built mm.
 
     The body lies on a steady flat side, its longer way along x, in the corner of the bed: every coordinate from 0 up.
@@ -49,6 +56,8 @@ def lay_on_bed(body: Mesh, eyes: Array | None = None, bed: Size | None = None, b
         The printer's width, depth and height, mm; without it any side fits.
     beside
         ``(n, 3, 3)`` facets of what stands against it in the built room and hides some of it.
+    drained
+        Whether holes are to be cut through the side it lies on, so that this should not be seen either.
     """
     best: tuple[tuple[bool, bool, int], Array] | None = None
     for down, broad in _rests(body):
@@ -56,7 +65,7 @@ def lay_on_bed(body: Mesh, eyes: Array | None = None, bed: Size | None = None, b
         large = bed is not None and not fits(body, lying, bed)
         if best is not None and (large, not broad) > best[0][:2]:
             continue
-        hangs = 0.0 if eyes is None else hanging_area(body.corners, eyes, lying, beside)
+        hangs = 0.0 if eyes is None else hanging_area(body.corners, eyes, lying, beside, resting=drained)
         rank = (large, not broad, round(hangs / ALIKE_MM2))
         if best is None or rank < best[0]:
             best = rank, lying

@@ -62,6 +62,11 @@ class _Places:
     unseen: Flags
 
 
+def has_closed_hollow(part: Print) -> bool:
+    """Return whether resin would be caught inside a print."""
+    return any(piece.volume() < 0 for piece in body_of(part.body).decompose())
+
+
 def drained(part: Print, seen: Flags, diameter: float, count: int) -> Print:
     """Return a print whose closed hollows each have ``count`` holes at the low points of the way it lies.
 
@@ -137,10 +142,10 @@ def _grid(room: shapely.Geometry, step: float) -> Array:
 def _sound(body: Array, at: Array, floor: Array, end: Array, reach: float) -> Flags:
     """Return whether there is nothing but material within ``reach`` of the axis of a hole, at two heights of it."""
     sideways = np.column_stack([RIM[1:], np.zeros(len(RIM) - 1)])
-    heights = end[:, None] + np.array([0.05, 0.95]) * (floor - end)[:, None]
+    heights = end[:, None] + np.array([0.05, 0.5]) * (floor - end)[:, None]
     axes = np.concatenate([np.repeat(at[:, None], 2, axis=1), heights[..., None]], axis=2).reshape(-1, 3)
     _, free = cast(body, np.repeat(axes, len(sideways), axis=0), np.tile(sideways, (len(axes), 1)))
-    return np.asarray((free.reshape(len(at), -1) >= reach).all(axis=1), dtype=bool)
+    return np.asarray((free.reshape(len(at), 2 * len(sideways)) >= reach).all(axis=1), dtype=bool)
 
 
 def _faces_down(hollow: Array) -> Flags:

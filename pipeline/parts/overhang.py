@@ -69,7 +69,7 @@ def seen_facets(corners: Array, eyes: Array, beside: Array | None = None, among:
 
 
 def hanging(corners: Array, up: Array, resting: bool = False) -> Flags:
-    """Return which facets ``(m,)`` of a body hang, or rest on the bed if asked, when ``up`` ``(3,)`` is away from it."""
+    """Return which facets ``(m,)`` hang, or rest on the bed if that is asked, when ``up`` ``(3,)`` is up."""
     crossed = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     heights = corners @ up
     above = heights.max(axis=1) > heights.min(initial=np.inf) + ON_BED

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pipeline.elements.model import Problem, SceneError
 from pipeline.parts.bed import ALIKE_MM2, Size, fits, lay_on_bed
-from pipeline.parts.drains import drained
+from pipeline.parts.drains import drained, has_closed_hollow
 from pipeline.parts.model import Print
 from pipeline.parts.overhang import eyes_before, hanging_area, seen_facets
 from pipeline.parts.shells import SPARE
@@ -102,9 +102,18 @@ def ready(part: Print, readying: Readying, remake: Callable[[Print, Bulkheads], 
     out = []
     for piece in pieces:
         beside = [other.body.corners for other in pieces if other is not piece]
-        seen = seen_facets(piece.body.corners, eyes, np.concatenate(beside) if beside else None)
-        out.append(drained(piece, seen, readying.drain, readying.drains))
+        out.append(_drained(piece, readying, eyes, np.concatenate(beside) if beside else None))
     return tuple(out)
+
+
+def _drained(part: Print, readying: Readying, eyes: Array, beside: Array | None) -> Print:
+    """Return a print on a side that may have holes, with holes in it, if it has a closed hollow."""
+    if not has_closed_hollow(part):
+        return part
+    laid = lay_on_bed(part.body, eyes, readying.bed, beside, drained=True)
+    if fits(part.body, laid, readying.bed):
+        part = replace(part, built_from_bed=laid)
+    return drained(part, seen_facets(part.body.corners, eyes, beside), readying.drain, readying.drains)
 
 
 def _laid(part: Print, eyes: Array, bed: Size) -> Print:

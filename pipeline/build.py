@@ -71,7 +71,7 @@ class Build:
     failed: int
 
 
-def build_scene(text: bytes, stem: str, overrides: Overrides = (), files: Mapping[str, bytes] | None = None) -> Build:
+def build_scene(text: bytes, stem: str, overrides: Overrides = (), read: Mapping[str, bytes] | None = None) -> Build:
     """Return everything a scene makes.
 
     Parameters
@@ -82,7 +82,7 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), files: Mappin
         Name of the export folder.
     overrides
         Keys and values set over the file's, as text: ``("eye.distance", "380")``.
-    files
+    read
         Bytes of the mesh files that the scene names, by the name it uses.
 
     Raises
@@ -90,7 +90,7 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), files: Mappin
     pipeline.scene.problems.SceneFileError
         With every problem of the scene, placed in its file.
     """
-    evidence = make(text, overrides, files)
+    evidence = make(text, overrides, read)
     title = evidence.scene.title or stem
     with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of the checks
         taken = beside.submit(pictures, evidence, title)
@@ -100,7 +100,7 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), files: Mappin
     content = manifests.manifest(
         title=title,
         scene_bytes=text,
-        read=files or {},
+        read=read or {},
         relief=evidence.room.relief,
         parts=list(evidence.entries.values()),
         joints=manifests.joint_entries(evidence.panels),
@@ -275,7 +275,8 @@ def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
     if face.cover is None:
         return list(face.lines)
     families = lay(scene, room, face.id, face.cover, face.extent, level=face.level)
-    return [*carry_below(families, float(bounds(face.region.curves)[0, 1])), *face.lines]
+    foot = room.hall.foot if face.through else float(bounds(face.region.curves)[0, 1])
+    return [*carry_below(families, foot), *face.lines]
 
 
 def lay(scene: Scene, room: Room, part: str, cover: str, extent: tuple[float, float], *, level: bool) -> list[Family]:

@@ -171,7 +171,7 @@ def _nowhere(cut: Cut, site: Site) -> Problem | None:
         allowed = f"at most {site.hall.metres(longest):.3g} m here"
         return Problem(path=(*cut.path, "length"), found=asked, allowed=allowed, remedy=remedy)
     near, far = room_behind(cut, site)
-    return None if min(near, far) > _sheet_reach(cut, site) else _no_room(cut, site)
+    return None if min(near, far) > _sheet_reach(cut, site) + TOUCH else _no_room(cut, site)
 
 
 def _no_room(cut: Cut, site: Site) -> Problem:

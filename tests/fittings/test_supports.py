@@ -185,3 +185,12 @@ def test_impossible_supports_are_refused(table: str, said: str) -> None:
     """In words, placed in the scene file."""
     with pytest.raises(SceneFileError, match=said):
         made(PLAIN + f"\n[supports]\n{table}\n")
+
+
+@pytest.mark.parametrize("flight", ["rise = 0.17", "rise = -0.08", 'rise = 0.17\nside = "left"\nwidth = 3.0'])
+def test_stringers_stand_under_every_floor_of_a_hall_with_steps(flight: str) -> None:
+    """Three under each of the two floors, clear of the risers between them."""
+    evidence = made(HELD + f'\n[[steps]]\nname = "flight"\nat = 4.0\ncount = 3\n{flight}\n')
+    hosts = [mark.host for mark in evidence.imagined.marks if mark.name.startswith("stringer")]
+    assert hosts == ["floor"] * 3 + ["floor-behind-flight"] * 3
+    assert not_passed(evidence) == []

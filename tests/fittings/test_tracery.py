@@ -126,3 +126,16 @@ def test_a_piece_across_the_aprons_end_is_refused() -> None:
     text = changed(SHEETS, "scale = 48\n", "scale = 48\napron = 40\nwidth = 7.0\n") + opening("left", TRACERY, at=2.0)
     with pytest.raises(SceneFileError, match="folded at the apron's end"):
         made(text)
+
+
+@pytest.mark.parametrize(("made_as", "gap"), [("sheet", 0.0), ("print", 0.15)])
+def test_a_reveal_ends_on_the_piece(made_as: str, gap: float) -> None:
+    """Strips end flat against its visible face; a printed frame keeps the play of prints."""
+    more = f'reveal = 0.3\nreveal_as = "{made_as}"\nbeyond = "light"\n{TRACERY}'
+    evidence = made(SHEETS + opening("left", more, at=6.0, head="flat"))
+    piece = evidence.bodies["window-tracery"]
+    around = {part: body for part, body in evidence.bodies.items() if part.startswith("window-") and body is not piece}
+    gaps = [body.min_gap(piece, 1.0) for body in around.values()]
+    assert gaps == pytest.approx([gap] * len(gaps), abs=2e-3)
+    assert len(gaps) == (3 if made_as == "sheet" else 1)
+    assert not_passed(evidence) == []

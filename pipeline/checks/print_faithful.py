@@ -17,7 +17,7 @@ from pipeline.elements.model import Hall, Solid
 from pipeline.parts.model import Print, Raised
 from pipeline.parts.solids import depth_range
 from pipeline.relief.collineation import Relief
-from pipeline.sight.rays import cast
+from pipeline.sight.rays import Target
 
 Array = NDArray[np.float64]
 
@@ -100,28 +100,29 @@ def skin_distance(
     relief, hall, fit
         The room, and the play that was taken off at its surfaces, built mm.
     """
-    wanted = np.concatenate([part.skin_imagined.corners for part in pieces])
+    wanted = Target.of(np.concatenate([part.skin_imagined.corners for part in pieces]))
+    written, back = Target.of(corners_built), Target.of(corners_back)
     worst = 0.0
     for aside in ASIDE_MM:
         eye = np.array(relief.eye) + np.array([aside, 0.0, 0.0])
-        hit, index = _seen_points(corners_built, eye)
+        hit, index = _seen_points(written, eye)
         seen, facing = relief.imagine_points(hit), _unit_normals(corners_back[index])
         keep = _counts(seen, pieces[0], relief, hall, fit)
         worst = max(worst, _farthest(seen[keep], facing[keep], wanted))
         expected, index = _seen_points(wanted, eye)
-        normals = _unit_normals(wanted[index])
+        normals = _unit_normals(wanted.corners[index])
         keep = _counts(expected, pieces[0], relief, hall, fit)
-        worst = max(worst, _farthest(expected[keep], normals[keep], corners_back))
+        worst = max(worst, _farthest(expected[keep], normals[keep], back))
     return worst
 
 
-def _seen_points(corners: Array, eye: Array) -> tuple[Array, NDArray[np.int64]]:
+def _seen_points(target: Target, eye: Array) -> tuple[Array, NDArray[np.int64]]:
     """Return where rays from an eye meet triangles first, and which ones, over a grid that covers them."""
-    low, high = corners.reshape(-1, 3).min(axis=0), corners.reshape(-1, 3).max(axis=0)
+    low, high = target.corners.reshape(-1, 3).min(axis=0), target.corners.reshape(-1, 3).max(axis=0)
     shares = (np.arange(RAYS) + 0.5) / RAYS
     gx, gz = np.meshgrid(low[0] + shares * (high[0] - low[0]), low[2] + shares * (high[2] - low[2]))
     ways = np.column_stack([gx.ravel(), np.full(gx.size, low[1] + high[1]) / 2, gz.ravel()]) - eye
-    index, distance = cast(corners, np.broadcast_to(eye, ways.shape), ways)
+    index, distance = target.cast(np.broadcast_to(eye, ways.shape), ways)
     met = (index >= 0) & np.isfinite(distance)
     points = eye + ways[met] * (distance[met] / np.linalg.norm(ways[met], axis=1))[:, None]
     return points, index[met]
@@ -161,7 +162,7 @@ def _off_the_hall(points: Array, relief: Relief, hall: Hall, fit: float) -> NDAr
     return out
 
 
-def _farthest(points: Array, normals: Array, corners: Array) -> float:
+def _farthest(points: Array, normals: Array, target: Target) -> float:
     """Return the largest distance of points from triangles: along their normals, or exactly where those pass by."""
     if len(points) == 0:
         return 0.0
@@ -169,12 +170,12 @@ def _farthest(points: Array, normals: Array, corners: Array) -> float:
     gaps = np.full(len(points), np.inf)
     for sign in (1.0, -1.0):
         way = sign * normals
-        _, distance = cast(corners, points - back * way, way)
+        _, distance = target.cast(points - back * way, way)
         gaps = np.minimum(gaps, np.abs(distance - back))
     far = gaps > FINE
     if far.any():
         order = np.argsort(-gaps[far])
-        gaps[np.flatnonzero(far)[order]] = [_exact(point, corners) for point in points[far][order]]
+        gaps[np.flatnonzero(far)[order]] = [_exact(point, target.corners) for point in points[far][order]]
     return float(gaps.max())
 
 

@@ -12,7 +12,7 @@ from pipeline.exports.png import write_png
 from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.bent import BentPanel
-from pipeline.parts.model import Panel, Print
+from pipeline.parts.model import Panel, Print, Raised
 from pipeline.relief.collineation import Relief
 from pipeline.room.measure import Room
 from pipeline.sight.camera import Camera, Front, Rectangle, aim
@@ -105,7 +105,7 @@ def _print(part: Print, relief: Relief) -> Surface:
         imagined=back,
         lines_built=relief.build_points(joints.reshape(-1, 3)).reshape(-1, 2, 3),
         lines_imagined=joints,
-        solid=True,
+        solid=not isinstance(part.solid, Raised),  # their facets are flat, and many
     )
 
 
@@ -119,5 +119,5 @@ def _believed(part: Print) -> Surface:
         imagined=skin,
         lines_built=joints,
         lines_imagined=joints,
-        solid=True,
+        solid=not isinstance(part.solid, Raised),
     )

@@ -8,6 +8,7 @@ picture, a tree of boxes for all others.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -81,16 +82,34 @@ def cast(corners: ArrayLike, origins: ArrayLike, directions: ArrayLike) -> tuple
     distance
         ``(n,)`` mm from the origin, infinite where a ray meets nothing.
     """
-    triangles = np.asarray(corners, dtype=np.float64).reshape(-1, 3, 3)
-    starts = np.atleast_2d(np.asarray(origins, dtype=np.float64))
-    ways = np.atleast_2d(np.asarray(directions, dtype=np.float64))
-    loose = Mesh(vertices=triangles.reshape(-1, 3).copy(), triangles=np.arange(3 * len(triangles)).reshape(-1, 3))
-    index = caster(loose)(starts, ways).astype(np.int64)
-    distance = np.full(len(starts), np.inf)
-    met = index >= 0
-    planes = plane_of(triangles)[index[met]]
-    distance[met] = along(planes, starts[met], ways[met]) * np.linalg.norm(ways[met], axis=1)
-    return index, distance
+    return Target.of(corners).cast(origins, directions)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Target:
+    """Triangles ``(m, 3, 3)``, mm, made ready once for casting at them again and again."""
+
+    corners: Array
+    planes: Array
+    first: Caster
+
+    @classmethod
+    def of(cls, corners: ArrayLike) -> Target:
+        """Return triangles ``(m, 3, 3)`` made ready."""
+        triangles = np.asarray(corners, dtype=np.float64).reshape(-1, 3, 3)
+        loose = Mesh(vertices=triangles.reshape(-1, 3).copy(), triangles=np.arange(3 * len(triangles)).reshape(-1, 3))
+        return cls(corners=triangles, planes=plane_of(triangles), first=caster(loose))
+
+    def cast(self, origins: ArrayLike, directions: ArrayLike) -> tuple[Indices, Array]:
+        """Return what ``cast`` does."""
+        starts = np.atleast_2d(np.asarray(origins, dtype=np.float64))
+        ways = np.atleast_2d(np.asarray(directions, dtype=np.float64))
+        index = self.first(starts, ways).astype(np.int64)
+        distance = np.full(len(starts), np.inf)
+        met = index >= 0
+        planes = self.planes[index[met]]
+        distance[met] = along(planes, starts[met], ways[met]) * np.linalg.norm(ways[met], axis=1)
+        return index, distance
 
 
 def plane_of(corners: Array) -> Array:

@@ -16,6 +16,9 @@ from pipeline.relief.collineation import Relief
 
 Array = NDArray[np.float64]
 
+SIMPLE = 1e-4
+"""mm; facets less high are taken out: files hold single-precision numbers, and would tear there."""
+
 
 def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
     """Return a block as a solid print.
@@ -43,6 +46,7 @@ def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
     for seam in block.seams:
         stood_off = _stood_off(seam, matrix, fit)
         body, skin = trim(body, stood_off), trim(skin, _unit(matrix.T @ stood_off))
+    body = body.simplify(SIMPLE)
     pieces = [piece for piece in body.decompose() if piece.volume() > 0]
     if len(pieces) != 1:
         raise BodyError(f"{block.id} falls into {len(pieces)} pieces")

@@ -136,6 +136,21 @@ def wall(shape: VaultShape, bay: tuple[float, float], side: int) -> Track:
     return Track(middle=middle, way=(0.0, 1.0), half_span=shape.length / 2, play=PLAY_ALONG)
 
 
+def behind_frame(ribs: Ribs, front: float) -> Manifold:
+    """Return the room of ribs where the webs start at y = ``front``: before it, only what lies below the barrel.
+
+    There the front frame fills all that stands above the barrel's outline.
+    """
+    shape = ribs.shape
+    start = front + PLAY_ALONG
+    drop = min(PLAY_ACROSS, MOST_PLAY * ribs.depth)
+    outline = ribs.unit[::-1] * [shape.width / 2 - drop, shape.rise - drop] + [0.0, shape.springing]
+    below = body_of(prism(outline, -start, 0.0, frames.rigid((1, 0, 0), (0, 0, 1), (0, -1, 0), (0, 0, 0))))
+    size = (2 * shape.width, shape.lines[-1], 2 * shape.rise)
+    behind = Manifold.cube(size).translate((-shape.width, start, shape.springing - shape.rise / 2))
+    return below + behind
+
+
 def long_ridge(shape: VaultShape, bay: tuple[float, float]) -> Track:
     """Return the track under the barrel's crown over one bay."""
     return Track(middle=(0.0, sum(bay) / 2), way=(0.0, 1.0), half_span=shape.length / 2)

@@ -28,7 +28,7 @@ from pipeline.elements.model import Block, Fact, Hall, Imagined, KeyPath, Proble
 from pipeline.elements.vault import crowns, rib_bodies
 from pipeline.elements.vault.rib_bodies import Ribs, ribs_of
 from pipeline.elements.vault.shape import find_problems, shape_of
-from pipeline.elements.vault.springers import parting, springer
+from pipeline.elements.vault.springers import framed_wall_rib, parting, springer
 from pipeline.elements.vault.table import VaultTable
 from pipeline.geometry.booleans import mesh_of, trim
 from pipeline.units import part_id
@@ -128,14 +128,17 @@ def _groin(ribs: Ribs, table: VaultTable, boss: float, hall: Hall) -> Iterator[_
     for k, line in enumerate(shape.lines):
         behind = ("back-wall",) if k == last else ()
         for side, name in SIDES.items():
-            body = springer(ribs, k, side, bed)
+            body = springer(ribs, k, side, bed, hall.front)
             yield _Piece(name=f"springer-{name}-{k + 1}", body=body, contacts=(f"{name}-wall", *behind), seams=(foot,))
         body = rib_bodies.arched(ribs, rib_bodies.transverse(shape, line))
         yield _Piece(name=f"rib-transverse-{k + 1}", body=body, contacts=behind, seams=(on_bed,))
     for k, bay in enumerate(shape.bays):
         for side, name in SIDES.items():
+            seams: tuple[Array, ...] = (on_bed,)
             body = rib_bodies.arched(ribs, rib_bodies.wall(shape, bay, side))
-            yield _Piece(name=f"rib-wall-{name}-{k + 1}", body=body, contacts=(f"{name}-wall",), seams=(on_bed,))
+            if k == 0 and hall.front > 0:
+                body, seams = framed_wall_rib(ribs, side, bed, hall.front), ()
+            yield _Piece(name=f"rib-wall-{name}-{k + 1}", body=body, contacts=(f"{name}-wall",), seams=seams)
         yield from _arms(ribs, boss, k, on_bed, ridge=table.ridge)
         if table.ridge:
             yield from _ridges(ribs, boss, k)

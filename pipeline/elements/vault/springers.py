@@ -14,7 +14,16 @@ import numpy as np
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
-from pipeline.elements.vault.rib_bodies import PLAY_ALONG, Ribs, arched, diagonal, transverse, wall
+from pipeline.elements.vault.rib_bodies import (
+    MOST_PLAY,
+    PLAY_ALONG,
+    Ribs,
+    arched,
+    behind_frame,
+    diagonal,
+    transverse,
+    wall,
+)
 from pipeline.geometry.booleans import trim
 
 Array = NDArray[np.float64]
@@ -27,19 +36,27 @@ def parting(ribs: Ribs) -> float:
     angle ``g`` part h / tan(g / 2) along either of them, where their flanks cross. What they share reaches up to the
     lower of their backs there, which is the one of the longer half span: rise p(1 - h / tan(g / 2) / half span).
     """
-    shape, half = ribs.shape, ribs.half + PLAY_ALONG / 2
+    shape = ribs.shape
     slant = math.atan2(shape.length, shape.width)
-    long = math.hypot(shape.width, shape.length) / 2
-    pairs = (
-        (slant, long),
-        (math.pi / 2 - slant, long),
-        (math.pi / 2, max(shape.width, shape.length) / 2),
-    )
-    shares = (max(0.0, 1 - half / math.tan(angle / 2) / span) for angle, span in pairs)
-    return max(float(shape.share(share)) for share in shares) * shape.rise
+    across = _parted(ribs, math.pi / 2, max(shape.width, shape.length) / 2)
+    return max(_parted(ribs, slant, _long(ribs)), across, wall_parting(ribs))
 
 
-def springer(ribs: Ribs, line: int, side: int, bed: float) -> Manifold:
+def wall_parting(ribs: Ribs) -> float:
+    """Return the height over the springing, mm, above which a wall rib stands apart from the diagonal one."""
+    return _parted(ribs, math.atan2(ribs.shape.width, ribs.shape.length), _long(ribs))
+
+
+def _long(ribs: Ribs) -> float:
+    return math.hypot(ribs.shape.width, ribs.shape.length) / 2
+
+
+def _parted(ribs: Ribs, angle: float, half_span: float) -> float:
+    along = (ribs.half + PLAY_ALONG / 2) / math.tan(angle / 2)
+    return float(ribs.shape.share(max(0.0, 1 - along / half_span))) * ribs.shape.rise
+
+
+def springer(ribs: Ribs, line: int, side: int, bed: float, front: float) -> Manifold:
     """Return the feet of all ribs of one pier as one body below the bed, kept in its half of the hall.
 
     Parameters
@@ -52,17 +69,36 @@ def springer(ribs: Ribs, line: int, side: int, bed: float) -> Manifold:
         -1 on the left wall, 1 on the right one.
     bed
         z of its top.
+    front
+        y where the webs start: 0, or behind the front frame, which takes the room of the first wall ribs' feet.
     """
     shape = ribs.shape
+    framed = line == 0 and front > 0
     feet = [arched(ribs, transverse(shape, shape.lines[line]))]
     for bay, beyond in ((line - 1, -1), (line, 1)):
         if not 0 <= bay < len(shape.bays):
             continue
         span = shape.bays[bay]
         nearer = np.array([0, -beyond, 0, beyond * sum(span) / 2])
+        own = np.array([0, beyond, 0, -beyond * shape.lines[line]])
         feet += [
-            trim(arched(ribs, track), nearer)
-            for track in (diagonal(shape, span, -side * beyond), wall(shape, span, side))
+            trim(trim(arched(ribs, track), nearer), own)
+            for track in (diagonal(shape, span, -side * beyond), wall(shape, span, side))[: 1 if framed else 2]
         ]
     whole = Manifold.batch_boolean(feet, OpType.Add)
+    if framed:
+        whole ^= behind_frame(ribs, front)
     return trim(trim(whole, np.array([side, 0, 0, 0])), np.array([0, 0, -1, bed]))
+
+
+def framed_wall_rib(ribs: Ribs, side: int, bed: float, front: float) -> Manifold:
+    """Return the first wall rib behind a front frame: its near leg begins where it is clear of the frame."""
+    shape = ribs.shape
+    track = wall(shape, shape.bays[0], side)
+    body, middle = arched(ribs, track), track.middle[1]
+    drop = min(track.play, MOST_PLAY * ribs.depth)
+    clear = (middle - front - PLAY_ALONG) / (track.half_span - drop)
+    begins = max(float(shape.share(clear)) * (shape.rise - drop), wall_parting(ribs))
+    far = trim(trim(body, np.array([0, 1, 0, -middle])), np.array([0, 0, 1, -bed - PLAY_ALONG]))
+    near = trim(body, np.array([0, -1, 0, middle + PLAY_ALONG]))
+    return far + trim(near, np.array([0, 0, 1, -shape.springing - min(begins, bed - shape.springing)]))

@@ -309,7 +309,7 @@ def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
         If too little is left of a body between the surfaces it touches.
     """
     shells = tuple(make_shell(scene, room, solid) for solid in said.solids)
-    printed = tuple(web_block(web, room.relief, scene.make.fit) for web in said.webs if web.printed)
+    printed = tuple(web_block(web, room.relief) for web in said.webs if web.printed)
     return shells + tuple(cast(scene, room, block) for block in (*said.blocks, *printed))
 
 

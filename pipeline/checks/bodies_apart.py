@@ -23,6 +23,7 @@ def run(evidence: Evidence) -> list[Finding]:
     panels = {part.id for part in evidence.cut_parts}
     whole = {part.id: part.solid.id for part in evidence.prints}
     panels |= {part.id for part in evidence.prints if isinstance(part.solid, Raised)}  # mitred as panels are
+    panels |= {web.id for web in evidence.imagined.webs}  # printed or not, they end where their neighbours begin
     fit = evidence.scene.make.fit
     boxes = {part: body.bounding_box() for part, body in evidence.bodies.items()}
     findings, pairs = [], 0

@@ -1,4 +1,4 @@
-"""Columns and piers: a shaft from floor to ceiling, or to a vault's springing, with a base and a capital by a simple profile."""
+"""Columns and piers: a shaft from floor to ceiling or springing, with a base and a capital by a simple profile."""
 
 from __future__ import annotations
 
@@ -51,8 +51,14 @@ class ColumnTable(Table):
     """One of `[[columns]]`."""
 
     name: Name = Field(description="What you call it; parts are named after it.")
-    at: Spots = Field(
-        description="[x, y] or a list of them, m: x from the hall's middle (right positive), y from the opening."
+    at: Spots | None = Field(
+        default=None,
+        description="[x, y] or a list of them, m: x from the hall's middle (right positive), y from the opening.",
+    )
+    stand: Literal["bays"] | None = Field(
+        default=None,
+        description='Instead of at: "bays" engages one with either wall at every bay line of the vault; halves at the '
+        "opening and at the back wall.",
     )
     diameter: PositiveMetres = Field(description="Of the shaft, m; across the flats where it is not round.")
     section: Section = Field(default="round", description="Shape of the shaft, base and capital in plan.")
@@ -88,8 +94,12 @@ class _Stand:
 def imagine(table: ColumnTable, hall: Hall, path: KeyPath) -> Imagined:
     """Return a solid for each place and the marks of where it stands, or the problems against it."""
     hall = hall.below_vault
+    misplaced = _stand_problems(table, hall, path)
+    if misplaced:
+        return Imagined(problems=misplaced)
+    table = _placed(table, hall)
     problems = _shape_problems(table, hall, path)
-    stands = [_stand(table, hall, number) for number in range(len(table.at))]
+    stands = [_stand(table, hall, number) for number in range(len(table.at or ()))]
     for number, stand in enumerate(stands):
         key = (*path, "at") if len(stands) == 1 else (*path, "at", number)
         problems += _place_problems(table, hall, key, number)
@@ -105,11 +115,34 @@ def imagine(table: ColumnTable, hall: Hall, path: KeyPath) -> Imagined:
     )
 
 
+def _stand_problems(table: ColumnTable, hall: Hall, path: KeyPath) -> tuple[Problem, ...]:
+    if (table.at is None) == (table.stand is None):
+        found = "neither at nor stand is given" if table.at is None else "at and stand are both given"
+        return (
+            Problem(path=(*path, "at"), found=found, allowed="one of the two", remedy="say where the columns stand"),
+        )
+    if table.stand is not None and not hall.bay_lines:
+        found = "there is no vault, so there are no bay lines"
+        remedy = "give at = [[x, y], ...], or add a table [vault]"
+        return (Problem(path=(*path, "stand"), found=found, allowed="at", remedy=remedy),)
+    return ()
+
+
+def _placed(table: ColumnTable, hall: Hall) -> ColumnTable:
+    """Return the table with the places of its columns, engaged with the walls where they stand on bay lines."""
+    if table.stand is None:
+        return table
+    half = hall.metres(hall.width / 2)
+    spots = tuple((x, hall.metres(y)) for y in hall.bay_lines for x in (-half, half))
+    return table.model_copy(update={"at": spots, "engaged": True})
+
+
 def _stand(table: ColumnTable, hall: Hall, number: int) -> _Stand:
-    x, y = (hall.millimetres(value) for value in table.at[number])
+    spots = table.at or ()
+    x, y = (hall.millimetres(value) for value in spots[number])
     name = part_id(table.name)
     if not table.engaged:
-        return _Stand(id=name if len(table.at) == 1 else f"{name}-{number + 1}", x=x, y=y, wall="")
+        return _Stand(id=name if len(spots) == 1 else f"{name}-{number + 1}", x=x, y=y, wall="")
     wall = _nearest_wall(table, hall, x, y)
     name = f"{name}-{wall.removesuffix('-wall')}-{number + 1}"
     if wall == "back-wall":
@@ -214,7 +247,7 @@ def _shape_problems(table: ColumnTable, hall: Hall, path: KeyPath) -> list[Probl
 
 
 def _place_problems(table: ColumnTable, hall: Hall, key: KeyPath, number: int) -> list[Problem]:
-    x, y = table.at[number]
+    x, y = (table.at or ())[number]
     half, depth = hall.metres(hall.width) / 2, hall.metres(hall.depth)
     slack = hall.metres(TOUCH)
     if abs(x) <= half + slack and -slack <= y <= depth + slack:

@@ -156,10 +156,13 @@ def make_bent(
     )
 
 
-def web_block(web: Web, relief: Relief, fit: float) -> Block:
-    """Return a web as a body to be printed, as thick as its sheet when built, ``fit`` off everything beside it."""
+def web_block(web: Web, relief: Relief) -> Block:
+    """Return a web as a body to be printed, as thick as its sheet when built.
+
+    It has no play: walls and cells end where it is seen to end, so a gap would show the bare box.
+    """
     built = build_web(web, relief, 0.0)
-    mesh = web_body(built, web.sheet.thickness, fit).body
+    mesh = web_body(built, web.sheet.thickness).body
     back = np.linalg.inv(built.built_from_imagined)
     homogeneous = mesh.vertices @ back[:, :3].T + back[:, 3]
     imagined = Mesh(vertices=homogeneous[:, :3] / homogeneous[:, 3:], triangles=mesh.triangles)

@@ -40,9 +40,9 @@ class WebBody:
     visible_imagined: Mesh
 
 
-def web_body(built: BuiltWeb, thickness: float, play: float = 0.0) -> WebBody:
-    """Return a web's body; it stands off every plane it ends on by ``play`` mm."""
-    rows = np.concatenate([_rows(built, piece, thickness, play) for piece in built.pieces])
+def web_body(built: BuiltWeb, thickness: float) -> WebBody:
+    """Return a web's body."""
+    rows = np.concatenate([_rows(built, piece, thickness) for piece in built.pieces])
     near, far, near_hidden, far_hidden = (np.round(rows[:, k], GRID_DECIMALS) for k in range(4))
     seen = _band(near, far)
     ends = [_quad(near[k], far[k], far_hidden[k], near_hidden[k]) for k in (0, -1)]
@@ -62,44 +62,37 @@ def web_body(built: BuiltWeb, thickness: float, play: float = 0.0) -> WebBody:
     )
 
 
-def _rows(built: BuiltWeb, piece: Piece, thickness: float, play: float) -> Array:
+def _rows(built: BuiltWeb, piece: Piece, thickness: float) -> Array:
     """Return ``(n, 4, 3)`` rows of one piece."""
     t = np.linspace(0.0, 1.0, ARC_STEPS + 1)
     near, far = curves.evaluate(piece.near, t), curves.evaluate(piece.far, t)
     at = np.searchsorted(piece.unrolled.t, t - 1e-12)
     rulings, normals = piece.unrolled.rulings[at], piece.unrolled.normals[at]
-    if play > 0:
-        low, high = _span(built, near, rulings, play)
-        near, far = near + low[:, None] * rulings, near + high[:, None] * rulings
-        inside = ((far - near) * rulings).sum(axis=1) > 0
-        for plane in built.end_planes:
-            inside &= near @ plane[:3] + plane[3] > play
-        near, far, rulings, normals = near[inside], far[inside], rulings[inside], normals[inside]
-    depth = _room(built, near, rulings, normals, thickness=thickness, play=play)
+    depth = _room(built, near, rulings, normals, thickness)
     hidden = near - depth[:, None] * normals
-    low, high = _span(built, hidden, rulings, play)
+    low, high = _span(built, hidden, rulings)
     near_hidden = hidden + low[:, None] * rulings
     far_hidden = hidden + np.maximum(low, high)[:, None] * rulings
     return np.stack([near, far, near_hidden, far_hidden], axis=1)
 
 
-def _span(built: BuiltWeb, points: Array, rulings: Array, play: float) -> tuple[Array, Array]:
-    """Return from where to where, along rulings through points, all planes are ``play`` away or more."""
+def _span(built: BuiltWeb, points: Array, rulings: Array) -> tuple[Array, Array]:
+    """Return from where to where rulings through points lie within the planes they end on."""
     low, high = np.full(len(points), -np.inf), np.full(len(points), np.inf)
     for plane in built.near_planes:
-        low = np.maximum(low, _slide(points, rulings, plane, play))
+        low = np.maximum(low, _slide(points, rulings, plane))
     for plane in built.far_planes:
-        high = np.minimum(high, _slide(points, rulings, plane, play))
+        high = np.minimum(high, _slide(points, rulings, plane))
     return low, high
 
 
-def _slide(points: Array, rulings: Array, plane: Array, play: float) -> Array:
-    """Return how far along the rulings each point lies from where it is ``play`` before a plane."""
-    out: Array = (play - points @ plane[:3] - plane[3]) / (rulings @ plane[:3])
+def _slide(points: Array, rulings: Array, plane: Array) -> Array:
+    """Return how far along the rulings each point lies from a plane."""
+    out: Array = -(points @ plane[:3] + plane[3]) / (rulings @ plane[:3])
     return out
 
 
-def _room(built: BuiltWeb, near: Array, rulings: Array, normals: Array, *, thickness: float, play: float) -> Array:
+def _room(built: BuiltWeb, near: Array, rulings: Array, normals: Array, thickness: float) -> Array:
     """Return the depth of the sheet behind every ruling, at most its thickness.
 
     Along a normal everything is linear: the length left between two planes, and the distance to those beside.
@@ -107,11 +100,11 @@ def _room(built: BuiltWeb, near: Array, rulings: Array, normals: Array, *, thick
     depth = np.full(len(near), thickness)
     behind = near - thickness * normals
     pairs = [
-        (_left(near, rulings, one, other, play), _left(behind, rulings, one, other, play))
+        (_left(near, rulings, one, other), _left(behind, rulings, one, other))
         for one in built.near_planes
         for other in built.far_planes
     ]
-    pairs += [(near @ plane[:3] + plane[3] - play, behind @ plane[:3] + plane[3] - play) for plane in built.end_planes]
+    pairs += [(near @ plane[:3] + plane[3], behind @ plane[:3] + plane[3]) for plane in built.end_planes]
     for front, back in pairs:
         short = back < -ROUNDING
         kept = np.maximum(front[short], 0.0)
@@ -119,9 +112,9 @@ def _room(built: BuiltWeb, near: Array, rulings: Array, normals: Array, *, thick
     return depth
 
 
-def _left(points: Array, rulings: Array, near_plane: Array, far_plane: Array, play: float) -> Array:
+def _left(points: Array, rulings: Array, near_plane: Array, far_plane: Array) -> Array:
     """Return the length left of every ruling between two planes; below zero where they have crossed."""
-    out: Array = _slide(points, rulings, far_plane, play) - _slide(points, rulings, near_plane, play)
+    out: Array = _slide(points, rulings, far_plane) - _slide(points, rulings, near_plane)
     return out
 
 

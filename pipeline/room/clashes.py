@@ -6,9 +6,10 @@ from itertools import combinations
 
 import shapely
 
-from pipeline.elements.model import Block, Cut, Imagined, Mark, Problem, Solid
+from pipeline.elements.model import Block, Cut, Face, Imagined, Mark, Problem, Solid
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Path
+from pipeline.geometry.regions import path_of
 
 OVERLAP = 1e-4
 """mm^2 of common area that counts as none: two things that touch."""
@@ -23,6 +24,7 @@ def find_clashes(said: Imagined) -> list[Problem]:
     return [
         *_same_ids(said),
         *(_unbuilt(cut) for cut in said.cuts if cut.host not in hosts),
+        *(problem for cut in said.cuts for problem in _through_vault(cut, said.faces)),
         *(
             _overlapping(a, b)
             for a, b in combinations(said.cuts, 2)
@@ -35,6 +37,24 @@ def find_clashes(said: Imagined) -> list[Problem]:
             if cut.host == mark.host and _common(cut.curve, mark.curve) > OVERLAP
         ),
     ]
+
+
+def _through_vault(cut: Cut, faces: tuple[Face, ...]) -> list[Problem]:
+    """Return the problem of a hole that runs up through the curve a vault ends its wall with."""
+    for face in faces:
+        if face.id != cut.host or all(edge.curve.straight for edge in face.region.outline):
+            continue
+        outside = _shape(cut.curve).difference(_shape(path_of(face.region.outline)).buffer(FLATTENING))
+        if outside.area > OVERLAP:
+            return [
+                Problem(
+                    path=(*cut.path, "height"),
+                    found=f"{cut.name!r} runs through the vault over the {face.id}",
+                    allowed="openings below the vault",
+                    remedy="make it lower, or move it under the middle of a bay",
+                )
+            ]
+    return []
 
 
 def _same_ids(said: Imagined) -> list[Problem]:

@@ -47,7 +47,7 @@ def sheet_body(front: Region, back: Region, front_z: float, back_z: float, built
     ``front`` lies at flat ``front_z``, ``back`` at ``back_z`` below it; edge k of one answers edge k of the other, but
     for steps, which may be on one of them alone and answer a corner of the other.
     """
-    paired = [_answering(a, b) for a, b in zip(front.loops, back.loops, strict=True)]
+    paired = [answering(a, b) for a, b in zip(front.loops, back.loops, strict=True)]
     front_loops, back_loops = [a for a, _ in paired], [b for _, b in paired]
     top, bottom = np.vstack(front_loops), np.vstack(back_loops)
     count = len(top)
@@ -66,15 +66,15 @@ def sheet_body(front: Region, back: Region, front_z: float, back_z: float, built
     return Mesh(vertices=vertices, triangles=np.vstack([caps, rim])), Mesh(vertices=vertices, triangles=rim)
 
 
-def _answering(front: Loop, back: Loop) -> tuple[Array, Array]:
-    """Return the points of two loops one for one."""
+def answering(front: Loop, back: Loop, steps: int = ARC_STEPS) -> tuple[Array, Array]:
+    """Return the points of two loops one for one, bent edges in ``steps`` facets."""
     ours, theirs = [], []
     i = k = 0
     while i < len(front) or k < len(back):
         a, b = front[i % len(front)], back[k % len(back)]
         if (a.against == STEP) == (b.against == STEP):
-            ours.append(loop_points((a,)))
-            theirs.append(loop_points((b,)))
+            ours.append(loop_points((a,), steps))
+            theirs.append(loop_points((b,), steps))
             i, k = i + 1, k + 1
         elif b.against == STEP:
             ours.append(a.curve.start[None])

@@ -30,7 +30,7 @@ from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.curves import Curve
 from pipeline.geometry.meshes import Mesh, signed_volume
 from pipeline.geometry.regions import Region
-from pipeline.parts.bodies import ARC_STEPS, loop_points, triangulate
+from pipeline.parts.bodies import ARC_STEPS, answering, triangulate
 from pipeline.parts.guides import clip_families, thin
 from pipeline.parts.leaves import Lie
 from pipeline.parts.model import Leaf, Print, Raised
@@ -162,11 +162,8 @@ def _plate(face: Face, region: Region, making: Making, tolerance: float) -> _Pla
     front = sheet_region(loops, lie, face, making, 0.0)
     back = sheet_region(loops, lie, face, making, thickness)
     steps = max([ARC_STEPS, *(_steps(curve, tolerance) for curve in front.curves)])
-    return _Plate(
-        front=[loop_points(loop, steps) for loop in front.loops],
-        back=[loop_points(loop, steps) for loop in back.loops],
-        thickness=thickness,
-    )
+    paired = [answering(a, b, steps) for a, b in zip(front.loops, back.loops, strict=True)]
+    return _Plate(front=[a for a, _ in paired], back=[b for _, b in paired], thickness=thickness)
 
 
 def _steps(curve: Curve, tolerance: float) -> int:

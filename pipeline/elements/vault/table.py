@@ -36,7 +36,6 @@ class VaultTable(Table):
     boss: NonNegativeMetres = Field(
         default=0.0, description="Diameter of the boss where ribs meet at the crown, m; 0 leaves it out."
     )
-    ribs: Made = Field(default="print", description="How the ribs are made: printed, or cut from sheet.")
     webs: Made = Field(
         default="sheet", description="How the webs are made: bent from sheet, or printed where no sheet bends so far."
     )

@@ -61,8 +61,11 @@ def matched(expected: Array, points: Array) -> Array:
 
 def imagined_l(x: float, y: float, height: float) -> Array:
     """Return the L's corners at a place, imagined mm, straight from the scene file's words."""
-    metres = np.unique(np.array(l_shape().vertices), axis=0) + np.array([x, y, height])
-    return metres * 1000 / SCALE + [0, 0, FLOOR]
+    points: Array = np.unique(np.array(l_shape().vertices), axis=0)
+    points += [x, y, height]
+    points *= 1000 / SCALE
+    points[:, 2] += FLOOR
+    return points
 
 
 def test_eye_imagined_and_built_corner_lie_on_one_line_at_the_harmonic_depth() -> None:

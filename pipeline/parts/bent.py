@@ -21,19 +21,21 @@ from numpy.typing import NDArray
 from pipeline.elements.model import Block, Family, Web
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve
-from pipeline.geometry.developing import Unrolled, cumulate, fit_conics
+from pipeline.geometry.developing import cumulate, fit_conics
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Edge, Loop, Region, path_of
 from pipeline.parts.bent_bodies import web_body
 from pipeline.parts.bent_guides import lay_guides
 from pipeline.parts.model import JointEdge
-from pipeline.parts.webs import BuiltWeb, build_web
+from pipeline.parts.webs import BuiltWeb, Piece, build_web
 from pipeline.relief.collineation import Relief
 
 Array = NDArray[np.float64]
 
 FIT = 1e-4
 """mm; how far the drawn border may stray from the developed one."""
+EVERY = 8
+"""Of the unrolled samples one in so many is enough to hold a fitted conic against."""
 BETWEEN = 4
 """Rulings in the manifest for each fold: a reader that bends flat strips between them is sixteen times as near."""
 SHORTEST = 1.0
@@ -188,8 +190,8 @@ def _outline(built: BuiltWeb) -> Loop:
 
 
 def _fitted(built: BuiltWeb, points: Array, ways: Array) -> tuple[Curve, ...]:
-    turned = ways @ built.settled_from_raw[:2, :2].T
-    return fit_conics(built.flat(points), turned, FIT)
+    turned = ways[::EVERY] @ built.settled_from_raw[:2, :2].T
+    return fit_conics(built.flat(points[::EVERY]), turned, FIT)
 
 
 def _closing(start: Array, end: Array, against: str) -> list[Edge]:
@@ -226,21 +228,25 @@ def _rulings(built: BuiltWeb, tolerance: float) -> list[Ruling]:
         one = piece.unrolled
         even = cumulate(one.tightness, one.t)
         folds = max(1, math.ceil(float(even[-1]) / math.sqrt(8 * tolerance)))
-        for k in range(1 if index else 0, folds * BETWEEN + 1):
-            at = float(np.interp(even[-1] * k / (folds * BETWEEN), even, one.t))
-            found.append((*_ruling(built, piece.near, piece.far, one, at), k % BETWEEN == 0))
+        count = np.arange(1 if index else 0, folds * BETWEEN + 1)
+        at = np.interp(even[-1] * count / (folds * BETWEEN), even, one.t)
+        flats, seen = _placed(built, piece, at)
+        found += zip(flats, seen, count % BETWEEN == 0, strict=True)
     drawn = [number for number, (_, _, fold) in enumerate(found) if fold][1:-1]
     heights = np.array([found[number][1][:, 2].max() for number in drawn])
     order = {drawn[place]: rank for rank, place in enumerate(np.argsort(-heights, kind="stable"), start=1)}
     return [Ruling(flat=flat, built=seen, fold=order.get(number)) for number, (flat, seen, _) in enumerate(found)]
 
 
-def _ruling(built: BuiltWeb, near: Curve, far: Curve, one: Unrolled, at: float) -> tuple[Array, Array]:
-    start, end = curves.evaluate(near, at)[0], curves.evaluate(far, at)[0]
-    way = built.meeting[:3] - built.meeting[3] * start
-    way = way / np.linalg.norm(way)
-    length = max(float((end - start) @ way), SHORTEST)
-    turn = float(np.interp(at, one.t, one.turn))
-    foot = np.array([np.interp(at, one.t, column) for column in one.near_flat.T])
-    ends = np.array([foot, foot + length * np.array([math.cos(turn), math.sin(turn)])])
-    return built.flat(ends), np.array([start, start + length * way])
+def _placed(built: BuiltWeb, piece: Piece, at: Array) -> tuple[Array, Array]:
+    """Return rulings at parameters ``(n,)`` flat ``(n, 2, 2)`` and built ``(n, 2, 3)``."""
+    one = piece.unrolled
+    start, end = curves.evaluate(piece.near, at), curves.evaluate(piece.far, at)
+    ways = built.meeting[:3] - built.meeting[3] * start
+    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    lengths = np.maximum(np.einsum("ij,ij->i", end - start, ways), SHORTEST)[:, None]
+    turn = np.interp(at, one.t, one.turn)
+    feet = np.column_stack([np.interp(at, one.t, column) for column in one.near_flat.T])
+    ends = feet + lengths * np.column_stack([np.cos(turn), np.sin(turn)])
+    flat = built.flat(np.stack([feet, ends], axis=1).reshape(-1, 2)).reshape(-1, 2, 2)
+    return flat, np.stack([start, start + lengths * ways], axis=1)

@@ -14,7 +14,7 @@ as good as straight.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -92,9 +92,12 @@ def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tup
     flats, seen = [np.zeros((0, 2, 2))], [np.zeros((0, 2, 3))]
     told: list[Thinning] = []
     for side in (1.0, -1.0):
-        half = _half(built, side)
-        clipped = clip_families(families, _region(built, half)) if half is not None else []
-        if half is None or not clipped:
+        half = _half(built, side) if families else None
+        if half is None:
+            continue
+        region = _region(built, half)
+        clipped = clip_families(_near(families, region), region)
+        if not clipped:
             continue
 
         def build(points_host: Array, half: _Half = half) -> Array:
@@ -189,6 +192,17 @@ def _region(built: BuiltWeb, half: _Half) -> Region:
     return Region(
         loop_of(tuple(c for c in loop if not c.straight or np.linalg.norm(c.end - c.start) > BORDER_TOLERANCE))
     )
+
+
+def _near(families: list[Family], region: Region) -> list[Family]:
+    """Return the families without lines that lie wholly beside a region, which is quicker told by its box."""
+    low, high = curves.bounds(region.curves)
+    out = []
+    for family in families:
+        beside = (family.lines.max(axis=1) < low) | (family.lines.min(axis=1) > high)
+        kept = ~beside.any(axis=1)
+        out.append(replace(family, lines=family.lines[kept], numbers=family.numbers[kept]))
+    return out
 
 
 def _imagine(built: BuiltWeb, half: _Half, points_host: Array) -> Array:

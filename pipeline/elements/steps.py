@@ -155,10 +155,11 @@ def _problems(table: StepsTable, hall: Hall, path: KeyPath) -> list[Problem]:
         if far < hall.depth - ROUNDING:
             return problems  # the next flight says that it begins too early
         problems.append(Problem(path=(*path, "at"), found=found, allowed=allowed))
-    if behind.level >= hall.height - ROUNDING:
-        level, ceiling = hall.metres(behind.level), hall.metres(hall.height)
-        found = f"the floor behind would lie {level:.4g} m up, the ceiling is at {ceiling:.4g} m"
-        room = hall.metres(hall.height - before.level) / table.count
+    top = hall.below_vault.height
+    if behind.level >= top - ROUNDING:
+        level, what = hall.metres(behind.level), "ceiling" if hall.springing is None else "vault's springing"
+        found = f"the floor behind would lie {level:.4g} m up, the {what} is at {hall.metres(top):.4g} m"
+        room = hall.metres(top - before.level) / table.count
         problems.append(Problem(path=(*path, "rise"), found=found, allowed=f"less than {room:.4g} m"))
     return problems
 

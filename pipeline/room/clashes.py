@@ -42,7 +42,7 @@ def find_clashes(said: Imagined) -> list[Problem]:
 def _through_vault(cut: Cut, faces: tuple[Face, ...]) -> list[Problem]:
     """Return the problem of a hole that runs up through the curve a vault ends its wall with."""
     for face in faces:
-        if face.id != cut.host or all(edge.curve.straight for edge in face.region.outline):
+        if face.id != cut.host or cut.beyond == "floor" or all(edge.curve.straight for edge in face.region.outline):
             continue
         outside = _shape(cut.curve).difference(_shape(path_of(face.region.outline)).buffer(FLATTENING))
         if outside.area > OVERLAP:

@@ -77,7 +77,7 @@ def _panel(panel: Panel | BentPanel, relief: Relief) -> Surface:
     else:
         host = panel.guides_host.reshape(-1, 2)
         lines = frames.apply(panel.face.imagined_from_host, host).reshape(-1, 2, 3)
-        tone = TONES.get(panel.id, PRINT_TONE)
+        tone = TONES.get(panel.id, PRINT_TONE if panel.face.cover is None else _like(panel))
     return Surface(
         part=panel.id,
         tone=tone,
@@ -86,6 +86,11 @@ def _panel(panel: Panel | BentPanel, relief: Relief) -> Surface:
         lines_built=relief.build_points(lines.reshape(-1, 3)).reshape(-1, 2, 3),
         lines_imagined=lines,
     )
+
+
+def _like(panel: Panel) -> tuple[float, float, float]:
+    """Return the tone of the hall's surface that a covered face is like."""
+    return TONES["floor" if panel.face.level else "left-wall"]
 
 
 def _cut_edges(panel: Panel | BentPanel, relief: Relief) -> Surface:

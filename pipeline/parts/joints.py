@@ -120,7 +120,8 @@ def offset_loop(loop: Loop, slopes: list[float], depth: float, breaks: list[tupl
         j = (i + 1) % count
         fold = breaks[i]
         if fold is None:
-            ends[i], starts[j] = _corners(moved[i], moved[j])
+            undercut = min(slopes[i], slopes[j]) < 0
+            ends[i], starts[j] = _corners(moved[i], moved[j], undercut=undercut)
         else:
             ends[i], starts[j] = _meet_line(moved[i], *fold), _meet_line(moved[j], *fold)
     out: list[Edge] = []
@@ -142,8 +143,16 @@ def _shift(curve: Curve, outward: float) -> Curve:
     return curves.line(curve.start + outward * normal, curve.end + outward * normal)
 
 
-def _corners(before: Curve, after: Curve) -> tuple[Array, Array]:
-    """Return where an edge ends and where the next one starts: one point, but for a step."""
+def _corners(before: Curve, after: Curve, *, undercut: bool) -> tuple[Array, Array]:
+    """Return where an edge ends and where the next one starts: one point, but for a step.
+
+    An undercut edge takes away what of a bent neighbour lies beyond it, however far that reaches.
+    """
+    if undercut and before.straight != after.straight:
+        met = _crossings(*((before, after) if before.straight else (after, before)), beyond=False)
+        if len(met):
+            near = met[np.argmin(np.linalg.norm(met - (before.end + after.start) / 2, axis=1))]
+            return near, near
     corner = _corner(before, after)
     gap = float(np.linalg.norm(after.start - before.end))
     away = float(np.linalg.norm(corner - (before.end + after.start) / 2))
@@ -162,14 +171,19 @@ def _corner(before: Curve, after: Curve) -> Array:
     straight, bent = (before, after) if before.straight else (after, before)
     if not straight.straight:
         return near
+    points = _crossings(straight, bent, beyond=True)
+    if not len(points):
+        return near
+    found: Array = points[np.argmin(np.linalg.norm(points - near, axis=1))]
+    return found
+
+
+def _crossings(straight: Curve, bent: Curve, *, beyond: bool) -> Array:
+    """Return the points ``(n, 2)`` where a line meets a bent edge, or that and what the edge's conic goes on to."""
     way = straight.end - straight.start
     normal = np.array([-way[1], way[0]])
     roots = curves.bezier_roots(bent.points @ np.array([*normal, -normal @ straight.start]))
-    if not roots:
-        return near
-    points = np.vstack([curves.evaluate(bent, t) for t in roots])
-    found: Array = points[np.argmin(np.linalg.norm(points - near, axis=1))]
-    return found
+    return curves.evaluate(bent, np.array([t for t in roots if beyond or 0.0 <= t <= 1.0]))
 
 
 def _meet_line(curve: Curve, point: Array, direction: Array) -> Array:

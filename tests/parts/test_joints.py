@@ -21,7 +21,7 @@ def test_mitred_sheets_meet_without_overlap_or_gap(angle_deg: float, mine: float
     """
     angle = math.radians(angle_deg)
     a, b = mitre(angle, mine, theirs), mitre(angle, theirs, mine)
-    length = 60.0
+    length = 200.0
     # Cross-sections: A lies along +x with its body below, B rises at the room-side angle with its body beyond.
     a_section = [(0.0, 0.0), (-a.slope * mine, -mine), (length, -mine), (length, 0.0)]
     away, out = np.array([math.cos(angle), math.sin(angle)]), np.array([-math.sin(angle), math.cos(angle)])

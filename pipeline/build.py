@@ -128,14 +128,7 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
         said = imagine(scene, room)
         if said.problems:
             raise SceneError(list(said.problems))
-        making = prepare(
-            said.faces,
-            room.relief,
-            room.box,
-            bevelled=scene.make.edges == "bevel",
-            min_guide=scene.make.min_guide,
-            planes=said.planes,
-        )
+        making = prepare_panels(scene, room, said)
         panels = make_panels(scene, room, said, making)
         bents = make_bents(scene, room, said)
         prints = raise_units(scene, room, said, making, make_prints(scene, room, said))
@@ -154,6 +147,18 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
         sheets=sheets,
         files=written,
         entries={entry["id"]: entry for entry in part_entries(panels, bents, prints)},
+    )
+
+
+def prepare_panels(scene: Scene, room: Room, said: Imagined) -> Making:
+    """Return what panels need to know of one another."""
+    return prepare(
+        said.faces,
+        room.relief,
+        room.box,
+        bevelled=scene.make.edges == "bevel",
+        min_guide=scene.make.min_guide,
+        planes=said.planes,
     )
 
 

@@ -10,7 +10,7 @@ import manifold3d
 import numpy as np
 import pytest
 
-from pipeline.build import build_scene, make_panels
+from pipeline.build import build_scene, make_panels, prepare_panels
 from pipeline.checks.evidence import as_manifold
 from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
@@ -24,7 +24,8 @@ from ..scene_text import COVERED, DOOR, PLAIN, changed
 def panels_of(text: str) -> tuple[dict[str, Panel], Room]:
     scene = read_scene(text)
     room = measure(scene)
-    return {panel.id: panel for panel in make_panels(scene, room, imagine(scene, room))}, room
+    said = imagine(scene, room)
+    return {panel.id: panel for panel in make_panels(scene, room, said, prepare_panels(scene, room, said))}, room
 
 
 def entries(text: str) -> dict[str, dict[str, Any]]:

@@ -28,6 +28,8 @@ STEADY = 0.5
 """A rest narrower than this share of the widest is no broad one: the long thin facets of a curved skin are no feet."""
 ALIKE_MM2 = 1.0
 """mm^2; two sides that leave less than about this much more or less hanging are equally good."""
+MOST_TURNS = 12
+"""Of the longest sides of a body's plan, so many are tried along the bed's; shorter ones are facets of a curve."""
 SAME_WAY = 1e-6
 """Normals whose components round to the same multiples are one plane's."""
 
@@ -62,6 +64,8 @@ def lay_on_bed(
     best: tuple[tuple[bool, bool, int], Array] | None = None
     for down, broad in _rests(body):
         lying = _lying(body, down)
+        if bed is not None and not fits(body, lying, bed):
+            lying = _turned_to_fit(body, lying, bed)
         large = bed is not None and not fits(body, lying, bed)
         if best is not None and (large, not broad) > best[0][:2]:
             continue
@@ -82,6 +86,21 @@ def fits(body: Mesh, built_from_bed: Array, bed: Size) -> bool:
     x, y, z = (lying.max(axis=0) - lying.min(axis=0)).tolist()
     long, short = max(bed[:2]), min(bed[:2])
     return bool(max(x, y) <= long + IN_PLANE and min(x, y) <= short + IN_PLANE and z <= bed[2] + IN_PLANE)
+
+
+def _turned_to_fit(body: Mesh, lying: Array, bed: Size) -> Array:
+    """Return the body turned about the upright so that it fits, a side of its plan along x; or as it lies.
+
+    Its longest box need not be the one that fits: a corner of a print may reach out of a wide one.
+    """
+    plan = shapely.get_coordinates(shapely.convex_hull(shapely.MultiPoint(body.vertices @ lying[:3, :2])))
+    sides = np.diff(plan, axis=0)
+    for x, y in sides[np.argsort(-np.round(np.linalg.norm(sides, axis=1), 6), kind="stable")][:MOST_TURNS]:
+        right = frames.unit(x * lying[:3, 0] + y * lying[:3, 1])
+        turned = in_corner(body, frames.rigid(right, np.cross(lying[:3, 2], right), lying[:3, 2], np.zeros(3)))
+        if fits(body, turned, bed):
+            return turned
+    return lying
 
 
 def in_corner(body: Mesh, built_from_bed: Array) -> Array:

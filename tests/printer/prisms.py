@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
@@ -33,9 +32,9 @@ def hollow_box(x: float, y: float, z: float, wall: float) -> Mesh:
     return mesh_of(body_of(box(x, y, z)) - body_of(inner))
 
 
-def printed_as(body: Mesh, *, hollow: bool = False, wall: float = 1.0) -> Print:
+def printed_as(body: Mesh, *, hollow: bool = False, wall: float = 1.0, name: str = "part") -> Print:
     """Return a body as a print whose imagined skin is itself: for the relief that changes nothing."""
-    block = Block(id="part", mesh=body, contacts=(), joints=np.zeros((0, 2, 3)))
+    block = Block(id=name, mesh=body, contacts=(), joints=np.zeros((0, 2, 3)))
     return Print(
         solid=block, body=body, skin_imagined=body, built_from_bed=lay_on_bed(body), hollow=hollow,
         volume=signed_volume(body), min_wall=wall,
@@ -45,7 +44,3 @@ def printed_as(body: Mesh, *, hollow: bool = False, wall: float = 1.0) -> Print:
 def disc(radius: float) -> float:
     """Return the area of the polygon that stands for a round peg or hole: n r^2 sin(2 pi / n) / 2."""
     return SIDES * radius**2 * math.sin(2 * math.pi / SIDES) / 2
-
-
-def body(mesh: Mesh) -> manifold3d.Manifold:
-    return body_of(mesh)

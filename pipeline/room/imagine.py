@@ -9,6 +9,7 @@ from pipeline.elements import arch, column, hall, mesh, opening, steps
 from pipeline.elements.model import Hall, Imagined, KeyPath, gather
 from pipeline.elements.vault import ribs, webs
 from pipeline.room.backing import end_on_fillings, set_back
+from pipeline.room.bearing import find_slight_capitals
 from pipeline.room.clashes import find_clashes
 from pipeline.room.fitting import fit
 from pipeline.room.footing import find_misfits
@@ -43,7 +44,7 @@ def imagine(scene: Scene, room: Room) -> Imagined:
     said = gather(parts)
     if said.problems:
         return said
-    misfits = (*find_clashes(said), *find_misfits(said, scene, room))
+    misfits = (*find_clashes(said), *find_misfits(said, scene, room), *find_slight_capitals(said, room.hall))
     said = gather([set_back(said, scene, room), Imagined(problems=misfits)])
     return (
         said

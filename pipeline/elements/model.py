@@ -30,6 +30,9 @@ KeyPath = tuple[str | int, ...]
 ROUNDING = 1e-6
 """mm; imagined things this near to one another are meant to touch."""
 
+BELOW_FLOORS = 1.0
+"""mm that walls begin under the lowest floor, so that all of their foot is cut along the floors."""
+
 HOSTS = ("floor", "ceiling", "left-wall", "right-wall", "back-wall", "front-frame")
 
 
@@ -142,7 +145,7 @@ class Hall:
     @property
     def foot(self) -> float:
         """How low walls begin, over the front floor, before flights of steps cut them along the floors: 0 without."""
-        return min(ground.level for ground in self.grounds) - 1.0 if self.grounds else 0.0
+        return min(ground.level for ground in self.grounds) - BELOW_FLOORS if self.grounds else 0.0
 
     def ground(self, near: float, far: float) -> Ground | None:
         """Return the one floor under everything between two imagined y, or nothing where steps are in the way."""

@@ -10,7 +10,7 @@ from pydantic import Field
 
 from pipeline.elements.flights.body import body
 from pipeline.elements.flights.cuts import cuts
-from pipeline.elements.flights.faces import Making, faces
+from pipeline.elements.flights.faces import PAST, Making, faces
 from pipeline.elements.flights.plan import Plan, Side
 from pipeline.elements.model import ROUNDING, Fact, Ground, Hall, Imagined, KeyPath, Problem
 from pipeline.units import Metres, Name, NonNegativeMetres, PositiveMetres, Table, part_id
@@ -81,8 +81,8 @@ def imagine(table: StepsTable, hall: Hall, path: KeyPath) -> Imagined:
     plan = _plan(table, hall, before, behind)
     first, last = number == 1, number == len(hall.grounds) - 1
     # Flights share a wall in the middle of the floor between them, clear of the corners at either.
-    begin = hall.front - 1.0 if first else (before.near + before.far) / 2
-    end = hall.depth + 1.0 if last else (behind.near + behind.far) / 2
+    begin = hall.front - PAST if first else (before.near + before.far) / 2
+    end = hall.depth + PAST if last else (behind.near + behind.far) / 2
     sheet = hall.surfaces.get("floor") if table.material is None else None
     sheet = hall.sheet(table.material) if sheet is None else sheet
     making = Making(hall=hall, sheet=sheet, level=hall.covers.get("floor"), upright=table.cover, path=path)

@@ -15,7 +15,7 @@ from pipeline.exports.panel_drawing import draw_panel
 from pipeline.geometry import curves, frames
 from pipeline.geometry.regions import path_of
 from pipeline.scene.problems import SceneFileError
-from tests.fittings.scenes import made, not_passed, panel
+from tests.fittings.scenes import SHEETS, made, not_passed, panel
 from tests.scene_text import COVERED, DOOR, PLAIN, changed
 
 HELD = PLAIN + "\n[supports]\nstringers = 3\nspacers = 2\n"
@@ -194,3 +194,34 @@ def test_stringers_stand_under_every_floor_of_a_hall_with_steps(flight: str) -> 
     hosts = [mark.host for mark in evidence.imagined.marks if mark.name.startswith("stringer")]
     assert hosts == ["floor"] * 3 + ["floor-behind-flight"] * 3
     assert not_passed(evidence) == []
+
+
+VAULT = """
+[vault]
+form = "groin"
+bays = 3
+springing = 3.2
+rise = 3.0
+material = "paper"
+
+[materials.paper]
+thickness = 0.3
+process = "knife"
+min_bend = 0.5
+
+[front]
+material = "foam"
+"""
+
+
+@pytest.mark.parametrize("extend", ["", 'extend = "box"\n'])
+def test_a_vaulted_hall_is_held_as_well(extend: str) -> None:
+    """Side walls end in arches that begin at the back wall; where that one runs on, it cuts the arches' sheet too.
+
+    Spacers lie under the springing, where the walls are.
+    """
+    roofed = changed(changed(SHEETS, '[ceiling]\nmaterial = "foam"\n', VAULT), "[back]\n", f"[back]\n{extend}")
+    evidence = made(roofed + '\n[supports]\nstringers = 3\nspacers = 2\nmaterial = "foam"\n')
+    assert not_passed(evidence) == []
+    springing = evidence.room.relief.build_points([[0.0, evidence.room.hall.depth, 3.0 + 3200 / 48]])[0, 2]
+    assert panel(evidence, "left-spacer-2").body.vertices[:, 2].max() < springing

@@ -36,7 +36,7 @@ def fit(said: Imagined, scene: Scene, room: Room) -> Imagined:
     parts, cuts = [], []
     for cut in said.cuts:
         if cut.beyond in LEADS or cut.reveal > 0:
-            behind, edged = _behind(cut, scene, room)
+            behind, edged = _behind(cut, said.faces, scene, room)
             parts.append(behind)
             cuts.append(edged)
         else:
@@ -44,11 +44,11 @@ def fit(said: Imagined, scene: Scene, room: Room) -> Imagined:
     return gather([replace(said, cuts=tuple(cuts)), *parts])
 
 
-def _behind(cut: Cut, scene: Scene, room: Room) -> tuple[Imagined, Cut]:
+def _behind(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room) -> tuple[Imagined, Cut]:
     deep = curves.bounds(cut.curve)[:, 0] if cut.host != "back-wall" else np.full(2, room.hall.depth)
     if deep[0] < room.relief.apron - TOUCH and deep[1] > room.relief.apron + TOUCH:
         return Imagined(problems=(_across_apron(cut, room),)), cut
-    site = site_of(cut, scene, room, near=bool(deep[1] <= room.relief.apron + TOUCH))
+    site = site_of(cut, faces, scene, room, near=bool(deep[1] <= room.relief.apron + TOUCH))
     covers = room.sheets.covers
     dress = Dress(sheet=room.hall.surfaces[cut.host], walls=covers.get(cut.host), floor=covers.get("floor"))
     if cut.beyond in LEADS:

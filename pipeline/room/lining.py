@@ -30,15 +30,15 @@ SLIVER = 2e-3
 SUNK = 0.9
 """Share of the lining's floor that its tongue takes: no two of their faces then lie in one plane before the hole."""
 
-TOUCH = 1e-6
-"""mm; a hole whose sill is no higher stands on the floor."""
+KNIFE = 3**0.5
+"""Wall over floor thickness above which their mitre is sharper than 30 degrees: no tongue prints so sharp."""
 
 BEYOND = 1.0
 """mm a tube runs on past planes that cut it."""
 
 
 def print_lining(cut: Cut, site: Site, depth: float, word: str, *, closed: bool) -> Block | None:
-    """Return the printed lining of a hole, or nothing where the box or the sheet leaves none of it.
+    """Return the printed lining of a hole, its largest piece where the box cuts it, or nothing where none is left.
 
     Parameters
     ----------
@@ -53,9 +53,9 @@ def print_lining(cut: Cut, site: Site, depth: float, word: str, *, closed: bool)
     end = out if closed else 0.0
     inner = shapely.Polygon(curves.flatten_path(cut.curve, site.hall.facet))
     outer = _grown(inner, along, up)
-    body = trim(_tube(cut, site, outer, 0.0, depth + end), -site.host_plane(cut.host), site.total + site.fit)
-    if curves.bounds(cut.curve)[0, 1] < TOUCH and not body.is_empty():
-        body += _tongue(cut, site, SUNK * up)
+    body = trim(_tube(cut, site, outer, 0.0, depth + end), -site.wall_plane(cut.host), site.total + site.fit)
+    if site.floor_total is not None and site.total <= KNIFE * site.floor_total and not body.is_empty():
+        body += _tongue(cut, site, SUNK * up, site.floor_total)
     body -= _tube(cut, site, inner, -BEYOND, depth if closed else depth + BEYOND)
     for plane in site.box_planes:
         body = trim(body, plane)
@@ -99,16 +99,16 @@ def _tube(cut: Cut, site: Site, section: shapely.Polygon, start: float, end: flo
     return body_of(Mesh(vertices=frames.apply(site.built_from_imagined, imagined), triangles=triangles))
 
 
-def _tongue(cut: Cut, site: Site, thick: float) -> manifold3d.Manifold:
+def _tongue(cut: Cut, site: Site, thick: float, floor_total: float) -> manifold3d.Manifold:
     """Return what carries the floor on through the wall's sheet, between the jambs, up to the hall floor's edge."""
-    (left, _), (right, _) = curves.bounds(cut.curve)
-    wall, floor = site.host_plane(cut.host), site.host_plane("floor")
-    sole = shapely.box(left, -thick, right, thick)
+    (left, sill), (right, _) = curves.bounds(cut.curve)
+    wall, floor = site.wall_plane(cut.host), site.sill_plane(cut)
+    sole = shapely.box(left, sill - thick, right, sill + thick)
     body = _tube(cut, site, sole, -BEYOND / 2, 3 * (site.total + thick))
     body = trim(body, wall, -(site.total + 2 * site.fit + site.min_wall))
-    body = trim(body, site.floor_edge(wall, floor), site.fit)
+    body = trim(body, site.floor_edge(wall, floor, floor_total), site.fit)
     matrix = site.built_from_imagined @ site.hall.imagined_from_host(cut.host)
-    ends = frames.apply(matrix, [[left, 0.0], [right, 0.0], [left, 1.0]])
+    ends = frames.apply(matrix, [[left, sill], [right, sill], [left, sill + 1.0]])
     along = frames.unit(np.cross(wall[:3], ends[2] - ends[0]))  # the jambs are cut square to the wall
     along *= np.sign(along @ (ends[1] - ends[0]))
     body = trim(body, np.array([*along, -along @ ends[0]]), site.fit)

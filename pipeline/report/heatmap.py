@@ -16,15 +16,17 @@ from PIL import Image, ImageDraw, ImageFont
 from pipeline.exports.png import write_png
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.thickness import OPPOSED_DEG
-from pipeline.sight.rays import along, caster, plane_of
+from pipeline.sight.rays import EMBREE, along, caster, plane_of
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
 WIDTH, HEIGHT, FOOT = 360, 270, 44
 """Of a picture, and of the strip at its foot that holds the legend, pixels."""
-MARGIN = 8
-"""Pixels left free round the print."""
+COARSE = 1 if EMBREE else 3
+"""Pixels one ray stands for, each way: without Embree a ray takes some thirty times as long."""
+MARGIN = 8 // COARSE
+"""Rays left free round the print."""
 VIEWS = ((-0.55, -0.72, 0.42), (0.55, 0.72, -0.42))
 """Directions toward the viewer, in the bed's frame: from the front, left and above, and from right opposite."""
 INSIDE = 1e-3
@@ -68,11 +70,12 @@ def wall_picture(lying: Mesh, min_wall: float) -> bytes:
     beside, above = (WIDTH // 2, room), (WIDTH, room // 2)
     wide, high = min(beside, above, key=lambda size: body.pixel(np.array(VIEWS[0]), *size))
     for number, toward in enumerate(VIEWS):
-        index, thickness = body.seen(np.array(toward), wide, high, THICK * min_wall, min_wall)
+        index, thickness = body.seen(np.array(toward), wide // COARSE, high // COARSE, THICK * min_wall, min_wall)
         ratios = thickness / min_wall
         painted = _painted(body, index, np.where((ratios < 1) & (ratios >= 1 - NEAR), 1.0, ratios))
         down, right = (0, number * wide) if (wide, high) == beside else (number * high, 0)
-        picture[down : down + high, right : right + wide] = painted
+        painted = painted.repeat(COARSE, axis=0).repeat(COARSE, axis=1)
+        picture[down : down + len(painted), right : right + painted.shape[1]] = painted
     picture[room:] = _legend(round(min_wall, 3))
     return write_png(picture)
 

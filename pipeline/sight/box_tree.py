@@ -100,7 +100,7 @@ def _nearest(corners: Array, triangles: Indices, rays: Indices, origins: Array, 
         u = np.einsum("ij,ij->i", away, p) / size
         v = np.einsum("ij,ij->i", way, q) / size
         t = np.einsum("ij,ij->i", c - a, q) / size
-    inside = (size != 0) & (u >= -EDGE) & (v >= -EDGE) & (u + v <= 1 + EDGE) & (t >= 0)
+        inside = (size != 0) & (u >= -EDGE) & (v >= -EDGE) & (u + v <= 1 + EDGE) & (t >= 0)
     triangles, rays = triangles[inside], rays[inside]
     farthest_first: Indices = np.lexsort((triangles, t[inside]))[::-1]
     hit = np.full(len(origins), -1, dtype=np.int64)

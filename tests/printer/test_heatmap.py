@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from pipeline.build import Build
+from pipeline.report import heatmap
 from pipeline.report.heatmap import FOOT, HEIGHT, PAPER, RAMP, WIDTH, colours, wall_picture
+from pipeline.sight import rays
 from tests.printer.prisms import box
 
 Pixels = NDArray[np.uint8]
@@ -37,6 +39,16 @@ def test_a_plate_has_the_colour_of_its_thickness(ratio: float) -> None:
     expected = colours(np.array([ratio]))[0].astype(int)
     shown = commonest(picture(wall_picture(box(60, 40, 1.2 * ratio), 1.2)))
     assert np.abs(expected - shown).max() <= 1
+
+
+def test_where_rays_are_dear_the_picture_is_coarser_but_tells_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One ray for nine pixels, found without Embree, gives the same size of picture and the same colour."""
+    monkeypatch.setattr(heatmap, "COARSE", 3)
+    monkeypatch.setattr(heatmap, "MARGIN", 2)
+    monkeypatch.setattr(rays, "EMBREE", False)
+    shown = picture(wall_picture(box(60, 40, 1.5), 1.0))
+    assert shown.shape == (HEIGHT, WIDTH, 3)
+    assert np.abs(colours(np.array([1.5]))[0].astype(int) - commonest(shown)).max() <= 1
 
 
 def test_the_scale_grows_lighter_all_the_way() -> None:

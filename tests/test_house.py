@@ -29,10 +29,10 @@ SOURCES = sorted((ROOT / "pipeline").rglob("*.py"))
 
 
 def modules_with(package: ModuleType, name: str) -> set[str]:
-    """Return the modules of a package that define ``name`` themselves."""
+    """Return the modules of a package, and of packages within it, that define ``name`` themselves."""
     found = set()
-    for info in pkgutil.iter_modules(package.__path__):
-        module = importlib.import_module(f"{package.__name__}.{info.name}")
+    for info in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+        module = importlib.import_module(info.name)
         if hasattr(module, name) and getattr(getattr(module, name), "__module__", module.__name__) == module.__name__:
             found.add(module.__name__)
     return found

@@ -97,7 +97,7 @@ def ready(part: Print, readying: Readying, remake: Callable[[Print, Bulkheads], 
         if part.hollow:
             part = remake(part, tuple((plane, bulkhead_depth(readying.fit, wall)) for plane in planes))
         pieces = split(part, planes, readying.relief, fit=readying.fit, wall=wall, bed=readying.bed, eyes=eyes)
-    if not part.hollow or not readying.drains:
+    if not readying.drains:
         return pieces
     out = []
     for piece in pieces:

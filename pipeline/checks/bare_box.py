@@ -29,7 +29,7 @@ def _short(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
         remedy = f"make it at least {wanted} long"
         if cut.length >= reach:
             remedy = (
-                f"it would have to run {wanted} and the box ends it before: move it farther back or narrow the hall"
+                f"it needs {wanted} clear; the box ends it before, or they pass its play: move it back, or fill the gap"
             )
         where = f"run out of the {cut.beyond} {cut.name!r} into the bare box, see pictures/leaks.svg"
         message = f"of {cast} {count} {where}; {remedy}"

@@ -30,9 +30,13 @@ OUTWARD = {"left-wall": (-1.0, 0.0, 0.0), "right-wall": (1.0, 0.0, 0.0), "back-w
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dress:
-    """What a lining is made of and covered with: (walls, floor) where they differ."""
+    """What a lining is made of, and what it is covered with.
+
+    Its floor is of the sheet of the floor it goes on from, whose cut edge it then meets; else of the walls'.
+    """
 
     sheet: SurfaceSheet
+    floor_sheet: SurfaceSheet
     walls: str | None
     floor: str | None
 
@@ -76,7 +80,7 @@ def line_hole(cut: Cut, hall: Hall, depth: float, dress: Dress, *, closed: bool)
             inward=inward,
             up=np.array(hint),
             region=Region(tuple(Edge(c, a) for c, a in zip(curves.polygon(corners), around, strict=True))),
-            sheet=dress.sheet,
+            sheet=dress.floor_sheet if side == "floor" else dress.sheet,
             cover=None if side == "ceiling" else dress.floor if level else dress.walls,
             extent=(float(high[0]), float(high[1])),
             level=level,

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Cut, Face, Fact, Imagined, Problem, gather
+from pipeline.elements.model import Block, Cut, Face, Fact, Imagined, Problem, gather
 from pipeline.elements.passage import OUTWARD, SIDES, Dress, line_hole
 from pipeline.geometry import curves, frames
 from pipeline.geometry.cutting import keep_side
@@ -41,7 +41,24 @@ def fit(said: Imagined, scene: Scene, room: Room) -> Imagined:
             cuts.append(edged)
         else:
             cuts.append(cut)
-    return gather([replace(said, cuts=tuple(cuts)), *parts])
+    return gather([replace(said, cuts=tuple(cuts)), *parts, _same_ids(said, parts)])
+
+
+def _same_ids(said: Imagined, parts: list[Imagined]) -> Imagined:
+    """Return the parts behind openings whose id another part has: ids are file names, and one file holds one part."""
+    taken = {face.id for face in said.faces} | {solid.id for solid in said.solids} | {block.id for block in said.blocks}
+    made: list[Face | Block] = []
+    for behind in parts:
+        made += [*behind.faces]
+        made += [*behind.blocks]
+    problems = []
+    for part in made:
+        if part.id in taken:
+            found = f"a part behind it would be called {part.id!r}, as another part is"
+            allowed = "names that give every part a name of its own"
+            problems.append(Problem(path=(*part.path[:2], "name"), found=found, allowed=allowed))
+        taken.add(part.id)
+    return Imagined(problems=tuple(problems))
 
 
 def _behind(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room) -> tuple[Imagined, Cut]:
@@ -50,7 +67,8 @@ def _behind(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room) -> tupl
         return Imagined(problems=(_across_apron(cut, room),)), cut
     site = site_of(cut, faces, scene, room, near=bool(deep[1] <= room.relief.apron + TOUCH))
     covers = room.sheets.covers
-    dress = Dress(sheet=room.hall.surfaces[cut.host], walls=covers.get(cut.host), floor=covers.get("floor"))
+    sheet = room.hall.surfaces[cut.host]
+    dress = Dress(sheet=sheet, floor_sheet=site.floor or sheet, walls=covers.get(cut.host), floor=covers.get("floor"))
     if cut.beyond in LEADS:
         problem = _nowhere(cut, site)
         if problem is not None:

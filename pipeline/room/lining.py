@@ -54,8 +54,9 @@ def print_lining(cut: Cut, site: Site, depth: float, word: str, *, closed: bool)
     inner = shapely.Polygon(curves.flatten_path(cut.curve, site.hall.facet))
     outer = _grown(inner, along, up)
     body = trim(_tube(cut, site, outer, 0.0, depth + end), -site.wall_plane(cut.host), site.total + site.fit)
-    if site.floor_total is not None and site.total <= KNIFE * site.floor_total and not body.is_empty():
-        body += _tongue(cut, site, SUNK * up, site.floor_total)
+    floor_total = 0.0 if site.floor is None else site.floor.thickness + site.floor.finish
+    if site.total <= KNIFE * floor_total and not body.is_empty():
+        body += _tongue(cut, site, SUNK * up, floor_total)
     body -= _tube(cut, site, inner, -BEYOND, depth if closed else depth + BEYOND)
     for plane in site.box_planes:
         body = trim(body, plane)

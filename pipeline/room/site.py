@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Cut, Face, Hall
+from pipeline.elements.model import Cut, Face, Hall, SurfaceSheet
 from pipeline.elements.passage import OUTWARD
 from pipeline.geometry import curves, frames
 from pipeline.room.measure import Room
@@ -38,8 +38,8 @@ class Site:
         All such planes of the box.
     total
         Thickness of the hole's wall with its finish, mm.
-    floor_total
-        The same of the floor that the hole stands on; nothing where it has a sill, or no floor is built.
+    floor
+        Sheet of the floor that the hole stands on; nothing where it has a sill, or no floor is built.
     bevelled
         Whether panels are mitred.
     min_wall, fit
@@ -53,7 +53,7 @@ class Site:
     limit: Array
     box_planes: tuple[Array, ...]
     total: float
-    floor_total: float | None
+    floor: SurfaceSheet | None
     bevelled: bool
     min_wall: float
     fit: float
@@ -97,7 +97,7 @@ def site_of(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room, *, near
         limit=planes[cut.host],
         box_planes=tuple(planes.values()),
         total=sheet.thickness + sheet.finish,
-        floor_total=None if floor is None else floor.thickness + floor.finish,
+        floor=floor,
         bevelled=scene.make.edges == "bevel",
         min_wall=scene.make.printer.min_wall,
         fit=scene.make.fit,

@@ -175,6 +175,30 @@ def test_a_length_without_a_passage_is_refused() -> None:
     assert "reveal" in str(refusal(changed(PLAIN + FEET_APART, "length = 0.5\n", "length = 0.5\nreveal = 0.1\n")))
 
 
+def test_parts_that_would_share_a_name_are_refused() -> None:
+    """Ids are file names: a column cannot be called as the passage's floor is."""
+    column = '\n[[columns]]\nname = "lane floor"\nat = [0, 6.0]\ndiameter = 0.8\n'
+    assert "'lane-floor'" in str(refusal(PLAIN + FEET_APART + changed(column, "[0, 6.0]", "[[0, 6.0]]")))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("[materials.foam]", "[right]\nfinish = 0.8\n\n[floor]\nfinish = 0.5\n\n[materials.foam]"),
+        ("[materials.foam]", '[make]\nedges = "square"\n\n[materials.foam]'),
+        ("depth = 12.0", "depth = 12.0\napron = 12"),
+        ("height = 78", "height = 40\nright = 5"),
+    ],
+    ids=["finished", "square", "apron", "low eye"],
+)
+def test_passages_fit_however_the_hall_is_made(old: str, new: str) -> None:
+    """Finishes, square joints, an apron, another eye: bodies keep apart and in the box, and no bare box is seen."""
+    evidence = built(changed(PLAIN, old, new) + FEET_APART)
+    assert_fits(evidence)
+    assert {finding.status for finding in bare_box.run(evidence)} == {"pass"}
+    assert_fits(built(changed(PLAIN, old, new) + BENT))
+
+
 def test_a_bent_niche_within_its_sheet_is_refused() -> None:
     """Its lining stands behind the sheet of 3 mm, which at 1:48 is 0.14 m and more."""
     shallow = changed(PLAIN + BENT, "length = 0.5", "length = 0.1")

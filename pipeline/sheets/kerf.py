@@ -89,8 +89,8 @@ def _shift(piece: _Piece, by: float) -> _Piece:
     if radius <= JOINED:
         raise KerfError(f"a curve of radius {piece.radius:.3g} mm is narrower than the cut of {2 * by:.3g} mm")
     grown = radius / piece.radius
-    ends = (piece.centre + (z - piece.centre) * grown for z in (piece.start, piece.end))
-    return _Piece(*ends, piece.turn, piece.centre, radius)
+    start, end = (piece.centre + (z - piece.centre) * grown for z in (piece.start, piece.end))
+    return _Piece(start, end, piece.turn, piece.centre, radius)
 
 
 def _corner(a: _Piece, b: _Piece) -> tuple[complex, complex]:

@@ -13,6 +13,7 @@ def test_a_setting_takes_the_place_of_the_files_value() -> None:
     scene = read_scene(FULL, [("eye.distance", "380"), ("columns[2].diameter", "40 cm"), ("columns[1].at[2][1]", "2")])
     assert scene.eye.distance == 380
     assert scene.columns[1].diameter == 0.4
+    assert scene.columns[0].at is not None
     assert scene.columns[0].at[1] == (2.0, 4.0)
 
 

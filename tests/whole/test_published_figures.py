@@ -60,7 +60,8 @@ def drawing(made: Build, part: str) -> WrittenDrawing:
 def placed(made: Build, part: str, points_flat: Array) -> Array:
     entry = next(p for p in made.manifest["parts"] if p["id"] == part)
     matrix = np.array(entry["built_from_flat"])
-    return points_flat @ matrix[:3, :2].T + matrix[:3, 3]
+    out: Array = points_flat @ matrix[:3, :2].T + matrix[:3, 3]
+    return out
 
 
 @pytest.mark.parametrize(

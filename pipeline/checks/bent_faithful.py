@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 ID = "bent-faithful"
 CHORDS = 200
 """For each curve of an imagined border; the sag of each is far below a hundredth of a millimetre."""
+PIECE_MM = 0.5
+"""mm; as bent at the tightest crowns, a chord this long strays by some hundredths of a millimetre."""
 ROUNDS = 30
 """Newton steps to find a flat point between two rulings; they double the digits."""
 
@@ -34,7 +36,7 @@ def run(evidence: Evidence) -> list[Finding]:
         drawing, entry = evidence.drawings[panel.id], evidence.entries[panel.id]
         guides = drawing.layers["GUIDE"].lines if "GUIDE" in drawing.layers else np.zeros((0, 2, 2))
         pairs = (
-            (_seen(bend(flat_outline(drawing, False), entry), eye), _seen(_border(panel), eye)),
+            (_seen(bend(_parted(flat_outline(drawing, False)), entry), eye), _seen(_border(panel), eye)),
             (_seen(bend(guides, entry), eye), _seen(panel.guides_imagined, eye)),
         )
         worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
@@ -54,6 +56,17 @@ def run(evidence: Evidence) -> list[Finding]:
             )
         )
     return findings
+
+
+def _parted(lines_flat: Array) -> Array:
+    """Return lines ``(n, 2, 2)`` parted into pieces no longer than ``PIECE_MM``: bent, a long one is no chord."""
+    counts = np.maximum(1, np.ceil(np.linalg.norm(lines_flat[:, 1] - lines_flat[:, 0], axis=1) / PIECE_MM))
+    counts = counts.astype(np.int64)
+    whole = np.repeat(lines_flat, counts, axis=0)
+    place = np.arange(len(whole)) - np.repeat(np.cumsum(counts) - counts, counts)
+    share = (np.stack([place, place + 1], axis=1) / np.repeat(counts, counts)[:, None])[..., None]
+    out: Array = whole[:, :1] + share * (whole[:, 1:] - whole[:, :1])
+    return out
 
 
 def bend(lines_flat: Array, entry: dict[str, Any]) -> Array:

@@ -37,6 +37,10 @@ STRAIGHT = 1e-9
 """Sine under which the two end tangents of a piece count as parallel."""
 
 
+LIGHTEST = 0.25
+"""Middle weight of a fitted piece, and its inverse the most: lighter or heavier ones turn all in one spot."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Unrolled:
     """A strip and its layer, sampled at ``m`` parameters; mm.
@@ -223,7 +227,9 @@ def _fit(points: Array, way_start: Array, way_end: Array, tolerance: float) -> C
     steep = np.linalg.norm(slope, axis=1)[1:-1]
     if not (steep > 0).all() or (np.abs(error[1:-1]) / steep).max() > tolerance:
         return None
-    weight = np.sqrt(square)
+    weight = float(np.sqrt(square))
+    if not LIGHTEST <= weight <= 1 / LIGHTEST:
+        return None
     return Curve(np.array([[*start, 1.0], [*(shoulder * weight), weight], [*end, 1.0]]))
 
 

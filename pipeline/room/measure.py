@@ -68,7 +68,8 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
     outside = _frame_outside(scene, sheets, width, height, floor)
     front = 0.0
     if outside is not None:
-        material, finish = _material(scene, scene.front.material), scene.front.finish
+        webs = scene.vault.material if scene.vault is not None else None  # a thicker frame would end before thin webs
+        material, finish = _material(scene, scene.front.material or webs), scene.front.finish
         sheet = SurfaceSheet(material=material, thickness=scene.materials[material].thickness, finish=finish)
         sheets["front-frame"] = sheet
         if sheet.thickness + sheet.finish >= built_depth:

@@ -53,7 +53,7 @@ def crossed(front: list[Array], back: list[Array], lines: Array) -> tuple[list[A
 
 
 def triangulate_bands(rim: list[Array], cuts: Array, holes: list[Array]) -> Indices:
-    """Return triangles over the stacked points of a rim and of holes well inside (clockwise), none reaching over a cut."""
+    """Return triangles over the stacked points of a rim and of holes well inside it, clockwise; none crosses a cut."""
     if len(cuts) == 0:
         return triangulate([*rim, *holes])
     edges = np.concatenate([np.stack([loop, np.roll(loop, -1, axis=0)], axis=1) for loop in rim] + [cuts])

@@ -38,12 +38,12 @@ def test_the_cistern_is_the_box_the_design_draws() -> None:
     assert relief.back_scale == pytest.approx((420 + 77.5) / (420 + 250), abs=1e-12)
 
 
-def test_the_cistern_shows_several_heads_both_arches_and_piers_under_its_vault() -> None:
+def test_the_cistern_shows_several_heads_and_piers_under_a_ribbed_vault() -> None:
     scene = read_scene(TEXTS["cistern"])
     assert {opening.head for opening in scene.openings} >= {"flat", "round", "segmental", "pointed"}
-    assert sorted(arch.voussoirs > 0 for arch in scene.arches) == [False, True]
     assert [column.stand for column in scene.columns] == ["bays"]
     assert scene.vault is not None
+    assert scene.vault.rib_width > 0 < scene.vault.boss
 
 
 @given(st.text(max_size=300))

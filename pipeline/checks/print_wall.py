@@ -17,13 +17,15 @@ from pipeline.parts.thickness import thinnest_wall
 Array = NDArray[np.float64]
 
 ID = "print-wall"
+ENOUGH = 3.0
+"""Walls this many times as thick as the printer needs are not measured to the last hundredth."""
 PLATE_ROUNDING = 2e-3
 """mm; the files hold single-precision numbers, and a plate has no thickness to spare."""
 
 
 def check_wall(part: str, stl: bytes, min_wall: float) -> list[Finding]:
     """Return the thinnest wall of a written STL against the printer's least, mm."""
-    found = thinnest_wall(weld(read_stl(stl)))
+    found = thinnest_wall(weld(read_stl(stl)), ENOUGH * min_wall)
     if found is None:
         message = "no two sides of it face each other; nothing to measure"
         return [Finding(id=ID, part=part, status="warn", value=None, limit=min_wall, unit="mm", message=message)]

@@ -13,7 +13,8 @@ knife edge
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,7 +48,7 @@ class Thinnest:
     leaves: Array
 
 
-def thinnest_wall(body: Mesh) -> Thinnest | None:
+def thinnest_wall(body: Mesh, enough: float = math.inf) -> Thinnest | None:
     """Return the thinnest wall of a closed outward body, or nothing when no two facets are opposed.
 
     Rays start at the corners and edge middles of every facet, set in by a micron, square to it into the material. With
@@ -58,6 +59,9 @@ def thinnest_wall(body: Mesh) -> Thinnest | None:
     which is exact where a wedge ends. The least estimates are then measured, from the start of the chord to the
     nearest point of all facets opposed to the first, so that a sharply bent hollow is not taken for a wedge. Facets
     that meet in a knife edge are no wall.
+
+    Estimates from ``enough`` mm on are not measured, as on a thick round body they are as many as its facets; the
+    thickness is then the least of them and of what was measured: no wall is thinner.
     """
     facets = _Facets.of(body)
     starts, owners = _starts(facets.corners)
@@ -70,15 +74,17 @@ def thinnest_wall(body: Mesh) -> Thinnest | None:
     good = (index >= 0) & np.isfinite(distance) & (cosine >= np.cos(np.radians(OPPOSED_DEG)))
     good &= ~facets.meet_in_a_knife(owners, index)
     walls = (distance + INSET)[good] * cosine[good] / np.sqrt((1 + cosine[good]) / 2)
-    return _measured(facets, starts[good], owners[good], walls)
+    return _measured(facets, starts[good], owners[good], walls, enough)
 
 
-def _measured(facets: _Facets, starts: Array, owners: Indices, estimates: Array) -> Thinnest | None:
+def _measured(facets: _Facets, starts: Array, owners: Indices, estimates: Array, enough: float) -> Thinnest | None:
     """Return the least measured wall, estimates taken in growing order until none can beat it."""
     best: Thinnest | None = None
     for k in np.argsort(estimates, kind="stable"):
         if best is not None and estimates[k] >= best.thickness - NO_GAIN:
             break
+        if best is not None and estimates[k] >= enough:
+            return replace(best, thickness=float(estimates[k]))
         point = starts[k]
         across = facets.units @ -facets.units[owners[k]] >= np.cos(np.radians(OPPOSED_DEG))
         across &= ~facets.meet_in_a_knife(np.full(len(across), owners[k]), np.arange(len(across)))

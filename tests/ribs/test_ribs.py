@@ -137,3 +137,15 @@ def test_what_crosses_the_aprons_end_is_two_prints() -> None:
 
 def _volume(said: dict[str, Block]) -> float:
     return float(sum(body_of(block.mesh).volume() for block in said.values()))
+
+
+def test_ribs_leave_a_front_frame_its_room() -> None:
+    """The frame's body stands before y = front and above the barrel's outline at the opening; so no rib goes there."""
+    hall = Hall(scale=48, width=170.0, height=145.0, depth=250.0, floor=3.0, apron=0.0, front=6.0)
+    springing, rise = 3.0 + 3.2 * 1000 / 48, 3.0 * 1000 / 48
+    for part, block in blocks(hall).items():
+        assert len(body_of(block.mesh).decompose()) == 1, part
+        before = block.mesh.vertices[block.mesh.vertices[:, 1] < 6.0]
+        outline = (before[:, 0] / 85.0) ** 2 + ((before[:, 2] - springing) / rise) ** 2
+        assert (outline < 1).all(), part
+    assert set(blocks(hall)) == set(blocks())

@@ -34,7 +34,7 @@ def test_a_round_hole_through_a_round_top_is_refused() -> None:
 
 
 def test_a_mitre_that_runs_into_a_curve_ends_in_a_step() -> None:
-    """Jambs reach 0.5 mm per mm of depth, the curve is cut square: 2 mm deep the steps are 1 mm, at 0 there are none."""
+    """Jambs reach 0.5 mm per mm of depth, the curve is cut square: 2 mm deep the steps are 1 mm, at 0 none."""
     loop = loop_of(ROUND_TOP)
     slopes = [0.0, 0.5, 0.0, 0.0, 0.5]
     breaks: list[tuple[curves.Array, curves.Array] | None] = [None] * len(loop)

@@ -25,10 +25,10 @@ from numpy.typing import NDArray
 
 from pipeline.elements.model import Hall, Solid
 from pipeline.geometry import frames
+from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh, signed_volume
 from pipeline.parts.bed import lay_on_bed
 from pipeline.parts.bodies import triangulate
-from pipeline.parts.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.parts.model import Print
 from pipeline.parts.solids import (
     built_body,

@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 
 from pipeline.elements.model import Hall, Solid
 from pipeline.geometry import curves, frames
+from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.bodies import triangulate
-from pipeline.parts.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.relief.collineation import Relief
 
 Array = NDArray[np.float64]

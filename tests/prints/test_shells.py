@@ -15,9 +15,9 @@ from pipeline.checks.print_closed import check_closed
 from pipeline.elements.model import Solid
 from pipeline.exports.stl import write_stl
 from pipeline.geometry import frames, heads
+from pipeline.geometry.booleans import body_of
 from pipeline.geometry.meshes import Mesh, weld
 from pipeline.parts.bed import on_bed
-from pipeline.parts.booleans import body_of
 from pipeline.parts.model import Print
 from pipeline.parts.solids import placed_planes, placement, rings
 from pipeline.parts.thickness import thinnest_wall

@@ -10,8 +10,8 @@ import shapely
 
 from pipeline.elements.model import Solid
 from pipeline.geometry import curves, frames, heads
+from pipeline.geometry.booleans import body_of
 from pipeline.geometry.meshes import signed_volume
-from pipeline.parts.booleans import body_of
 from pipeline.parts.solids import built_body, imagined_skin, placed_planes, placement, rings
 from pipeline.relief.collineation import Relief
 from tests.prints.samples import HALL, IDENTITY, RELIEF, arches, columns, only

@@ -12,9 +12,9 @@ from pipeline.geometry.meshes import Mesh
 Array = NDArray[np.float64]
 
 MOST_BYTES = 256 * 1024 * 1024
-"""Of any file; a million facets need less in every format read here but the wordiest text."""
-MOST_TRIANGLES = 1_000_000
-"""Of one mesh; at a print's size facets are then far below any printer's step, and memory stays below 2 GB."""
+"""Of any file; as many facets as are allowed need less in every format read here."""
+MOST_TRIANGLES = 200_000
+"""Of one mesh; at a print's size facets are then below any printer's step; laying and checking it takes a minute."""
 FARTHEST = 1e9
 """In the file's own unit; coordinates beyond it are slips, and their products would lose all digits."""
 

@@ -190,10 +190,10 @@ def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
         return joints.mitre(angle, face.sheet.thickness + face.sheet.finish, 0.0)  # a sheet of no thickness
     if other.through:
         return joints.abut(angle)
-    if not making.bevelled and not turned_away:
+    if not making.bevelled and (not turned_away or against == "front-frame"):
         return joints.square(angle)
     if against == "front-frame":
-        return joints.butt(angle)
+        return joints.butt(joints.room_angle(normal, facing))  # it ends flat on the frame's back
     total = face.sheet.thickness + face.sheet.finish
     return joints.mitre(angle, total, other.sheet.thickness + other.sheet.finish)
 

@@ -134,3 +134,15 @@ def test_a_line_cut_twice_is_found(evidence: Evidence) -> None:
     files = {**evidence.files, "panels/floor.dxf": write_dxf(draw_panel(twice, COLOURS), 0.02)}
     finding = next(f for f in panel_outline.run(replace(evidence, files=files)) if f.part == "floor")
     assert "1 guides are drawn twice" in finding.message
+
+
+def test_walls_end_flat_on_the_front_frame() -> None:
+    """A steep room behind a frame: every panel's front edge lies in the frame's back plane, and nothing bare is seen."""
+    text = changed(PLAIN, "depth = 12.0", "depth = 24.0\nwidth = 6.0\nheight = 5.0")
+    made = make(text.encode())
+    for panel in made.panels:
+        if panel.id in ("floor", "ceiling", "left-wall", "right-wall"):
+            y = panel.body.vertices[:, 1]
+            assert y.min() == pytest.approx(3.0)
+            assert (abs(y - 3.0) < 1e-9).sum() == 4, "both the visible and the hidden edge"
+    assert [finding.status for finding in bare_box.run(made)] == ["pass"]

@@ -107,6 +107,8 @@ def test_manifest_tells_the_truth_about_every_file(demo: Build) -> None:
 def test_placements_are_rigid(demo: Build) -> None:
     """``built_from_flat`` and ``built_from_bed`` turn and move, and do not mirror."""
     for part in demo.manifest["parts"]:
+        if part["made_as"] == "bent panel":
+            continue  # placed ruling by ruling
         matrix = np.array(part.get("built_from_flat") or part["built_from_bed"])
         assert matrix[:3, :3] @ matrix[:3, :3].T == pytest.approx(np.eye(3), abs=1e-9)
         assert np.linalg.det(matrix) == pytest.approx(1.0)

@@ -10,13 +10,14 @@ import manifold3d
 import numpy as np
 import pytest
 
-from pipeline.build import build_scene, make_panels, prepare_panels
+from pipeline.build import build_scene
 from pipeline.checks.evidence import as_manifold
 from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
 from pipeline.scene.read import read_scene
+from pipeline.stages.panels import make_panels, prepare_panels
 
 from ..scene_text import COVERED, DOOR, PLAIN, changed
 

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from pipeline.build import bed_mesh, make
+from pipeline.build import make
 from pipeline.checks import bodies_apart, print_bed, print_closed, print_faithful, print_overhang, print_wall
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
@@ -17,6 +17,7 @@ from pipeline.exports.stl import write_stl
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.readying import Readying, ready_all
 from pipeline.scene.problems import SceneFileError
+from pipeline.stages.files import bed_mesh
 from tests.printer.prisms import FIT, box, hollow_box, printed_as
 from tests.printer.reading import read_strictly
 from tests.prints.samples import IDENTITY

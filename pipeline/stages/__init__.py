@@ -1,0 +1,1 @@
+"""What build.py calls: scene, room and imagined things made into panels, prints and files."""

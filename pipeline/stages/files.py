@@ -1,0 +1,60 @@
+"""The files of panels, sheets, paper and prints."""
+
+from __future__ import annotations
+
+from pipeline.exports.bent_drawing import draw_bent
+from pipeline.exports.cut_sheets import write_sheets
+from pipeline.exports.drawing import Drawing, Layer
+from pipeline.exports.dxf import write_dxf
+from pipeline.exports.panel_drawing import draw_panel
+from pipeline.exports.stl import write_stl
+from pipeline.exports.svg import write_svg
+from pipeline.exports.templates import templates_pdf
+from pipeline.exports.threemf import write_3mf
+from pipeline.geometry.frames import apply, invert_rigid
+from pipeline.geometry.meshes import Mesh
+from pipeline.parts.bent import BentPanel
+from pipeline.parts.model import Panel, Print
+from pipeline.scene.model import Scene
+from pipeline.sheets.measures import measures_csv
+from pipeline.sheets.stock import Filled
+
+
+def export(
+    scene: Scene,
+    panels: tuple[Panel, ...],
+    bents: tuple[BentPanel, ...],
+    prints: tuple[Print, ...],
+    sheets: tuple[Filled, ...],
+    *,
+    eye_distance: float,
+) -> dict[str, bytes]:
+    """Return the files of panels, sheets, templates, measures and prints.
+
+    Raises
+    ------
+    SceneError
+        If a cut is wider than a feature it goes round.
+    """
+    make = scene.make
+    colours = {layer: getattr(make.colours, layer.value.lower()) for layer in Layer}
+    files = {}
+    drawn: list[tuple[Panel | BentPanel, Drawing]] = [(panel, draw_panel(panel, colours)) for panel in panels]
+    drawn += [(panel, draw_bent(panel, colours)) for panel in bents]
+    for panel, drawing in drawn:
+        files[f"panels/{panel.id}.dxf"] = write_dxf(drawing, make.curve_tolerance, make.curves)
+        files[f"panels/{panel.id}.svg"] = write_svg(drawing, make.curve_tolerance)
+    lying = {part.id: bed_mesh(part) for part in prints}
+    files |= {f"prints/{name}.stl": write_stl(mesh, name) for name, mesh in lying.items()}
+    if lying:
+        files["prints.3mf"] = write_3mf(lying, scene.title, make.printer.bed[:2])
+    files |= write_sheets(sheets, {panel.id: drawing for panel, drawing in drawn}, make.curve_tolerance)
+    papers = [(drawing, panel.edges) for panel, drawing in drawn]
+    files["templates.pdf"] = templates_pdf(scene.title, papers, make.paper)
+    files["measures.csv"] = measures_csv(panels, eye_distance)
+    return files
+
+
+def bed_mesh(part: Print) -> Mesh:
+    """Return a print as it lies on the bed, mm."""
+    return Mesh(vertices=apply(invert_rigid(part.built_from_bed), part.body.vertices), triangles=part.body.triangles)

@@ -137,7 +137,7 @@ def test_a_line_cut_twice_is_found(evidence: Evidence) -> None:
 
 
 def test_walls_end_flat_on_the_front_frame() -> None:
-    """A steep room behind a frame: every panel's front edge lies in the frame's back plane, and nothing bare is seen."""
+    """A steep room behind a frame: front edges lie in the frame's back plane, and nothing bare is seen."""
     text = changed(PLAIN, "depth = 12.0", "depth = 24.0\nwidth = 6.0\nheight = 5.0")
     made = make(text.encode())
     for panel in made.panels:

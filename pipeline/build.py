@@ -9,7 +9,7 @@ from typing import Any
 
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
-from pipeline.elements.model import SceneError
+from pipeline.elements.problems import SceneError
 from pipeline.exports.cut_sheets import fill_sheets
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.leaks import EYE_PITCH, PITCH, Leaks, find_leaks
 from pipeline.checks.model import Finding, Status
-from pipeline.elements.model import HOSTS
+from pipeline.elements.hall_shape import HOSTS
 
 ID = "bare-box"
 

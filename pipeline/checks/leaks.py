@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.checks.evidence import Evidence
-from pipeline.elements.model import HOSTS, Cut, Hall
+from pipeline.elements.hall_shape import HOSTS, Hall
 from pipeline.elements.passage import OUTWARD
+from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves, frames
 from pipeline.geometry.clip import contains
 from pipeline.geometry.meshes import Mesh

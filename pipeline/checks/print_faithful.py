@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
-from pipeline.elements.model import Hall, Solid
+from pipeline.elements.bodies import Solid
+from pipeline.elements.hall_shape import Hall
 from pipeline.parts.model import Print, Raised
 from pipeline.parts.solids import depth_range
 from pipeline.relief.collineation import Relief

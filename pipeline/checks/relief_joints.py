@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding, Status
 from pipeline.elements.covers import joint_widths
-from pipeline.elements.model import Face
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
 from pipeline.parts.model import Raised
 from pipeline.relief.collineation import Relief

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.leaks import eye_grid
 from pipeline.checks.model import Finding
-from pipeline.elements.model import Face
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.clip import contains
 from pipeline.geometry.meshes import Mesh

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from pipeline.commands.model import InputError
 
 if TYPE_CHECKING:
-    from pipeline.elements.model import Problem
+    from pipeline.elements.problems import Problem
     from pipeline.scene.model import Scene
 
 BESIDE = "a file beside the scene file, or in a folder below it"
@@ -26,7 +26,7 @@ def read_named(scene: Scene, folder: Path, allow_outside: bool) -> tuple[dict[st
     allow_outside
         Whether names may lead out of it.
     """
-    from pipeline.elements.model import Problem
+    from pipeline.elements.problems import Problem
     from pipeline.meshfiles import MOST_BYTES
 
     files: dict[str, bytes] = {}

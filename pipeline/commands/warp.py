@@ -14,7 +14,8 @@ from pipeline.commands.terminal import Terminal
 
 if TYPE_CHECKING:
     from pipeline.elements.mesh import MeshTable
-    from pipeline.elements.model import Imagined, Problem
+    from pipeline.elements.model import Imagined
+    from pipeline.elements.problems import Problem
     from pipeline.parts.model import Print
     from pipeline.room.measure import Room
     from pipeline.scene.model import Scene
@@ -78,7 +79,7 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
 
 
 def _measured(text: bytes, overrides: tuple[tuple[str, str], ...], name: str, data: bytes) -> tuple[Scene, Room]:
-    from pipeline.elements.model import SceneError
+    from pipeline.elements.problems import SceneError
     from pipeline.room.measure import measure
     from pipeline.scene.read import placed_error, read_scene
 

@@ -10,7 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from pipeline.elements.model import Groove, Ground, Hall, Imagined, KeyPath, Level, Mark, Problem, Solid
+from pipeline.elements.bodies import Groove, Level, Solid
+from pipeline.elements.hall_shape import Ground, Hall
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import KeyPath, Problem
+from pipeline.elements.surfaces import Mark
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.heads import check_rise, default_rise, head_path, parallel_head

@@ -9,7 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from pipeline.elements.model import Ground, Hall, Imagined, KeyPath, Level, Mark, Problem, Solid
+from pipeline.elements.bodies import Level, Solid
+from pipeline.elements.hall_shape import Ground, Hall
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import KeyPath, Problem
+from pipeline.elements.surfaces import Mark
 from pipeline.geometry import clipping, curves
 from pipeline.geometry.curves import Path
 from pipeline.units import Metres, Name, NonNegativeMetres, PositiveMetres, Table, part_id

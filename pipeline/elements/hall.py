@@ -8,7 +8,9 @@ from typing import Literal
 import numpy as np
 from pydantic import Field
 
-from pipeline.elements.model import Face, Hall, Imagined, SurfaceSheet
+from pipeline.elements.hall_shape import Hall, SurfaceSheet
+from pipeline.elements.model import Imagined
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves
 from pipeline.geometry.regions import Edge, Region, path_of
 from pipeline.units import NonNegativeMillimetres, Table

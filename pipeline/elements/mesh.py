@@ -10,7 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from pipeline.elements.model import Block, Fact, Hall, Imagined, KeyPath, Problem
+from pipeline.elements.bodies import Block
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Fact, Imagined
+from pipeline.elements.problems import KeyPath, Problem
 from pipeline.geometry.mending import Mended, MendError, mend
 from pipeline.geometry.meshes import Mesh
 from pipeline.meshfiles import MeshFile, MeshFileError, read_mesh_file

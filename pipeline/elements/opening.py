@@ -8,7 +8,10 @@ import numpy as np
 from pydantic import Field
 
 from pipeline.elements.fillings import DoorTable, Hole, TraceryTable, glaze, hang
-from pipeline.elements.model import Cut, Hall, Imagined, KeyPath, Problem, gather
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined, gather
+from pipeline.elements.problems import KeyPath, Problem
+from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Path
 from pipeline.geometry.heads import Head, default_rise, head_path

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Cut, Face, Hall, SurfaceSheet
+from pipeline.elements.hall_shape import Hall, SurfaceSheet
+from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves
 from pipeline.geometry.regions import Edge, Region, loop_of
 from pipeline.units import part_id

@@ -12,7 +12,9 @@ from pipeline.elements.flights.body import body
 from pipeline.elements.flights.cuts import cuts
 from pipeline.elements.flights.faces import PAST, Making, faces
 from pipeline.elements.flights.plan import Plan, Side
-from pipeline.elements.model import ROUNDING, Fact, Ground, Hall, Imagined, KeyPath, Problem
+from pipeline.elements.hall_shape import ROUNDING, Ground, Hall
+from pipeline.elements.model import Fact, Imagined
+from pipeline.elements.problems import KeyPath, Problem
 from pipeline.units import Metres, Name, NonNegativeMetres, PositiveMetres, Table, part_id
 
 MOST_STEPS = 99

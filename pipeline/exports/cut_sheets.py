@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from pipeline.elements.model import Problem, SceneError
+from pipeline.elements.problems import Problem, SceneError
 from pipeline.exports.drawing import Drawing
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.sheet_drawing import draw_sheet

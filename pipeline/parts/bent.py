@@ -18,7 +18,9 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Block, Family, Web
+from pipeline.elements.bodies import Block
+from pipeline.elements.model import Web
+from pipeline.elements.surfaces import Family
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve
 from pipeline.geometry.developing import cumulate, fit_conics

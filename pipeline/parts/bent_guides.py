@@ -20,7 +20,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 from pipeline.geometry import curves, frames
 from pipeline.geometry.developing import STEPS, cumulate, derivatives, fit_conics
 from pipeline.geometry.regions import Region, loop_of

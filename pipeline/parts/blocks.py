@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Block, Hall
+from pipeline.elements.bodies import Block
+from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh, signed_volume

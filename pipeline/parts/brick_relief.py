@@ -24,7 +24,7 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.elements.covers.table import CoverTable
-from pipeline.elements.model import Face, Family, Mark
+from pipeline.elements.surfaces import Face, Family, Mark
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.curves import Curve

@@ -23,7 +23,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 from pipeline.geometry import frames
 from pipeline.geometry.clip import LEAST_LENGTH, clip_lines
 from pipeline.geometry.curves import Path

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Block, Face, Solid
+from pipeline.elements.bodies import Block, Solid
+from pipeline.elements.surfaces import Face
 from pipeline.geometry.curves import Path
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Face
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.regions import Edge, Loop, Region

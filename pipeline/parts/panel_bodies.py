@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Face
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.cutting import subtract
 from pipeline.geometry.meshes import Mesh, join

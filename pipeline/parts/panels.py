@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Cut, Face, Family, Mark
+from pipeline.elements.surfaces import Cut, Face, Family, Mark
 from pipeline.geometry import curves, frames
 from pipeline.geometry.clip import clip_lines
 from pipeline.geometry.cutting import subtract

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Problem, SceneError
+from pipeline.elements.problems import Problem, SceneError
 from pipeline.parts.bed import ALIKE_MM2, Size, fits, lay_on_bed
 from pipeline.parts.drains import drained, has_closed_hollow
 from pipeline.parts.model import Print

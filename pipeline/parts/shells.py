@@ -23,7 +23,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Hall, Solid
+from pipeline.elements.bodies import Solid
+from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh, signed_volume

@@ -17,7 +17,8 @@ import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Hall, Solid
+from pipeline.elements.bodies import Solid
+from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh

@@ -19,7 +19,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Problem, SceneError
+from pipeline.elements.problems import Problem, SceneError
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh, join, signed_volume

@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Hall
+from pipeline.elements.hall_shape import Hall
 from pipeline.geometry.meshes import Mesh
 from pipeline.relief.collineation import Relief
 from pipeline.report import draughting as pen

@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
-from pipeline.elements.model import Hall
+from pipeline.elements.hall_shape import Hall
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief

@@ -7,7 +7,7 @@ from collections import Counter
 
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
-from pipeline.elements.model import Hall
+from pipeline.elements.hall_shape import Hall
 from pipeline.relief.collineation import Relief
 
 

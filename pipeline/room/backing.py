@@ -16,7 +16,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Face, Imagined, Problem
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import Problem
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.regions import Region
 from pipeline.relief.collineation import Relief

@@ -6,7 +6,10 @@ from itertools import product
 
 import numpy as np
 
-from pipeline.elements.model import Block, Hall, Imagined, Problem, Solid
+from pipeline.elements.bodies import Block, Solid
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import Problem
 from pipeline.geometry import curves
 
 TOUCH = 1e-6

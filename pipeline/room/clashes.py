@@ -6,7 +6,10 @@ from itertools import combinations
 
 import shapely
 
-from pipeline.elements.model import Block, Cut, Face, Imagined, Mark, Problem, Solid
+from pipeline.elements.bodies import Block, Solid
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import Problem
+from pipeline.elements.surfaces import Cut, Face, Mark
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Path
 from pipeline.geometry.regions import path_of

@@ -12,8 +12,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Block, Cut, Face, Fact, Imagined, Problem, gather
+from pipeline.elements.bodies import Block
+from pipeline.elements.model import Fact, Imagined, gather
 from pipeline.elements.passage import OUTWARD, SIDES, Dress, line_hole
+from pipeline.elements.problems import Problem
+from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.cutting import keep_side
 from pipeline.room.lining import print_lining

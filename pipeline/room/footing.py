@@ -13,7 +13,10 @@ from __future__ import annotations
 
 import math
 
-from pipeline.elements.model import Face, Ground, Imagined, KeyPath, Problem
+from pipeline.elements.hall_shape import Ground
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import KeyPath, Problem
+from pipeline.elements.surfaces import Face
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 

@@ -9,7 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pipeline.elements.model import Face, KeyPath, Mark, SurfaceSheet
+from pipeline.elements.hall_shape import SurfaceSheet
+from pipeline.elements.problems import KeyPath
+from pipeline.elements.surfaces import Face, Mark
 from pipeline.geometry import curves, frames
 from pipeline.geometry.regions import Region, loop_of
 from pipeline.relief.collineation import Relief

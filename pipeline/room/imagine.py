@@ -6,7 +6,9 @@ from collections.abc import Callable
 from typing import Any
 
 from pipeline.elements import arch, column, hall, mesh, opening, steps
-from pipeline.elements.model import Hall, Imagined, KeyPath, gather
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined, gather
+from pipeline.elements.problems import KeyPath
 from pipeline.elements.vault import ribs, webs
 from pipeline.room.backing import end_on_fillings, set_back
 from pipeline.room.bearing import find_slight_capitals

@@ -13,8 +13,9 @@ import shapely
 import shapely.affinity
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Block, Cut
+from pipeline.elements.bodies import Block
 from pipeline.elements.passage import OUTWARD
+from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from pipeline.elements import steps
 from pipeline.elements.hall import PART_OF, SURFACES, HallSheets
-from pipeline.elements.model import Hall, KeyPath, Problem, SceneError, SurfaceSheet
+from pipeline.elements.hall_shape import Hall, SurfaceSheet
+from pipeline.elements.problems import KeyPath, Problem, SceneError
 from pipeline.elements.vault.shape import find_problems, shape_of
 from pipeline.elements.vault.webs import tops
 from pipeline.relief import solve

@@ -12,7 +12,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Cut, Face, Hall
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves, frames
 
 Array = NDArray[np.float64]

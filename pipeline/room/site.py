@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Cut, Face, Hall, SurfaceSheet
+from pipeline.elements.hall_shape import Hall, SurfaceSheet
 from pipeline.elements.passage import OUTWARD
+from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves, frames
 from pipeline.room.measure import Room
 from pipeline.room.seeing import eye_corners

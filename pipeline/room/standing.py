@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from pipeline.elements.model import Face, Imagined
+from pipeline.elements.model import Imagined
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.regions import Region, loop_of
 from pipeline.room.measure import Room

@@ -15,8 +15,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import ROUNDING, Face, Fact, Imagined, SurfaceSheet, gather
-from pipeline.elements.model import Ground as Floor
+from pipeline.elements.hall_shape import ROUNDING, SurfaceSheet
+from pipeline.elements.hall_shape import Ground as Floor
+from pipeline.elements.model import Fact, Imagined, gather
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
 from pipeline.relief.collineation import Relief
 from pipeline.room.hidden import built_face, hidden_mark

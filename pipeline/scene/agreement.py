@@ -10,7 +10,8 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from pipeline.elements.model import HOSTS, KeyPath, Problem
+from pipeline.elements.hall_shape import HOSTS
+from pipeline.elements.problems import KeyPath, Problem
 from pipeline.scene.nearest import nearest
 from pipeline.scene.values import show, show_choices, show_path
 from pipeline.scene.wording import bad_name

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
-from pipeline.elements.model import KeyPath
+from pipeline.elements.problems import KeyPath
 
 if TYPE_CHECKING:
     from tree_sitter import Node, Parser

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.elements.model import Problem, SceneError
+from pipeline.elements.problems import Problem, SceneError
 from pipeline.scene.values import show_path
 
 

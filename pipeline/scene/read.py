@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from pydantic import ValidationError
 
-from pipeline.elements.model import KeyPath, Problem
+from pipeline.elements.problems import KeyPath, Problem
 from pipeline.scene.agreement import disagreements
 from pipeline.scene.limits import decode, refuse_costly
 from pipeline.scene.model import Scene

@@ -7,7 +7,7 @@ import re
 import tomllib
 from typing import Any
 
-from pipeline.elements.model import KeyPath, Problem
+from pipeline.elements.problems import KeyPath, Problem
 from pipeline.scene.limits import MOST_DOTS, refuse_costly
 from pipeline.scene.problems import PlacedProblem, SceneFileError
 from pipeline.scene.values import show, show_path

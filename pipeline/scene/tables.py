@@ -6,7 +6,7 @@ import types
 from collections.abc import Iterator
 from typing import Annotated, Any, Union, get_args, get_origin
 
-from pipeline.elements.model import KeyPath
+from pipeline.elements.problems import KeyPath
 from pipeline.units import Length, Table
 
 

@@ -6,7 +6,7 @@ import json
 import re
 from typing import Any
 
-from pipeline.elements.model import KeyPath
+from pipeline.elements.problems import KeyPath
 
 LONGEST_SHOWN = 40
 """Characters of a found value that a message repeats."""

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic_core import ErrorDetails
 
-from pipeline.elements.model import KeyPath, Problem
+from pipeline.elements.problems import KeyPath, Problem
 from pipeline.scene.nearest import nearest
 from pipeline.scene.tables import describe_key, holds_tables, homes_of, length_unit, names_tables, table_at
 from pipeline.scene.values import show, show_choices, show_path

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from pipeline.elements.covers import MOST_GUIDES, count_guides, lay_cover
 from pipeline.elements.covers.below import carry_below
-from pipeline.elements.model import Face, Family, Problem, SceneError, Web
+from pipeline.elements.model import Web
+from pipeline.elements.problems import Problem, SceneError
+from pipeline.elements.surfaces import Face, Family
 from pipeline.geometry.curves import bounds
 from pipeline.parts.bent_guides import barrel_length
 from pipeline.room.measure import Room

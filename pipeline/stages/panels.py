@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from pipeline.elements.covers import count_guides
-from pipeline.elements.model import Face, Imagined, KeyPath, Problem, SceneError
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import KeyPath, Problem, SceneError
+from pipeline.elements.surfaces import Face
 from pipeline.geometry.cutting import CutError
 from pipeline.parts.bent import BentPanel, make_bent
 from pipeline.parts.brick_relief import MOST_UNITS, is_raised

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from pipeline.elements.bodies import Block, Solid
 from pipeline.elements.covers import lay_units
-from pipeline.elements.model import Block, Imagined, Problem, SceneError, Solid
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import Problem, SceneError
 from pipeline.geometry.booleans import BodyError
 from pipeline.parts.bent import web_block
 from pipeline.parts.blocks import solid_print

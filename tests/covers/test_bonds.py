@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from pipeline.elements.covers import PATTERNS, CoverTable, lay_cover
 from pipeline.elements.covers.table import Pattern
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 from tests.covers import wall
 
 

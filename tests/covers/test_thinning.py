@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from pipeline.elements.covers import PATTERNS, CoverTable, lay_cover
 from pipeline.elements.covers.table import Pattern
-from pipeline.elements.model import Family, Hall
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.surfaces import Family
 from pipeline.geometry import frames
 from pipeline.geometry.curves import polygon
 from pipeline.geometry.regions import Region, loop_of

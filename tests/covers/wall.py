@@ -7,7 +7,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 
 Array = NDArray[np.float64]
 

@@ -23,7 +23,7 @@ import pytest
 from pipeline.cli import main
 from pipeline.commands.scene_files import SceneFile
 from pipeline.commands.workers import Worker
-from pipeline.elements.model import Problem
+from pipeline.elements.problems import Problem
 from pipeline.lock import held
 from pipeline.scene.problems import PlacedProblem, SceneFileError
 

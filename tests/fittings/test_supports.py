@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from pipeline.checks.evidence import Evidence
-from pipeline.elements.model import HOSTS
+from pipeline.elements.hall_shape import HOSTS
 from pipeline.exports.drawing import COLOURS, Layer
 from pipeline.exports.panel_drawing import draw_panel
 from pipeline.geometry import curves, frames

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from pipeline.checks import bare_box, unseen
 from pipeline.checks.evidence import Evidence
-from pipeline.elements.model import Problem
+from pipeline.elements.problems import Problem
 from pipeline.geometry import frames
 from pipeline.parts.model import Panel
 from pipeline.scene.problems import SceneFileError

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Block
+from pipeline.elements.bodies import Block
 from pipeline.geometry.booleans import body_of, mesh_of
 from pipeline.geometry.meshes import Mesh, signed_volume
 from pipeline.parts.bed import lay_on_bed

@@ -9,7 +9,8 @@ import pytest
 from pipeline.checks.print_bed import check_bed, joined
 from pipeline.checks.print_closed import check_closed
 from pipeline.checks.print_wall import check_wall
-from pipeline.elements.model import Imagined, SceneError
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import SceneError
 from pipeline.exports.stl import write_stl
 from pipeline.geometry.booleans import body_of, mesh_of
 from pipeline.parts.bed import Size, on_bed

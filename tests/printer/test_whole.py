@@ -12,7 +12,7 @@ from pipeline.build import make
 from pipeline.checks import bodies_apart, print_bed, print_closed, print_faithful, print_overhang, print_wall
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
-from pipeline.elements.model import SceneError
+from pipeline.elements.problems import SceneError
 from pipeline.exports.stl import write_stl
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.readying import Readying, ready_all

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.elements import arch, column
-from pipeline.elements.model import Hall, Imagined, Solid
+from pipeline.elements.bodies import Solid
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined
 from pipeline.parts.model import Print
 from pipeline.parts.shells import shell
 from pipeline.relief.collineation import Relief

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.elements.model import Hall
+from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import curves, heads
 from tests.prints.samples import HALL, VOUSSOIRS, arches, only
 

@@ -10,7 +10,7 @@ import pytest
 from pydantic import ValidationError
 
 from pipeline.elements.column import ColumnTable
-from pipeline.elements.model import Hall
+from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import curves
 from tests.prints.samples import HALL, columns, only
 

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.checks.print_closed import check_closed
-from pipeline.elements.model import Solid
+from pipeline.elements.bodies import Solid
 from pipeline.exports.stl import write_stl
 from pipeline.geometry import frames, heads
 from pipeline.geometry.booleans import body_of

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.elements.model import Solid
+from pipeline.elements.bodies import Solid
 from pipeline.geometry import curves, frames, heads
 from pipeline.geometry.booleans import body_of
 from pipeline.geometry.meshes import signed_volume

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Hall
+from pipeline.elements.hall_shape import Hall
 from pipeline.geometry.meshes import Mesh
 from pipeline.relief.collineation import Relief
 from pipeline.report import sections

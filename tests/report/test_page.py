@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from pipeline.checks.model import Finding
-from pipeline.elements.model import Hall
+from pipeline.elements.hall_shape import Hall
 from pipeline.exports.png import write_png
 from pipeline.relief.collineation import Relief
 from pipeline.report.cautions import cautions

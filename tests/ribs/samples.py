@@ -8,7 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Block, Hall, Imagined
+from pipeline.elements.bodies import Block
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined
 from pipeline.elements.vault import ribs
 from pipeline.elements.vault.rib_bodies import Ribs, ribs_of
 from pipeline.elements.vault.shape import shape_of

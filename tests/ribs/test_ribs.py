@@ -9,7 +9,8 @@ from typing import Any
 import manifold3d
 import pytest
 
-from pipeline.elements.model import Block, Hall
+from pipeline.elements.bodies import Block
+from pipeline.elements.hall_shape import Hall
 from pipeline.elements.vault.rib_bodies import PLAY_ALONG, arched, diagonal, transverse, wall
 from pipeline.geometry.booleans import body_of
 from pipeline.parts.blocks import solid_print

@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from pipeline.elements.model import KeyPath
+from pipeline.elements.problems import KeyPath
 from pipeline.scene import places
 from pipeline.scene.places import locate
 

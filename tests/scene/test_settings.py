@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.elements.model import Problem
+from pipeline.elements.problems import Problem
 from pipeline.scene.read import describe, read_scene
 from tests.scene.scene_text import FULL, SMALL, refusal, refusals
 

@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.elements.covers import CoverTable, lay_cover
 from pipeline.elements.covers.below import carry_below
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 
 
 def rows(families: list[Family], low: float, high: float) -> set[tuple[float, ...]]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.elements.model import Hall, SurfaceSheet, Web
+from pipeline.elements.hall_shape import Hall, SurfaceSheet
+from pipeline.elements.model import Web
 from pipeline.elements.vault.table import VaultTable
 from pipeline.elements.vault.webs import imagine
 from pipeline.parts.bent import BentPanel, make_bent

@@ -21,7 +21,7 @@ from pipeline.elements.covers import (
 )
 from pipeline.elements.covers.courses import divide
 from pipeline.elements.covers.table import Cover, CoverTable, Pattern, imagine_cover
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 
 __all__ = [
     "MOST_GUIDES",

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pipeline.elements.model import ROUNDING, Family
+from pipeline.elements.hall_shape import ROUNDING
+from pipeline.elements.surfaces import Family
 
 BONDS = 6
 """Courses after which every bond repeats: bonds of two and of three courses."""

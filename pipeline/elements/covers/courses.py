@@ -25,7 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 
 Array = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from pipeline.elements.covers.courses import Bond, Series, lay_courses
 from pipeline.elements.covers.table import Cover
 from pipeline.elements.covers.units import Array, cut_units
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 
 
 def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.elements.covers.table import Cover
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 from pipeline.geometry.clip import clip_lines
 from pipeline.geometry.curves import polygon
 from pipeline.geometry.regions import Region, loop_of

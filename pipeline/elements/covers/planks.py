@@ -9,7 +9,7 @@ from pipeline.elements.covers.courses import lay_courses, turn
 from pipeline.elements.covers.table import Cover
 from pipeline.elements.covers.third import thirds
 from pipeline.elements.covers.units import Array, cut_units, turn_units
-from pipeline.elements.model import Family
+from pipeline.elements.surfaces import Family
 
 
 def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:

@@ -10,7 +10,10 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from pipeline.elements.fillings.hole import Hole, filling
-from pipeline.elements.model import Family, Hall, Imagined, Mark, Problem
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import Problem
+from pipeline.elements.surfaces import Family, Mark
 from pipeline.geometry.clip import clip_lines
 from pipeline.geometry.curves import Path, arc, line, reverse_path, transform_path
 from pipeline.geometry.regions import Region, loop_of

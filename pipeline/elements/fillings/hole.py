@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.elements.model import Face, Family, Hall, KeyPath
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.problems import KeyPath
+from pipeline.elements.surfaces import Face, Family
 from pipeline.geometry import curves
 from pipeline.geometry.clipping import clip
 from pipeline.geometry.curves import Path

@@ -8,7 +8,9 @@ import numpy as np
 from pydantic import Field
 
 from pipeline.elements.fillings.hole import Hole, filling
-from pipeline.elements.model import Hall, Imagined, Problem
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import Problem
 from pipeline.geometry.curves import Path, transform_path
 from pipeline.geometry.tracing import CONVEX, TracingError, Window, trace
 from pipeline.units import NonNegativeMetres, PositiveMetres, Table

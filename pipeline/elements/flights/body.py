@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.elements.bodies import Block
 from pipeline.elements.flights.plan import Plan
-from pipeline.elements.model import Block, Hall, KeyPath
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.problems import KeyPath
 from pipeline.geometry.meshes import Mesh
 
 Array = NDArray[np.float64]

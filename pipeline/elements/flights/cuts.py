@@ -7,7 +7,9 @@ from typing import Literal
 
 from pipeline.elements.flights.faces import PAST, Corner, footprint
 from pipeline.elements.flights.plan import Plan
-from pipeline.elements.model import ROUNDING, Cut, Hall, KeyPath
+from pipeline.elements.hall_shape import ROUNDING, Hall
+from pipeline.elements.problems import KeyPath
+from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves
 
 BEYOND = "floor"

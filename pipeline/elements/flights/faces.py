@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.elements.flights.plan import Plan
-from pipeline.elements.model import Face, Hall, KeyPath, SurfaceSheet
+from pipeline.elements.hall_shape import Hall, SurfaceSheet
+from pipeline.elements.problems import KeyPath
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves
 from pipeline.geometry.cutting import subtract
 from pipeline.geometry.regions import Edge, Region

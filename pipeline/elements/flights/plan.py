@@ -17,7 +17,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.elements.model import Ground
+from pipeline.elements.hall_shape import Ground
 
 Side = Literal["across", "left", "right"]
 

@@ -19,7 +19,7 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Hall
+from pipeline.elements.hall_shape import Hall
 from pipeline.elements.vault.shape import VaultShape
 from pipeline.elements.vault.table import VaultTable
 from pipeline.geometry import curves, frames

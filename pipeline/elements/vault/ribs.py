@@ -24,7 +24,10 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Block, Fact, Hall, Imagined, KeyPath, Problem
+from pipeline.elements.bodies import Block
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Fact, Imagined
+from pipeline.elements.problems import KeyPath, Problem
 from pipeline.elements.vault import crowns, rib_bodies
 from pipeline.elements.vault.rib_bodies import Ribs, ribs_of
 from pipeline.elements.vault.shape import find_problems, shape_of

@@ -22,7 +22,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pipeline.elements.model import Hall, KeyPath, Problem
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.problems import KeyPath, Problem
 from pipeline.elements.vault.table import Form, Profile, VaultTable
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Path

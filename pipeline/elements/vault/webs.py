@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.model import Fact, Hall, Imagined, KeyPath, Web, WebEnd
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Fact, Imagined, Web, WebEnd
+from pipeline.elements.problems import KeyPath
 from pipeline.elements.vault.cells import Border, Cell, Stretch, cells, halves
 from pipeline.elements.vault.shape import TOUCH, VaultShape, shape_of
 from pipeline.elements.vault.table import VaultTable

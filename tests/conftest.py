@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import os
 from functools import cache
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from pipeline.build import Build, build_scene
+
+settings.register_profile("bench", deadline=None)
+settings.register_profile("ci", deadline=None, derandomize=True)
+settings.load_profile("ci" if os.environ.get("CI") else "bench")
+"""CI tries the same examples every time; at the bench every run tries new ones. Nothing asserts a time."""
 
 SCENES = Path(__file__).parent.parent / "scenes"
 DEMOS = sorted(path.stem for path in SCENES.glob("*.toml"))

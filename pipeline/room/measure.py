@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -245,20 +246,20 @@ def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float
     key = "back_scale" if space.back_scale is not None else "back_width"
     scale = space.back_scale if space.back_width is None else space.back_width / width
     distance = scene.eye.distance
-    apparent = None if space.depth is None else space.depth * 1000 / space.scale
+    apparent = None if space.depth is None else _at_least(space.depth * 1000 / space.scale, built_depth)
     if apparent is not None and apparent - apron < built:
         needed = built_depth * space.scale / 1000
         _fail(
             ("space", "depth"),
             f"{space.depth:g} m is {apparent:.4g} mm at 1:{space.scale:g}, less than the built {built_depth:.4g} mm",
-            f"at least {needed:.4g} m",
+            f"at least {math.ceil(needed * 1000 - BARE) / 1000:g} m",
             "imagine a deeper room, or give a smaller space.built_depth",
         )
     try:
         if distance is not None and apparent is not None:
             solve.back_scale(distance + apron, apparent - apron, built)
         elif distance is not None and scale is not None:
-            apparent = solve.apparent_depth(distance + apron, scale, built) + apron
+            apparent = _at_least(solve.apparent_depth(distance + apron, scale, built) + apron, built_depth)
         elif apparent is not None and scale is not None:
             distance = solve.eye_distance(apparent - apron, scale, built) - apron
     except solve.UnsolvableError as error:
@@ -279,6 +280,11 @@ def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float
             "make the back scale larger or the room deeper",
         )
     return distance, apparent
+
+
+def _at_least(apparent: float, built_depth: float) -> float:
+    """Return an apparent depth, the built one where it falls short of that by rounding only."""
+    return built_depth if abs(apparent - built_depth) <= BARE else apparent
 
 
 def _eye_inside(scene: Scene, width: float, height: float, floor: float) -> None:

@@ -19,7 +19,7 @@ def reliefs(draw: st.DrawFn) -> Relief:
     return Relief(
         eye=(draw(st.floats(-80, 80)), -draw(st.floats(120, 3000)), draw(st.floats(10, 200))),
         apron=apron,
-        apparent_depth=apron + (built - apron) * draw(st.floats(1, 12)),
+        apparent_depth=max(built, apron + (built - apron) * draw(st.floats(1, 12))),  # rounding may fall below
         built_depth=built,
     )
 

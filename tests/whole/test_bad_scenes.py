@@ -106,3 +106,12 @@ def test_two_parts_of_one_name_are_refused() -> None:
     line = line_of(PLAIN + pair + other, 'name = "post 2"')
     assert "'post-2', as another part is" in message
     assert message.startswith(f"room.toml:{line}:")
+
+
+def test_a_room_built_true_is_no_error() -> None:
+    """L = d, written in metres, is the identity however it rounds: back scale 1, nothing vanishes."""
+    for key in ("depth = 3.72", f"depth = {77.5 * 48 / 1000 - 1e-12:.17f}", "back_scale = 1.0"):
+        made = build_scene(changed(PLAIN, "depth = 12.0", key).encode(), "room")
+        assert made.manifest["relief"]["back_scale"] == 1.0, key
+        assert made.manifest["relief"]["vanishing_depth"] is None
+        assert made.failed == 0

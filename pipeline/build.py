@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from pipeline.checks import CHECKS
@@ -68,10 +68,11 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), read: Mapping
     pipeline.scene.problems.SceneFileError
         With every problem of the scene, placed in its file.
     """
-    evidence = make(text, overrides, read)
-    title = evidence.scene.title or stem
-    with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of the checks
-        taken = beside.submit(pictures, evidence, title)
+    shaped = shape(text, overrides, read)
+    title = shaped.scene.title or stem
+    with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of files and checks
+        taken = beside.submit(pictures, shaped, title)
+        evidence = write(shaped, text, overrides)
         findings = [finding for check in CHECKS for finding in check.run(evidence)]
         shots = {**taken.result(), **leak_picture(evidence, findings)}
     files = {**evidence.files, **shots, "report.html": page(evidence, findings, title, shots)}
@@ -93,7 +94,18 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), read: Mapping
 
 
 def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | None = None) -> Evidence:
-    """Return everything a scene makes, before it is checked and shown.
+    """Return everything a scene makes, its files written, before it is checked and shown.
+
+    Raises
+    ------
+    pipeline.scene.problems.SceneFileError
+        With every problem of the scene, placed in its file.
+    """
+    return write(shape(text, overrides, files), text, overrides)
+
+
+def shape(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | None = None) -> Evidence:
+    """Return everything a scene makes, as shapes only.
 
     Raises
     ------
@@ -111,8 +123,6 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
         bents = make_bents(scene, room, said)
         prints = raise_units(scene, room, said, making, make_prints(scene, room, said))
         prints = ready_prints(scene, room, prints)
-        sheets = fill_sheets((*panels, *bents), scene.materials)
-        written = export(scene, panels, bents, prints, sheets, eye_distance=-room.relief.eye[1])
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     return Evidence(
@@ -122,10 +132,25 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
         panels=panels,
         bents=bents,
         prints=prints,
-        sheets=sheets,
-        files=written,
         entries={entry["id"]: entry for entry in part_entries(panels, bents, prints)},
     )
+
+
+def write(shaped: Evidence, text: bytes, overrides: Overrides = ()) -> Evidence:
+    """Return what was made with its files.
+
+    Raises
+    ------
+    pipeline.scene.problems.SceneFileError
+        If a cut is wider than a feature it goes round.
+    """
+    scene, panels, bents, prints = shaped.scene, shaped.panels, shaped.bents, shaped.prints
+    sheets = fill_sheets((*panels, *bents), scene.materials)
+    try:
+        files = export(scene, panels, bents, prints, sheets, eye_distance=-shaped.room.relief.eye[1])
+    except SceneError as error:
+        raise placed_error(text, error.problems, overrides) from error
+    return replace(shaped, sheets=sheets, files=files)
 
 
 def part_entries(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -35,12 +35,10 @@ class Evidence:
         What was asked.
     panels, bents, prints
         What was made of it.
-    sheets
-        What lies where on the stock.
-    files
-        Relative path to the bytes of panels, sheets and prints.
     entries
         The manifest's entry of every part, by id.
+    sheets, files
+        What lies where on the stock, and relative path to the bytes of panels, sheets and prints; empty until written.
     """
 
     scene: Scene
@@ -49,9 +47,9 @@ class Evidence:
     panels: tuple[Panel, ...]
     bents: tuple[BentPanel, ...]
     prints: tuple[Print, ...]
-    sheets: tuple[Filled, ...]
-    files: dict[str, bytes]
     entries: dict[str, dict[str, Any]]
+    sheets: tuple[Filled, ...] = ()
+    files: dict[str, bytes] = field(default_factory=dict)
 
     @property
     def parts(self) -> tuple[Panel | BentPanel | Print, ...]:

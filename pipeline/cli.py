@@ -17,6 +17,7 @@ EPILOG = """exit codes: 0 built and no check failed; 1 built but a check failed;
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; usage errors leave through argparse, with code 2."""
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # looking for them takes longer than a scene's reading
     terminal = Terminal()
     try:
         given = parser().parse_args(arguments)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +14,12 @@ from pipeline.elements.bodies import Block
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Fact, Imagined
 from pipeline.elements.problems import KeyPath, Problem
-from pipeline.geometry.mending import Mended, MendError, mend
 from pipeline.geometry.meshes import Mesh
-from pipeline.meshfiles import MeshFile, MeshFileError, read_mesh_file
 from pipeline.units import MM_PER_UNIT, Name, Place, PositiveMetres, Table, part_id
+
+if TYPE_CHECKING:
+    from pipeline.geometry.mending import Mended, MendError
+    from pipeline.meshfiles import MeshFile, MeshFileError
 
 Array = NDArray[np.float64]
 
@@ -95,6 +97,9 @@ def _stood(table: MeshTable, hall: Hall, path: KeyPath) -> Imagined:
     if table.size is not None and table.scale is not None:
         found, remedy = "size and scale are both given", "leave one out"
         return Imagined(problems=(Problem(path=(*path, "scale"), found=found, allowed="one of them", remedy=remedy),))
+    from pipeline.geometry.mending import MendError  # only where a scene has meshes: others are answered sooner
+    from pipeline.meshfiles import MeshFileError
+
     try:
         placed = place(table, hall)
     except (MeshFileError, MendError) as refusal:
@@ -120,6 +125,9 @@ def place(table: MeshTable, hall: Hall) -> Placed:
     MendError
         If it holds no closed body.
     """
+    from pipeline.geometry.mending import mend
+    from pipeline.meshfiles import MeshFileError, read_mesh_file
+
     if table.file not in hall.files:
         raise MeshFileError("it was not read")
     read = read_mesh_file(table.file, hall.files[table.file])
@@ -147,6 +155,8 @@ def _scale(table: MeshTable, hall: Hall, mended: Mended) -> float:
 
 
 def _refused(table: MeshTable, path: KeyPath, refusal: MeshFileError | MendError) -> Problem:
+    from pipeline.geometry.mending import MendError
+
     readable = isinstance(refusal, MendError)
     return Problem(
         path=(*path, "file"),

@@ -17,6 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -24,9 +25,15 @@ from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
-GAUSS_NODES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(32)
 ROOT_MARGIN = 1e-12
 """Relative size under which a leading coefficient counts as zero; the equation is then one degree lower."""
+
+
+@cache
+def _gauss() -> tuple[Array, Array]:
+    """Return 32 Gauss-Legendre nodes on [0, 1] and their weights, found when first asked for."""
+    nodes, weights = np.polynomial.legendre.leggauss(32)
+    return (nodes + 1) / 2, weights / 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -202,9 +209,9 @@ def length(curve: Curve) -> float:
     """Return the arc length (Gauss-Legendre on 32 nodes; exact for lines)."""
     if curve.straight:
         return float(np.linalg.norm(curve.end - curve.start))
-    t = (GAUSS_NODES + 1) / 2
+    t, weights = _gauss()
     speeds = np.linalg.norm(tangents(curve, t), axis=1)
-    return float(GAUSS_WEIGHTS @ speeds / 2)
+    return float(weights @ speeds)
 
 
 def crossings(curve: Curve, normal: Array) -> list[float]:
@@ -301,7 +308,7 @@ def signed_area(path: Sequence[Curve]) -> float:
 
     Green's theorem with Gauss-Legendre nodes on each curve; exact for lines.
     """
-    t = (GAUSS_NODES + 1) / 2
+    t, weights = _gauss()
     total = 0.0
     for curve in path:
         if curve.straight:
@@ -310,7 +317,7 @@ def signed_area(path: Sequence[Curve]) -> float:
         else:
             at = evaluate(curve, t)
             slope = tangents(curve, t)
-            total += float(GAUSS_WEIGHTS @ (at[:, 0] * slope[:, 1] - at[:, 1] * slope[:, 0])) / 4
+            total += float(weights @ (at[:, 0] * slope[:, 1] - at[:, 1] * slope[:, 0])) / 2
     return total
 
 

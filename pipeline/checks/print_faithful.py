@@ -29,8 +29,8 @@ ASIDE_MM = (0.0, -60.0, 60.0)
 RAYS = 28
 """Rays across and up over each print from each eye."""
 
-PLAY_STRIPS = 4.0
-"""Strips along the hall's surfaces left out, in plays: the play itself is taken off square to the built surface."""
+PLAY_STRIPS = 1.05
+"""Width of the strips along the hall's surfaces that are left out, in plays; a twentieth over what the play takes off."""
 
 SINGLE = 2e-4
 """mm; the files hold single-precision numbers and rays are found in single precision."""

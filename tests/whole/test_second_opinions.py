@@ -19,6 +19,7 @@ import shapely
 import trimesh
 
 from pipeline.build import Build
+from pipeline.exports.drawing import Layer
 
 os.environ["OGR_ARC_STEPSIZE"] = "0.2"
 """GDAL steps arcs at 4 degrees otherwise."""
@@ -68,7 +69,11 @@ def test_svg_is_xml_of_the_stated_size(demo: Build) -> None:
         assert [float(width[:-2]), float(height[:-2])] == box[2:]
         assert box[2] >= part["size"][0]
         assert box[3] >= part["size"][1]
-        assert {"OUTLINE", "GUIDE"} <= {group.get("id") for group in root} | {"GUIDE"}
+        groups = [group.get("id") for group in root if group.tag.endswith("}g")]
+        assert groups == [layer.value for layer in Layer]
+        drawn = {group.get("id") for group in root if len(group)}
+        assert "OUTLINE" in drawn
+        assert ("GUIDE" in drawn) == (part["guides"] > 0)
 
 
 def test_stl_is_one_closed_body_for_manifold3d_and_trimesh(demo: Build) -> None:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
-from pipeline.checks.panel_faithful import LIMIT_ARCMIN, flat_outline, two_way_arcmin
+from pipeline.checks.panel_faithful import flat_outline, seen, two_way_arcmin, verdict
 from pipeline.geometry import curves
 from pipeline.parts.bent import BentPanel
 
@@ -36,25 +36,11 @@ def run(evidence: Evidence) -> list[Finding]:
         drawing, entry = evidence.drawings[panel.id], evidence.entries[panel.id]
         guides = drawing.layers["GUIDE"].lines if "GUIDE" in drawing.layers else np.zeros((0, 2, 2))
         pairs = (
-            (_seen(bend(_parted(flat_outline(drawing, False)), entry), eye), _seen(_border(panel), eye)),
-            (_seen(bend(guides, entry), eye), _seen(panel.guides_imagined, eye)),
+            (seen(bend(_parted(flat_outline(drawing, False)), entry), eye), seen(_border(panel), eye)),
+            (seen(bend(guides, entry), eye), seen(panel.guides_imagined, eye)),
         )
         worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
-        faithful = worst <= LIMIT_ARCMIN
-        findings.append(
-            Finding(
-                id=ID,
-                part=panel.id,
-                status="pass" if faithful else "fail",
-                value=worst,
-                limit=LIMIT_ARCMIN,
-                unit="arcmin",
-                message=f"bent back, outline and guides are seen within {worst:.3f} arc minutes of the imagined lines"
-                if faithful
-                else f"bent back, outline or guides are seen {worst:.2f} arc minutes off the imagined lines; do not "
-                "cut this, report the scene",
-            )
-        )
+        findings.append(verdict(ID, panel.id, "bent back, outline and guides", worst))
     return findings
 
 
@@ -119,13 +105,6 @@ def _border(panel: BentPanel) -> Array:
     ends = [(web.near[0].start, web.far[0].start), (web.near[-1].end, web.far[-1].end)]
     chords += [np.array([[a, b]]) for a, b in ends if np.linalg.norm(b - a) > 1e-4]
     return np.concatenate(chords)
-
-
-def _seen(points: Array, eye: Array) -> Array:
-    """Return where rays from the eye to ``(n, 2, 3)`` points pass the opening, ``(n, 2, 2)`` mm right and up of it."""
-    away = points - eye
-    out: Array = away[..., [0, 2]] * (-eye[1] / away[..., 1:2])
-    return out
 
 
 CHECK = Check(

@@ -46,15 +46,20 @@ def run(evidence: Evidence) -> list[Finding]:
 
 def _panel(panel: Panel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:
     pairs = [
-        (_seen(place(flat_outline(drawing, panel.finish > 0), entry), eye), _imagined_border(panel, eye)),
-        (_seen(place(_guides(drawing), entry), eye), _imagined_guides(panel, eye)),
+        (seen(place(flat_outline(drawing, panel.finish > 0), entry), eye), _imagined_border(panel, eye)),
+        (seen(place(_guides(drawing), entry), eye), _imagined_guides(panel, eye)),
     ]
     worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
-    faithful = worst <= LIMIT_ARCMIN
     what = "outline, holes and guides" if panel.finish == 0 else "holes and guides (the outline lies under the finish)"
+    return verdict(ID, panel.id, what, worst)
+
+
+def verdict(check: str, part: str, what: str, worst: float) -> Finding:
+    """Return what a check says of lines that are seen at most ``worst`` arc minutes off the imagined ones."""
+    faithful = worst <= LIMIT_ARCMIN
     return Finding(
-        id=ID,
-        part=panel.id,
+        id=check,
+        part=part,
         status="pass" if faithful else "fail",
         value=worst,
         limit=LIMIT_ARCMIN,
@@ -127,11 +132,11 @@ def _imagined_border(panel: Panel, eye: Array) -> Array:
     loops = panel.region.loops if panel.finish == 0 else panel.region.holes
     chords = [np.zeros((0, 2, 2))]
     chords += [_chords(curves.flatten(edge.curve, CHORD_MM)) for loop in loops for edge in loop]
-    return _seen(_imagined(panel, np.concatenate(chords)), eye)
+    return seen(_imagined(panel, np.concatenate(chords)), eye)
 
 
 def _imagined_guides(panel: Panel, eye: Array) -> Array:
-    return _seen(_imagined(panel, panel.guides_host), eye)
+    return seen(_imagined(panel, panel.guides_host), eye)
 
 
 def _imagined(panel: Panel, lines_host: Array) -> Array:
@@ -139,7 +144,7 @@ def _imagined(panel: Panel, lines_host: Array) -> Array:
     return points.reshape(-1, 2, 3)
 
 
-def _seen(points: Array, eye: Array) -> Array:
+def seen(points: Array, eye: Array) -> Array:
     """Return where rays from the eye to ``(n, 2, 3)`` points pass the opening, ``(n, 2, 2)`` mm right and up of it."""
     away = points - eye
     out: Array = away[..., [0, 2]] * (-eye[1] / away[..., 1:2])

@@ -30,7 +30,7 @@ RAYS = 28
 """Rays across and up over each print from each eye."""
 
 PLAY_STRIPS = 1.05
-"""Width of the strips along the hall's surfaces that are left out, in plays; a twentieth over what the play takes off."""
+"""Width of the strips along the hall that are left out, in plays: a twentieth more than the play takes off."""
 
 SINGLE = 2e-4
 """mm; the files hold single-precision numbers and rays are found in single precision."""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import stat
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING
 
 from pipeline.commands.model import InputError
+from pipeline.commands.plain_files import read_plain
 
 if TYPE_CHECKING:
     from pipeline.elements.problems import Problem
@@ -76,17 +76,5 @@ def read_mesh(path: Path, most: int) -> bytes:
     InputError
         If it is missing, no plain file, unreadable or larger than ``most`` bytes; no more than that is ever read.
     """
-    try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise InputError(
-                f"{path.name}: is {'a folder' if path.is_dir() else 'not a plain file'}; a mesh file is needed"
-            )
-        with path.open("rb") as stream:
-            data = stream.read(most + 1)
-    except OSError as error:
-        raise InputError(f"{path.name}: {(error.strerror or str(error)).lower()}") from None
-    except ValueError:
-        raise InputError(f"{path.name!r}: not a file name") from None
-    if len(data) > most:
-        raise InputError(f"{path.name}: mesh files of one scene may have {most:,} bytes left; it has more")
-    return data
+    larger = f"mesh files of one scene may have {most:,} bytes left; it has more"
+    return read_plain(path, most, shown=path.name, wanted="a mesh file", larger=larger)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import re
-import stat
 from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.commands.model import InputError
+from pipeline.commands.plain_files import read_plain
 
 _DEVICE_NAMES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 """Windows, *Naming Files, Paths, and Namespaces*: reserved with any extension."""
@@ -112,16 +112,5 @@ def read_bytes(path: Path) -> bytes:
     """
     from pipeline.scene.limits import MOST_BYTES
 
-    try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            kind = "a folder" if path.is_dir() else "not a plain file"
-            raise InputError(f"{path}: is {kind}; a scene file is needed")
-        with path.open("rb") as stream:
-            text = stream.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise InputError(f"{path}: {(error.strerror or str(error)).lower()}") from None
-    except ValueError:
-        raise InputError(f"{str(path)!r}: not a file name") from None
-    if len(text) > MOST_BYTES:
-        raise InputError(f"{path}: more than {MOST_BYTES:,} bytes; a scene file is far smaller")
-    return text
+    larger = f"more than {MOST_BYTES:,} bytes; a scene file is far smaller"
+    return read_plain(path, MOST_BYTES, shown=str(path), wanted="a scene file", larger=larger)

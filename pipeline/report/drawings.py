@@ -1,12 +1,9 @@
 """Plan and section of the box, dimensioned, with the eye and what it is to believe.
 
+Along and up are as in ``drawing_layout``.
+
 Terms
 -----
-along
-    Depth y, to the right on paper; the eye stands at the left.
-up
-    The other way on paper: in the section the height z, in the plan the viewer's left (-x), so that the plan is seen
-    from above.
 ghost
     The imagined room, dashed, running out through the back of the box.
 """
@@ -14,40 +11,16 @@ ghost
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.hall_shape import Hall
-from pipeline.geometry.meshes import Mesh
-from pipeline.relief.collineation import Relief
 from pipeline.report import draughting as pen
 from pipeline.report import sections
+from pipeline.report.drawing_layout import ROW, Layout, Spot, Subject, View, lay_out
 
 Array = NDArray[np.float64]
-Spot = tuple[float, float]
 
-SCALES = ((2.0, "2:1"), (1.0, "1:1"), (0.5, "1:2"), (0.2, "1:5"), (0.1, "1:10"), (0.05, "1:20"), (0.02, "1:50"),
-          (0.01, "1:100"), (0.001, "1:1000"))  # fmt: skip
-"""Of technical drawings (ISO 5455)."""
-PAPER = (400.0, 277.0)
-"""mm: A3 across (ISO 216: 420 x 297) less a border of 10."""
-LEAST_BOX = 25.0
-"""mm of paper under which the box's depth would not read; lengths are broken then."""
-LEFT, RIGHT, TOP, BOTTOM = 26.0, 16.0, 30.0, 56.0
-"""mm of paper around the drawn room, for dimensions and title."""
-ROW = 8.5
-"""mm between dimension lines."""
-STUB = 50.0
-"""mm of paper kept at either end of a broken length."""
-BEHIND = 60.0
-"""mm of paper kept behind the box where the imagined room is broken off."""
-POINT_LABEL = 30.0
-"""mm of paper for the words beside the vanishing point."""
-LEAST_WIDTH = 270.0
-"""mm of paper the title block needs."""
 LEAST_OFFSET = 0.05
 """mm; an eye nearer to the middle stands in the middle."""
 ANGLE_BEHIND = 16.0
@@ -58,44 +31,12 @@ SECTION_AXES = np.array([[0.0, 1, 0], [0, 0, 1], [1, 0, 0]])
 """Built directions of (along, up, toward the viewer)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Box:
-    """Inside of the real box, mm."""
-
-    width: float
-    height: float
-    depth: float
-    back_gap: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Subject:
-    """What is drawn.
-
-    Attributes
-    ----------
-    title
-        Of the scene.
-    box, relief, hall
-        Their figures.
-    panels, prints
-        Closed bodies, built mm.
-    """
-
-    title: str
-    box: Box
-    relief: Relief
-    hall: Hall
-    panels: tuple[Mesh, ...]
-    prints: tuple[Mesh, ...]
-
-
 def plan_svg(subject: Subject) -> bytes:
     """Return the plan, cut level with the eye and seen from above."""
     box, hall = subject.box, subject.hall
     return _draw(
         subject,
-        _View(
+        View(
             kind="plan",
             heading=f"Plan, cut {pen.size(subject.relief.eye[2])} mm above the inside bottom, level with the eye",
             box=(-box.width / 2, box.width / 2),
@@ -111,7 +52,7 @@ def section_svg(subject: Subject) -> bytes:
     box, hall = subject.box, subject.hall
     return _draw(
         subject,
-        _View(
+        View(
             kind="section",
             heading="Section along the box through the eye, seen from the right",
             box=(0.0, box.height),
@@ -122,82 +63,8 @@ def section_svg(subject: Subject) -> bytes:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _View:
-    """One of the two drawings: (low, high) of box and hall, and the eye, all in ``up``, mm."""
-
-    kind: Literal["plan", "section"]
-    heading: str
-    box: tuple[float, float]
-    hall: tuple[float, float]
-    eye: float
-    across: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Layout:
-    """Where things lie on paper.
-
-    ``near`` mm before the opening and ``near`` behind the eye are shown, ``missing`` between them left out; ``end``
-    is the last depth shown.
-    """
-
-    scale: float
-    name: str
-    origin: Spot
-    size: Spot
-    near: float
-    missing: float
-    end: float
-
-    def spot(self, along: float, up: float) -> Spot:
-        """Return the paper point of a place."""
-        short = self.missing if along < -self.near - self.missing / 2 else 0.0
-        return self.origin[0] + self.scale * (along + short), self.origin[1] - self.scale * up
-
-    def loops(self, loops: list[Array]) -> list[Array]:
-        """Return loops ``(k, 2)`` (along, up), all behind the opening, on paper."""
-        return [np.array(self.origin) + self.scale * loop * [1.0, -1.0] for loop in loops]
-
-
-def _lay_out(subject: Subject, view: _View) -> _Layout:
-    distance = -subject.relief.eye[1]
-    end = max(subject.hall.depth, subject.box.depth)
-    beyond = max(end, subject.relief.vanishing_depth or 0.0)
-    low, high = min(view.box[0], view.eye), max(view.box[1], view.eye)
-    room = (PAPER[0] - LEFT - RIGHT, PAPER[1] - TOP - BOTTOM)
-
-    def largest(long: float) -> tuple[float, str]:
-        return next((s for s in SCALES if long * s[0] <= room[0] and (high - low) * s[0] <= room[1]), SCALES[-1])
-
-    scale, name = largest(distance + end)
-    if largest(distance + beyond + POINT_LABEL / scale)[0] == scale:
-        end = beyond
-    missing = 0.0
-    if scale * subject.box.depth < LEAST_BOX:
-        scale, name = next(
-            s for s in SCALES
-            if (subject.box.depth * s[0] + 2 * STUB + BEHIND <= room[0] and (high - low) * s[0] <= room[1])
-            or s is SCALES[-1]
-        )  # fmt: skip
-        end = min(end, subject.box.depth + max(BEHIND / scale, (room[0] - 2 * STUB) / scale - subject.box.depth))
-        missing = max(0.0, distance - (room[0] / scale - end))
-    wide = LEFT + RIGHT + scale * (distance - missing + end)
-    if end > subject.hall.depth and not missing:
-        wide += POINT_LABEL
-    return _Layout(
-        scale=scale,
-        name=name,
-        origin=(LEFT + scale * (distance - missing), TOP + scale * high),
-        size=(max(wide, LEAST_WIDTH), TOP + BOTTOM + scale * (high - low)),
-        near=(distance - missing) / 2,
-        missing=missing,
-        end=end,
-    )
-
-
-def _draw(subject: Subject, view: _View) -> bytes:
-    layout = _lay_out(subject, view)
+def _draw(subject: Subject, view: View) -> bytes:
+    layout = lay_out(subject, view)
     parts = [
         *_bodies(subject, view, layout),
         *_sight_lines(subject, view, layout),
@@ -212,14 +79,14 @@ def _draw(subject: Subject, view: _View) -> bytes:
     )
 
 
-def _hatches(view: _View) -> tuple[pen.Hatch, pen.Hatch]:
+def _hatches(view: View) -> tuple[pen.Hatch, pen.Hatch]:
     return (
         pen.Hatch(id=f"{view.kind}-sheet", angle_deg=45, spacing=1.1, stroke="#8a6430", ground="#f6ead2"),
         pen.Hatch(id=f"{view.kind}-print", angle_deg=-45, spacing=0.8, stroke="#456", ground="#dfe8ee"),
     )
 
 
-def _bodies(subject: Subject, view: _View, layout: _Layout) -> list[str]:
+def _bodies(subject: Subject, view: View, layout: Layout) -> list[str]:
     """Return what lies behind the cut, the farthest first, and the cut bodies over it."""
     ex, _, ez = subject.relief.eye
     toward, offset = (PLAN_AXES[2], ez) if view.kind == "plan" else (SECTION_AXES[2], ex)
@@ -235,7 +102,7 @@ def _bodies(subject: Subject, view: _View, layout: _Layout) -> list[str]:
     return parts
 
 
-def _box(subject: Subject, view: _View, layout: _Layout) -> list[str]:
+def _box(subject: Subject, view: View, layout: Layout) -> list[str]:
     low, high = view.box
     depth = subject.box.depth
     walls = [layout.spot(*place) for place in ((0, high), (depth, high), (depth, low), (0, low))]
@@ -243,13 +110,13 @@ def _box(subject: Subject, view: _View, layout: _Layout) -> list[str]:
     return [pen.polyline(walls, "heavy"), pen.note((x - 1.5, y - 1.5), "opening", anchor="end")]
 
 
-def _built_back(subject: Subject, view: _View) -> tuple[float, float]:
+def _built_back(subject: Subject, view: View) -> tuple[float, float]:
     """Return the built back wall's (low, high), up."""
     scale = subject.relief.back_scale
     return view.eye + (view.hall[0] - view.eye) * scale, view.eye + (view.hall[1] - view.eye) * scale
 
 
-def _sight_lines(subject: Subject, view: _View, layout: _Layout) -> list[str]:
+def _sight_lines(subject: Subject, view: View, layout: Layout) -> list[str]:
     """Return the imagined room, the rays, the built lines' way to the vanishing point, and the eye."""
     relief, end = subject.relief, layout.end
     deep, built = relief.apparent_depth, relief.built_depth
@@ -281,7 +148,7 @@ def _sight_lines(subject: Subject, view: _View, layout: _Layout) -> list[str]:
     return [*parts, pen.eye_mark(at), pen.note((at[0] - 1, at[1] - 4), "eye", anchor="end")]
 
 
-def _ray(layout: _Layout, eye: Spot, target: Spot, style: str) -> list[str]:
+def _ray(layout: Layout, eye: Spot, target: Spot, style: str) -> list[str]:
     """Return the ray from the eye to a place, in two pieces where a length is left out."""
     if not layout.missing:
         return [pen.polyline([layout.spot(*eye), layout.spot(*target)], style)]
@@ -295,7 +162,7 @@ def _ray(layout: _Layout, eye: Spot, target: Spot, style: str) -> list[str]:
     return [pen.polyline([at(eye[0]), at(first)], style), pen.polyline([at(last), at(target[0])], style)]
 
 
-def _vanishing(subject: Subject, view: _View, layout: _Layout) -> list[str]:
+def _vanishing(subject: Subject, view: View, layout: Layout) -> list[str]:
     relief = subject.relief
     depth = relief.vanishing_depth
     if depth is None:
@@ -316,7 +183,7 @@ def _vanishing(subject: Subject, view: _View, layout: _Layout) -> list[str]:
     return parts
 
 
-def _across_sizes(subject: Subject, view: _View, layout: _Layout) -> list[str]:
+def _across_sizes(subject: Subject, view: View, layout: Layout) -> list[str]:
     """Return the dimensions that run across: room and box before the opening, back wall behind the box, eye."""
     built, depth = subject.relief.built_depth, subject.box.depth
     x, _ = layout.origin
@@ -345,7 +212,7 @@ def _across_sizes(subject: Subject, view: _View, layout: _Layout) -> list[str]:
     return parts
 
 
-def _along_sizes(subject: Subject, view: _View, layout: _Layout) -> list[str]:
+def _along_sizes(subject: Subject, view: View, layout: Layout) -> list[str]:
     """Return the dimensions that run along: what is built below, what is imagined above."""
     relief, box, hall = subject.relief, subject.box, subject.hall
     low, high = min(view.box[0], view.eye), max(view.box[1], view.eye)
@@ -375,7 +242,7 @@ def _along_sizes(subject: Subject, view: _View, layout: _Layout) -> list[str]:
     return parts
 
 
-def _angles(subject: Subject, view: _View, layout: _Layout) -> list[str]:
+def _angles(subject: Subject, view: View, layout: Layout) -> list[str]:
     """Return how far the built walls, floor or ceiling lean from the imagined ones."""
     relief = subject.relief
     if relief.vanishing_depth is None:
@@ -390,7 +257,7 @@ def _angles(subject: Subject, view: _View, layout: _Layout) -> list[str]:
     return parts
 
 
-def _title_block(subject: Subject, view: _View, layout: _Layout) -> list[str]:
+def _title_block(subject: Subject, view: View, layout: Layout) -> list[str]:
     width, height = layout.size
     scale = f"Scale {layout.name} printed at {width:.0f} mm wide. Sizes in mm."
     if layout.missing or layout.end < subject.relief.apparent_depth:

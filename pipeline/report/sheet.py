@@ -6,7 +6,8 @@ from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.parts.bed import on_bed
-from pipeline.report.drawings import Box, Subject, plan_svg, section_svg
+from pipeline.report.drawing_layout import Box, Subject
+from pipeline.report.drawings import plan_svg, section_svg
 from pipeline.report.gathering import gather_report
 from pipeline.report.heatmap import wall_picture
 from pipeline.report.page import render_page

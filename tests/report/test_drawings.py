@@ -12,7 +12,8 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.geometry.meshes import Mesh
 from pipeline.relief.collineation import Relief
 from pipeline.report import sections
-from pipeline.report.drawings import Box, Subject, plan_svg, section_svg
+from pipeline.report.drawing_layout import Box, Subject
+from pipeline.report.drawings import plan_svg, section_svg
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from pipeline.elements.fillings.hole import Hole, filling
+from pipeline.elements.fillings.hole import FillingTable, Hole, filling
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import Problem
@@ -17,7 +17,7 @@ from pipeline.elements.surfaces import Family, Mark
 from pipeline.geometry.clip import clip_lines
 from pipeline.geometry.curves import Path, arc, line, reverse_path, transform_path
 from pipeline.geometry.regions import Region, loop_of
-from pipeline.units import NonNegativeMetres, PositiveMetres, Table
+from pipeline.units import PositiveMetres
 
 Array = NDArray[np.float64]
 
@@ -27,7 +27,7 @@ STRAP_TAPER = 0.6
 """Width of a strap at its far end, over that at the hinge side."""
 
 
-class DoorTable(Table):
+class DoorTable(FillingTable):
     """`door` of an opening."""
 
     planks: Annotated[int, Field(ge=1, le=100)] = Field(default=5, description="How many upright planks it has.")
@@ -38,16 +38,6 @@ class DoorTable(Table):
     hinges: bool = Field(default=True, description="Whether each ledge bears a strap hinge.")
     hinge_side: Literal["left", "right"] = Field(
         default="left", description="Side the hinges are on, as one sees the wall from the room."
-    )
-    material: str | None = Field(
-        default=None, description="Name of a table of [materials]; may be left out where there is only one."
-    )
-    rebate: NonNegativeMetres = Field(
-        default=0.10, description="How far the piece reaches past the hole on each side, to be glued on, m."
-    )
-    inset: PositiveMetres | None = Field(
-        default=None,
-        description="How far behind the wall's face it stands, m; left out, flat on the back of the wall's sheet.",
     )
 
 
@@ -63,10 +53,8 @@ def hang(table: DoorTable, hole: Hole, hall: Hall) -> Imagined:
     face = filling(
         hole,
         "door",
+        table,
         hall,
-        material=table.material,
-        rebate=hall.millimetres(table.rebate),
-        inset=None if table.inset is None else hall.millimetres(table.inset),
         lines=(_planks(table.planks, hole, levels, ledge), *_ledges(hole, levels, ledge)),
     )
     straps = [_strap(hole, level, ledge / 2, _leftward(table, hole)) for level in levels] if table.hinges else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from pydantic import Field
 
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.problems import KeyPath
@@ -14,11 +15,26 @@ from pipeline.geometry.clipping import clip
 from pipeline.geometry.curves import Path
 from pipeline.geometry.heads import Head, parallel_head
 from pipeline.geometry.regions import Region, loop_of
-from pipeline.units import part_id
+from pipeline.units import NonNegativeMetres, PositiveMetres, Table, part_id
 
 INWARD = {"left-wall": (1.0, 0.0, 0.0), "right-wall": (-1.0, 0.0, 0.0), "back-wall": (0.0, -1.0, 0.0)}
 NO_LENGTH = 1e-9
 """mm; a jamb shorter than this is none."""
+
+
+class FillingTable(Table):
+    """What every piece that fills a hole may say of itself."""
+
+    material: str | None = Field(
+        default=None, description="Name of a table of [materials]; may be left out where there is only one."
+    )
+    rebate: NonNegativeMetres = Field(
+        default=0.10, description="How far the piece reaches past the hole on each side, to be glued on, m."
+    )
+    inset: PositiveMetres | None = Field(
+        default=None,
+        description="How far behind the wall's face it stands, m; left out, flat on the back of the wall's sheet.",
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,11 +76,9 @@ class Hole:
 def filling(
     hole: Hole,
     what: str,
+    table: FillingTable,
     hall: Hall,
     *,
-    material: str | None,
-    rebate: float,
-    inset: float | None,
     panes: tuple[Path, ...] = (),
     lines: tuple[Family, ...] = (),
 ) -> Face:
@@ -74,28 +88,24 @@ def filling(
     ----------
     hole, what
         What is filled, and with what: ``"tracery"``, ``"door"``.
+    table
+        Its sheet, rebate and inset; without one it stands at the end of the reveal, or flat on the wall's sheet.
     hall
         The hall.
-    material
-        Name of its sheet, or nothing for the first.
-    rebate
-        How far it reaches past the hole on each side, to be glued on, imagined mm.
-    inset
-        How far behind the wall's face it stands, imagined mm; nothing for the end of the reveal, or flat on the
-        back of the wall's sheet.
     panes
         Its holes, closed and counter-clockwise, host coordinates.
     lines
         Drawn on its visible face, host coordinates.
     """
-    outline = clip(_grown(hole, rebate), _limits(hall, hole.host))
+    outline = clip(_grown(hole, hall.millimetres(table.rebate)), _limits(hall, hole.host))
+    inset = None if table.inset is None else hall.millimetres(table.inset)
     return Face(
         id=f"{part_id(hole.name)}-{what}",
         imagined_from_host=hall.imagined_from_host(hole.host),
         inward=np.array(INWARD[hole.host]),
         up=np.array([0.0, 0.0, 1.0]),
         region=Region(loop_of(outline), tuple(loop_of(curves.reverse_path(pane)) for pane in panes)),
-        sheet=hall.sheet(material),
+        sheet=hall.sheet(table.material),
         cover=None,
         extent=hall.size(hole.host),
         level=False,

@@ -7,18 +7,18 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
-from pipeline.elements.fillings.hole import Hole, filling
+from pipeline.elements.fillings.hole import FillingTable, Hole, filling
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import Problem
 from pipeline.geometry.curves import Path, transform_path
 from pipeline.geometry.tracing import CONVEX, TracingError, Window, trace
-from pipeline.units import NonNegativeMetres, PositiveMetres, Table
+from pipeline.units import NonNegativeMetres, PositiveMetres
 
 Number = Annotated[int, Field(ge=0, le=40)]
 
 
-class TraceryTable(Table):
+class TraceryTable(FillingTable):
     """`tracery` of an opening."""
 
     lights: Annotated[int, Field(ge=1, le=3)] = Field(
@@ -37,16 +37,6 @@ class TraceryTable(Table):
         default=(0, 0), description="Glazing bars in each light: how many lie across, how many stand up."
     )
     bar: PositiveMetres = Field(default=0.04, description="Width of a glazing bar, m.")
-    material: str | None = Field(
-        default=None, description="Name of a table of [materials]; may be left out where there is only one."
-    )
-    rebate: NonNegativeMetres = Field(
-        default=0.10, description="How far the piece reaches past the hole on each side, to be glued on, m."
-    )
-    inset: PositiveMetres | None = Field(
-        default=None,
-        description="How far behind the wall's face it stands, m; left out, flat on the back of the wall's sheet.",
-    )
 
 
 def glaze(table: TraceryTable, hole: Hole, hall: Hall) -> Imagined:
@@ -80,10 +70,8 @@ def glaze(table: TraceryTable, hole: Hole, hall: Hall) -> Imagined:
     face = filling(
         hole,
         "tracery",
+        table,
         hall,
-        material=table.material,
-        rebate=hall.millimetres(table.rebate),
-        inset=None if table.inset is None else hall.millimetres(table.inset),
         panes=tuple(_placed(pane, hole) for pane in panes),
     )
     return Imagined(faces=(face,))

@@ -1,0 +1,44 @@
+"""Files named by a person or a scene, read with care: anything may stand there."""
+
+from __future__ import annotations
+
+import stat
+from pathlib import Path
+
+from pipeline.commands.model import InputError
+
+
+def read_plain(path: Path, most: int, *, shown: str, wanted: str, larger: str) -> bytes:
+    """Return a file's bytes; no more than ``most`` and one are ever read.
+
+    Parameters
+    ----------
+    path
+        The file.
+    most
+        Bytes it may have.
+    shown
+        What messages call it.
+    wanted
+        What it should be: "a scene file".
+    larger
+        What is said of a file with more bytes.
+
+    Raises
+    ------
+    InputError
+        If it is missing, no plain file, unreadable or too large.
+    """
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            kind = "a folder" if path.is_dir() else "not a plain file"
+            raise InputError(f"{shown}: is {kind}; {wanted} is needed")
+        with path.open("rb") as stream:
+            data = stream.read(most + 1)
+    except OSError as error:
+        raise InputError(f"{shown}: {(error.strerror or str(error)).lower()}") from None
+    except ValueError:
+        raise InputError(f"{shown!r}: not a file name") from None
+    if len(data) > most:
+        raise InputError(f"{shown}: {larger}")
+    return data

@@ -70,9 +70,13 @@ def _start(number: int, scene: SceneFile, overrides: Overrides, running: dict[Co
 
 
 def _work(reader: Connection, writer: Connection, scene: SceneFile, overrides: Overrides) -> None:
-    """Build in the new process, which dies silently when interrupted: the parent alone says so."""
+    """Build in the new process, which dies silently when interrupted: the parent alone says so.
+
+    Where the parent is deaf to Ctrl-C, as a shell makes what it puts in the background, so is this.
+    """
     reader.close()
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    if signal.getsignal(signal.SIGINT) != signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     with suppress(BrokenPipeError):

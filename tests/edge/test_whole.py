@@ -113,32 +113,53 @@ def test_all_slips_of_a_scene_are_said_at_once(tmp_path: Path) -> None:
     assert [tmp_path / "room.toml"] == list(tmp_path.iterdir())
 
 
+def interrupted(folder: Path, count: int, jobs: str, handling: signal.Handlers) -> subprocess.Popen[str]:
+    """Return a build of many scenes, sent Ctrl-C with its whole group once the first is written.
+
+    A shell starts what it puts in the background deaf to Ctrl-C, and so may these tests be; ``handling`` is what the
+    build is started with instead.
+    """
+    names = [f"room-{number}.toml" for number in range(count)]
+    for name in names:
+        (folder / name).write_text(starter_scene("room"), encoding="utf-8")
+    before = signal.signal(signal.SIGINT, handling)
+    try:
+        child = subprocess.Popen(
+            line("build", *names, "--jobs", jobs),
+            cwd=folder,
+            env=ENVIRONMENT,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+            start_new_session=True,
+        )
+    finally:
+        signal.signal(signal.SIGINT, before)
+    give_up = time.monotonic() + 60
+    while not list((folder / "exports").glob("room-*")) and time.monotonic() < give_up:
+        time.sleep(0.01)
+    os.killpg(child.pid, signal.SIGINT)
+    return child
+
+
 @pytest.mark.parametrize("jobs", ["1", "2"])
 def test_interrupted_it_says_so_and_leaves_nothing(tmp_path: Path, jobs: str) -> None:
     """Ctrl-C reaches the whole group: exit code 130, one word, no traceback, no temporaries, no children."""
-    names = [f"room-{number}.toml" for number in range(40)]
-    for name in names:
-        (tmp_path / name).write_text(starter_scene("room"), encoding="utf-8")
-    child = subprocess.Popen(
-        line("build", *names, "--jobs", jobs),
-        cwd=tmp_path,
-        env=ENVIRONMENT,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.PIPE,
-        text=True,
-        start_new_session=True,
-    )
+    child = interrupted(tmp_path, 40, jobs, signal.SIG_DFL)
     out = tmp_path / "exports"
-    give_up = time.monotonic() + 60
-    while not list(out.glob("room-*")) and time.monotonic() < give_up:
-        time.sleep(0.01)
-    os.killpg(child.pid, signal.SIGINT)
     _, said = child.communicate(timeout=60)
     assert (child.returncode, said) == (130, "foreshorten: interrupted\n")
     assert [p for p in out.glob(".foreshorten/folders/*/*") if p.is_dir()] == []
     assert 0 < len(list(out.glob("room-*"))) < 40
     with pytest.raises(ProcessLookupError):
         os.killpg(child.pid, 0)
+
+
+def test_in_the_background_it_is_deaf_to_ctrl_c(tmp_path: Path) -> None:
+    """Started with interruptions ignored, as by ``command &`` in a script, parent and workers all finish."""
+    child = interrupted(tmp_path, 4, "2", signal.SIG_IGN)
+    assert (child.communicate(timeout=120)[1], child.returncode) == ("", 0)
+    assert len(list((tmp_path / "exports").glob("room-*"))) == 4
 
 
 def test_on_a_terminal_results_still_go_to_stdout_alone(tmp_path: Path) -> None:

@@ -1,6 +1,13 @@
 """The commands: one file for each, named in one table."""
 
-from pipeline.commands import begin, build, inspect, schema, warp
+from pipeline.commands import begin, build, depth, inspect, schema, warp
 from pipeline.commands.model import Command
 
-COMMANDS: tuple[Command, ...] = (begin.COMMAND, build.COMMAND, inspect.COMMAND, warp.COMMAND, schema.COMMAND)
+COMMANDS: tuple[Command, ...] = (
+    begin.COMMAND,
+    build.COMMAND,
+    inspect.COMMAND,
+    depth.COMMAND,
+    warp.COMMAND,
+    schema.COMMAND,
+)

@@ -8,6 +8,7 @@ import unicodedata
 from pathlib import Path
 
 from pipeline.commands.model import Command, Exit, InputError
+from pipeline.commands.plain_files import write_new
 from pipeline.commands.scene_files import safe_stem
 from pipeline.commands.terminal import Terminal
 
@@ -32,17 +33,6 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     terminal.result(str(path))
     terminal.message(f"next: foreshorten build {path}")
     return Exit.DONE
-
-
-def write_new(path: Path, content: bytes) -> None:
-    """Write a file that is not there yet, whole or not at all."""
-    with path.open("xb") as stream:
-        try:
-            stream.write(content)
-            stream.flush()
-        except BaseException:
-            path.unlink()
-            raise
 
 
 def scene_path(name: str) -> Path:

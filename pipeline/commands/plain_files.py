@@ -1,4 +1,4 @@
-"""Files named by a person or a scene, read with care: anything may stand there."""
+"""Files named by a person or a scene, read and written with care: anything may stand there."""
 
 from __future__ import annotations
 
@@ -42,3 +42,32 @@ def read_plain(path: Path, most: int, *, shown: str, wanted: str, larger: str) -
     if len(data) > most:
         raise InputError(f"{shown}: {larger}")
     return data
+
+
+def write_new(path: Path, content: bytes) -> None:
+    """Write a file that is not there yet, whole or not at all."""
+    with path.open("xb") as stream:
+        try:
+            stream.write(content)
+            stream.flush()
+        except BaseException:
+            path.unlink()
+            raise
+
+
+def write_over(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all, over an older one or not.
+
+    Raises
+    ------
+    InputError
+        If the disk does not let us.
+    """
+    part = path.with_name(f"{path.name}.part")
+    try:
+        write_new(part, content)
+        part.replace(path)
+    except FileExistsError:
+        raise InputError(f"{part}: is in the way, left by a run that was killed; delete it") from None
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written: {(error.strerror or str(error)).lower()}") from None

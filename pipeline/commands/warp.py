@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.commands import scene_files
-from pipeline.commands.begin import write_new
 from pipeline.commands.model import Command, Exit, InputError
+from pipeline.commands.plain_files import write_over
 from pipeline.commands.terminal import Terminal
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     table = _table(arguments, room)
     said = _imagined(table, room)
     part = _made(said, scene, room)
-    _write(out, write_stl(on_bed(part.body, part.built_from_bed), part.id))
+    write_over(out, write_stl(on_bed(part.body, part.built_from_bed), part.id))
     if not terminal.quiet:
         for line in _lines(out, part, said, scene, room):
             terminal.result(line)
@@ -166,18 +166,6 @@ def _refuse_target(out: Path, arguments: argparse.Namespace) -> None:
     for other in (arguments.mesh, arguments.scene):
         if out.exists() and other.exists() and out.samefile(other):
             raise InputError(f"{out}: would be written over {other}; give another name with -o")
-
-
-def _write(path: Path, content: bytes) -> None:
-    """Write a file whole or not at all, over an older one or not."""
-    part = path.with_name(f"{path.name}.part")
-    try:
-        write_new(part, content)
-        part.replace(path)
-    except FileExistsError:
-        raise InputError(f"{part}: is in the way, left by a run that was killed; delete it") from None
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written: {(error.strerror or str(error)).lower()}") from None
 
 
 COMMAND = Command(

@@ -14,8 +14,8 @@ from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.pictures import ASIDE_MM
-from pipeline.report.summary import rake_deg
 from pipeline.report.thumbnails import panel_thumbnail
+from pipeline.room.leaning import leans_deg, rake_deg
 
 CAPTIONS = (
     (
@@ -96,7 +96,7 @@ def summary_line(evidence: Evidence) -> str:
 
 
 def figures(relief: Relief, hall: Hall) -> tuple[Figure, ...]:
-    """Return the relief's figures; the walls' lean is atan(h / V), h the eye's distance from the face."""
+    """Return the relief's figures, in the order they are told."""
     x, y, z = relief.eye
     rows = [
         Figure(name="Eye distance", value=f"{-y:.1f} mm", note="From the opening, square to it."),
@@ -121,13 +121,8 @@ def figures(relief: Relief, hall: Hall) -> tuple[Figure, ...]:
             *rows,
             Figure(name="Vanishing depth", value="none", note="Nothing is squeezed: the room is built true."),
         )
-    reach = relief.vanishing_depth - relief.apron
-    half = hall.width / 2
-    lean = {
-        "Left wall leans": half + x,
-        "Right wall leans": half - x,
-        "Ceiling falls": hall.floor + hall.height - z,
-    }
+    left, right, ceiling = leans_deg(relief, hall)
+    lean = {"Left wall leans": left, "Right wall leans": right, "Ceiling falls": ceiling}
     rake = rake_deg(relief, hall)
     return (
         *rows,
@@ -144,10 +139,10 @@ def figures(relief: Relief, hall: Hall) -> tuple[Figure, ...]:
         *(
             Figure(
                 name=name,
-                value=f"{math.degrees(math.atan(away / reach)):.1f}\N{DEGREE SIGN}",
+                value=f"{degrees:.1f}\N{DEGREE SIGN}",
                 note="From square to the opening.",
             )
-            for name, away in lean.items()
+            for name, degrees in lean.items()
         ),
     )
 

@@ -2,25 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
-from pipeline.elements.hall_shape import Hall
-from pipeline.relief.collineation import Relief
-
-
-def rake_deg(relief: Relief, hall: Hall) -> float:
-    """Return how steeply the built floor rises, degrees: atan(h / V), h the eye's height above the floor.
-
-    V is measured from the fixed plane; a level floor has rake h / V (Pozzo, *Perspectiva*, text to fig. 74, gives
-    1/9 to 1/10 for a stage).
-    """
-    vanishing = relief.vanishing_depth
-    if vanishing is None:
-        return 0.0
-    return math.degrees(math.atan((relief.eye[2] - hall.floor) / (vanishing - relief.apron)))
+from pipeline.room.leaning import rake_deg
 
 
 def summarise(stem: str, evidence: Evidence, findings: list[Finding]) -> tuple[str, ...]:

@@ -48,6 +48,14 @@ class Room:
     box: tuple[float, float, float]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BareRoom:
+    """The hall with nothing in it but its size and floor level, imagined mm, and the relief, built mm."""
+
+    hall: Hall
+    relief: Relief
+
+
 def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
     """Return the hall and the relief of a scene; ``files`` are those it names, by the name it uses.
 
@@ -57,16 +65,9 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
         If the room does not fit the box, no relief has these figures, or the eye does not see into the hall.
     """
     sheets, covers = _sheets(scene)
-    width, height, floor = _cross_section(scene, sheets)
-    built_depth = _room_behind(scene, sheets, width, _built_depth(scene, sheets))
-    distance, apparent = _two_of_three(scene, built_depth, width)
-    _eye_inside(scene, width, height, floor)
-    relief = Relief(
-        eye=(scene.eye.right, -distance, scene.eye.height),
-        apron=scene.space.apron,
-        apparent_depth=apparent,
-        built_depth=built_depth,
-    )
+    bare = bare_room(scene)
+    width, height, floor = bare.hall.width, bare.hall.height, bare.hall.floor
+    relief, apparent, built_depth = bare.relief, bare.relief.apparent_depth, bare.relief.built_depth
     outside = _frame_outside(scene, sheets, width, height, floor)
     front = 0.0
     if outside is not None:
@@ -98,6 +99,29 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
         relief=relief,
         sheets=HallSheets(sheets=sheets, covers=covers, frame_outside=outside),
         box=box,
+    )
+
+
+def bare_room(scene: Scene) -> BareRoom:
+    """Return the hall's size and its relief alone, as ``measure`` finds them, a hundred times sooner.
+
+    Raises
+    ------
+    SceneError
+        If the room does not fit the box, no relief has these figures, or the eye does not see into the hall.
+    """
+    sheets, _ = _sheets(scene)
+    width, height, floor = _cross_section(scene, sheets)
+    built_depth = _room_behind(scene, sheets, width, _built_depth(scene, sheets))
+    distance, apparent = _two_of_three(scene, built_depth, width)
+    _eye_inside(scene, width, height, floor)
+    apron = scene.space.apron
+    eye = (scene.eye.right, -distance, scene.eye.height)
+    return BareRoom(
+        hall=Hall(
+            scale=scene.space.scale, width=width, height=height, depth=apparent, floor=floor, apron=apron, front=0.0
+        ),
+        relief=Relief(eye=eye, apron=apron, apparent_depth=apparent, built_depth=built_depth),
     )
 
 

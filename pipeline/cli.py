@@ -18,6 +18,7 @@ EPILOG = """exit codes: 0 built and no check failed; 1 built but a check failed;
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; usage errors leave through argparse, with code 2."""
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # looking for them takes longer than a scene's reading
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # points are three numbers: its threads only wait for another
     terminal = Terminal()
     try:
         given = parser().parse_args(arguments)

@@ -32,6 +32,8 @@ Look = tuple[Colours, NDArray[np.integer], NDArray[np.float32], NDArray[np.float
 
 BAND = 32
 """Rows painted at once: small enough that the numbers stay in the processor's cache."""
+RIMS = 4096
+"""Rim pixels softened at once, for the same reason."""
 THREADS = min(4, os.cpu_count() or 1)
 """Pictures do not depend on it; more than four wait for one another."""
 CORNER = 0.9
@@ -179,11 +181,16 @@ def _soften(
     corner: tuple[int, int],
 ) -> None:
     """Repaint the rim pixels of ``colours`` in place with the mean of four rays."""
-    rows, columns = np.nonzero(_rims(view.scenery, index, depth))
-    total = np.zeros((len(rows), 3), dtype=np.float32)
-    for right, down in FOUR:
-        total += _look(view, columns + corner[1] + right, rows + corner[0] + down)[0]
-    colours[rows, columns] = total / len(FOUR)
+    down, across = np.nonzero(_rims(view.scenery, index, depth))
+    aside = np.array(FOUR)
+
+    def soften(first: int) -> None:
+        rows, columns = down[first : first + RIMS, None], across[first : first + RIMS, None]
+        places = (columns + corner[1] + aside[:, 0]).ravel(), (rows + corner[0] + aside[:, 1]).ravel()
+        colours[rows[:, 0], columns[:, 0]] = _look(view, *places)[0].reshape(-1, len(FOUR), 3).mean(axis=1)
+
+    with ThreadPoolExecutor(THREADS) as pool:
+        list(pool.map(soften, range(0, len(down), RIMS)))
 
 
 def _rims(scenery: Scenery, index: NDArray[np.integer], depth: NDArray[np.float32]) -> NDArray[np.bool_]:

@@ -118,15 +118,24 @@ class _Body:
         across, pixel = _across(toward), self.pixel(toward, wide, high)
         flat = self.mesh.vertices @ across
         middle, away = (flat.min(axis=0) + flat.max(axis=0)) / 2, float((self.mesh.vertices @ toward).max()) + 1.0
+        half = np.ptp(flat, axis=0) / 2 + pixel
         x = middle[0] + pixel * (np.arange(wide) - (wide - 1) / 2)
         y = middle[1] - pixel * (np.arange(high) - (high - 1) / 2)
-        starts = (x[None, :, None] * across[:, 0] + y[:, None, None] * across[:, 1] + away * toward).reshape(-1, 3)
-        index = self.first(starts, np.broadcast_to(-toward, starts.shape)).astype(np.int64)
-        thickness = np.full(len(starts), np.nan)
-        met = np.flatnonzero(index >= 0)
-        reach = along(self.planes[index[met]], starts[met], np.broadcast_to(-toward, (len(met), 3)))
-        thickness[met] = self.through(index[met], starts[met] - reach[:, None] * toward, thick, suspect)
-        return index.reshape(high, wide), thickness.reshape(high, wide)
+        # The view fits its room one way only; the other way there are rays beside the print, which all miss.
+        columns, rows = (np.flatnonzero(np.abs(at - middle[k]) <= half[k]) for k, at in enumerate((x, y)))
+        grid = np.empty((len(rows), len(columns), 3))
+        for k in range(3):
+            grid[..., k] = x[columns] * across[k, 0] + (y[rows] * across[k, 1])[:, None] + away * toward[k]
+        starts = grid.reshape(-1, 3)
+        hit = self.first(starts, np.broadcast_to(-toward, starts.shape))
+        met = np.flatnonzero(hit >= 0)
+        facets = hit[met].astype(np.int64)
+        reach = along(self.planes[facets], starts[met], np.broadcast_to(-toward, (len(met), 3)))
+        index, thickness = np.full((high, wide), -1), np.full((high, wide), np.nan)
+        places = rows[met // len(columns)], columns[met % len(columns)]
+        index[places] = facets
+        thickness[places] = self.through(facets, starts[met] - reach[:, None] * toward, thick, suspect)
+        return index, thickness
 
     def through(self, index: NDArray[np.int64], points: Array, thick: float, suspect: float) -> Array:
         """Return the wall ``(n,)``, mm, behind points on facets, not a number at an edge.
@@ -170,14 +179,17 @@ def _across(toward: Array) -> Array:
 
 def _painted(body: _Body, index: NDArray[np.int64], ratios: Array) -> Pixels:
     """Return a view's pixels: colours, with lines where the skin bends or ends."""
+    out = np.empty((*index.shape, 3), dtype=np.uint8)
+    out[:] = PAPER
     there = index >= 0
-    out = colours(ratios)
-    normals = np.where(there[..., None], body.planes[index, :3], 0.0)
-    line = np.zeros(index.shape, dtype=bool)
-    line[:, 1:] |= np.einsum("ijk,ijk->ij", normals[:, 1:], normals[:, :-1]) < CREASE
-    line[1:] |= np.einsum("ijk,ijk->ij", normals[1:], normals[:-1]) < CREASE
+    out[there] = colours(ratios[there])
+    normals, line = body.planes[:, :3], np.zeros(index.shape, dtype=bool)
+    for later, before in ((np.s_[:, 1:], np.s_[:, :-1]), (np.s_[1:], np.s_[:-1])):
+        one, two = index[later], index[before]
+        edge = np.nonzero((one != two) & (one >= 0))
+        bend = np.einsum("ij,ij->i", normals[one[edge]], normals[two[edge]]) < CREASE
+        line[later][edge] |= bend | (two[edge] < 0)
     out[line] = np.round(out[line] * DARKEN)
-    out[~there] = PAPER
     return out
 
 

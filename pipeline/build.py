@@ -81,6 +81,7 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), read: Mapping
         scene_bytes=text,
         read=read or {},
         relief=evidence.room.relief,
+        box=manifests.box_entry(evidence),
         parts=list(evidence.entries.values()),
         joints=manifests.joint_entries(evidence.panels),
         findings=findings,
@@ -147,7 +148,7 @@ def write(shaped: Evidence, text: bytes, overrides: Overrides = ()) -> Evidence:
     scene, panels, bents, prints = shaped.scene, shaped.panels, shaped.bents, shaped.prints
     sheets = fill_sheets((*panels, *bents), scene.materials)
     try:
-        files = export(scene, panels, bents, prints, sheets, eye_distance=-shaped.room.relief.eye[1])
+        files = export(scene, panels, bents, prints, sheets, room=shaped.room)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     return replace(shaped, sheets=sheets, files=files)

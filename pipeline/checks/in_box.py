@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
+from pipeline.room.frame import READ
+from pipeline.sheets.gaps import box_gaps
 
 ID = "in-box"
 ROUNDING = 1e-3
@@ -14,12 +14,9 @@ ROUNDING = 1e-3
 
 def run(evidence: Evidence) -> list[Finding]:
     """Return how far each part's body reaches past the inside of the box."""
-    width, height, depth = evidence.room.box
-    low, high = np.array([-width / 2, 0.0, 0.0]), np.array([width / 2, depth, height])
     findings = []
     for part in evidence.parts:
-        points = part.body.vertices
-        past = float(max((low - points.min(axis=0)).max(), (points.max(axis=0) - high).max()))
+        past = evidence.room.inside.past(part.body)
         inside = past <= ROUNDING
         findings.append(
             Finding(
@@ -34,7 +31,24 @@ def run(evidence: Evidence) -> list[Finding]:
                 else f"reaches {past:.2f} mm out of the box; give more clearance, or bring the eye nearer the middle",
             )
         )
-    return findings
+    return findings + _gaping(evidence)
+
+
+def _gaping(evidence: Evidence) -> list[Finding]:
+    """Return how far a box that is not square gapes beside what stands in its opening, where something tells."""
+    gaps = [gap for gap in box_gaps(evidence.panels, evidence.room.inside) if gap.at == "opening"]
+    if not gaps:
+        return []
+    widest, limit = max(gaps, key=lambda gap: gap.size), evidence.scene.box.clearance + READ
+    where = f"between the {widest.part} and the box's {widest.side}, {widest.corner}"
+    closed = widest.size <= limit
+    remedy = "" if closed else "; build a front frame, which follows the opening"
+    return [
+        Finding(
+            id=ID, part="", status="pass" if closed else "warn", value=widest.size, limit=limit, unit="mm",
+            message=f"the widest gap in the opening is {widest.size:.2f} mm, {where}{remedy}",
+        )
+    ]  # fmt: skip
 
 
 CHECK = Check(

@@ -12,6 +12,8 @@ from pipeline.geometry.regions import Region, path_of
 ID = "panel-feature"
 FLATTENING = 0.01
 """mm; widths are told to a tenth."""
+FOUND_TO = 0.005
+"""mm; a bar as wide as the sheet is thick is not narrower."""
 
 
 def run(evidence: Evidence) -> list[Finding]:
@@ -45,10 +47,10 @@ def narrowest(region: Region, limit: float) -> float | None:
     """
     loops = [shapely.Polygon(flatten_path(path_of(loop), FLATTENING)) for loop in region.loops]
     sheet = shapely.Polygon(loops[0].exterior, [hole.exterior for hole in loops[1:]])
-    if _sound(sheet, loops[1:], limit):
+    if _sound(sheet, loops[1:], limit - FOUND_TO):
         return None
     low, high = 0.0, limit
-    while high - low > 0.005:
+    while high - low > FOUND_TO:
         middle = (low + high) / 2
         low, high = (middle, high) if _sound(sheet, loops[1:], middle) else (low, middle)
     return low

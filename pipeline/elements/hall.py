@@ -22,6 +22,10 @@ PART_OF = {"floor": "floor", "ceiling": "ceiling", "left": "left-wall", "right":
 """Part id of each surface's table."""
 
 
+Pair = tuple[float, float]
+Outside = tuple[Pair, Pair, Pair, Pair]
+
+
 class SurfaceTable(Table):
     """One of `[floor] [ceiling] [left] [right] [back]`."""
 
@@ -63,12 +67,12 @@ class FrameTable(Table):
 class HallSheets:
     """What each built surface is made of, by part id, and the front frame's outside, built mm.
 
-    ``frame_outside`` is (left, bottom, right, top) on the opening plane, or nothing without a frame.
+    ``frame_outside`` is its corners (x, z) on the opening plane from the lower left on, or nothing without a frame.
     """
 
     sheets: dict[str, SurfaceSheet]
     covers: dict[str, str | None]
-    frame_outside: tuple[float, float, float, float] | None
+    frame_outside: Outside | None
 
 
 def imagine(hall: Hall, sheets: HallSheets) -> Imagined:
@@ -124,12 +128,9 @@ def _surface(hall: Hall, sheets: HallSheets, name: str) -> Face:
     )
 
 
-def _frame(hall: Hall, sheets: HallSheets, outside: tuple[float, float, float, float]) -> Face:
-    left, bottom, right, top = outside
+def _frame(hall: Hall, sheets: HallSheets, outside: Outside) -> Face:
     u0, v0 = -hall.width / 2, hall.floor
-    rim = curves.polygon(
-        [(left - u0, bottom - v0), (right - u0, bottom - v0), (right - u0, top - v0), (left - u0, top - v0)]
-    )
+    rim = curves.polygon([(x - u0, z - v0) for x, z in outside])
     inner = curves.polygon([(0, 0), (0, hall.height), (hall.width, hall.height), (hall.width, 0)])
     if "front-frame" in hall.tops:
         over = curves.reverse_path(path_of(hall.tops["front-frame"]))

@@ -21,8 +21,6 @@ from pipeline.relief.collineation import Relief
 
 Array = NDArray[np.float64]
 
-BoxSize = tuple[float, float, float]
-
 BEHIND = 1e-6
 """Sine; an edge whose own sheet goes this steeply behind the other's plane meets it round a corner."""
 
@@ -45,7 +43,7 @@ class Making:
     relief
         The collineation.
     box
-        Inside width, height and depth of the box, mm.
+        Planes ``(4,)`` (n, c) of the box's sides, bottom and top, unit normals inward, built mm.
     lies, faces
         Each face's place, and each face, by part id.
     planes
@@ -57,7 +55,7 @@ class Making:
     """
 
     relief: Relief
-    box: BoxSize
+    box: tuple[Array, ...]
     lies: dict[str, Lie]
     faces: dict[str, Face]
     bevelled: bool
@@ -68,7 +66,7 @@ class Making:
 def prepare(
     faces: tuple[Face, ...],
     relief: Relief,
-    box: BoxSize,
+    box: tuple[Array, ...],
     *,
     bevelled: bool,
     min_guide: float,
@@ -205,20 +203,15 @@ def _inside(curve: Curve, leaf: Leaf) -> Array:
     return inside
 
 
-def _excess(edge: Curve, leaf: Leaf, depth: float, box: BoxSize) -> float:
+def _excess(edge: Curve, leaf: Leaf, depth: float, box: tuple[Array, ...]) -> float:
     """Return how far a hidden edge must go back inward for its ends to lie inside the box, mm."""
-    width, height, _ = box
     way = edge.end - edge.start
     outward = leaf.built_from_flat[:3, :2] @ np.array([way[1], -way[0]]) / np.linalg.norm(way)
     ends = np.array([[*edge.start, -depth], [*edge.end, -depth]])
     back = 0.0
-    for x, _, z in frames.apply(leaf.built_from_flat, ends):
-        for past, along in (
-            (x - width / 2, outward[0]),
-            (-width / 2 - x, -outward[0]),
-            (z - height, outward[2]),
-            (-z, -outward[2]),
-        ):
+    for point in frames.apply(leaf.built_from_flat, ends):
+        for plane in box:
+            past, along = -(point @ plane[:3] + plane[3]), -(outward @ plane[:3])
             if past > 0 and along > LEAST_ALONG:
                 back = max(back, past / along)
     return float(back)

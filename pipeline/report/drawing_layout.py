@@ -23,6 +23,7 @@ from pipeline.relief.collineation import Relief
 
 Array = NDArray[np.float64]
 Spot = tuple[float, float]
+Places = tuple[Spot, ...]
 
 SCALES = ((2.0, "2:1"), (1.0, "1:1"), (0.5, "1:2"), (0.2, "1:5"), (0.1, "1:10"), (0.05, "1:20"), (0.02, "1:50"),
           (0.01, "1:100"), (0.001, "1:1000"))  # fmt: skip
@@ -67,6 +68,9 @@ class Subject:
         Their figures.
     panels, prints
         Closed bodies, built mm.
+    plan, section
+        Outline of a box that is not square in either drawing, (along, up) mm, from the opening round the back; else
+        nothing.
     """
 
     title: str
@@ -75,11 +79,13 @@ class Subject:
     hall: Hall
     panels: tuple[Mesh, ...]
     prints: tuple[Mesh, ...]
+    plan: Places = ()
+    section: Places = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """One of the two drawings: (low, high) of box and hall, and the eye, all in ``up``, mm."""
+    """One of the two drawings: (low, high) of box and hall, and the eye, all in ``up``, mm; ``most`` adds to a size."""
 
     kind: Literal["plan", "section"]
     heading: str
@@ -87,6 +93,8 @@ class View:
     hall: tuple[float, float]
     eye: float
     across: str
+    outline: Places
+    most: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from pipeline.report import draughting as pen
 from pipeline.report import sections
-from pipeline.report.drawing_layout import ROW, Layout, Spot, Subject, View, lay_out
+from pipeline.report.drawing_layout import ROW, Layout, Places, Spot, Subject, View, lay_out
 
 Array = NDArray[np.float64]
 
@@ -34,15 +34,19 @@ SECTION_AXES = np.array([[0.0, 1, 0], [0, 0, 1], [1, 0, 0]])
 def plan_svg(subject: Subject) -> bytes:
     """Return the plan, cut level with the eye and seen from above."""
     box, hall = subject.box, subject.hall
+    half = box.width / 2
+    outline = subject.plan or ((0.0, half), (box.depth, half), (box.depth, -half), (0.0, -half))
     return _draw(
         subject,
         View(
             kind="plan",
             heading=f"Plan, cut {pen.size(subject.relief.eye[2])} mm above the inside bottom, level with the eye",
-            box=(-box.width / 2, box.width / 2),
+            box=_spread(outline),
             hall=(-hall.width / 2, hall.width / 2),
             eye=-subject.relief.eye[0],
             across="width",
+            outline=outline,
+            most=" at its widest" if subject.plan else "",
         ),
     )
 
@@ -50,17 +54,25 @@ def plan_svg(subject: Subject) -> bytes:
 def section_svg(subject: Subject) -> bytes:
     """Return the upright section through the eye, seen from the right."""
     box, hall = subject.box, subject.hall
+    outline = subject.section or ((0.0, box.height), (box.depth, box.height), (box.depth, 0.0), (0.0, 0.0))
     return _draw(
         subject,
         View(
             kind="section",
             heading="Section along the box through the eye, seen from the right",
-            box=(0.0, box.height),
+            box=_spread(outline),
             hall=(hall.floor, hall.floor + hall.height),
             eye=subject.relief.eye[2],
             across="height",
+            outline=outline,
+            most=" at its highest" if subject.section else "",
         ),
     )
+
+
+def _spread(outline: Places) -> tuple[float, float]:
+    """Return the lowest and the highest place of an outline."""
+    return min(up for _, up in outline), max(up for _, up in outline)
 
 
 def _draw(subject: Subject, view: View) -> bytes:
@@ -103,10 +115,8 @@ def _bodies(subject: Subject, view: View, layout: Layout) -> list[str]:
 
 
 def _box(subject: Subject, view: View, layout: Layout) -> list[str]:
-    low, high = view.box
-    depth = subject.box.depth
-    walls = [layout.spot(*place) for place in ((0, high), (depth, high), (depth, low), (0, low))]
-    x, y = layout.spot(0, high)
+    walls = [layout.spot(*place) for place in view.outline]
+    x, y = layout.spot(*view.outline[0])
     return [pen.polyline(walls, "heavy"), pen.note((x - 1.5, y - 1.5), "opening", anchor="end")]
 
 
@@ -194,7 +204,7 @@ def _across_sizes(subject: Subject, view: View, layout: Layout) -> list[str]:
         pen.dimension_up(layout.spot(0, low), layout.spot(0, high), x - ROW, room),
         pen.dimension_up(
             layout.spot(0, view.box[0]), layout.spot(0, view.box[1]), x - 2 * ROW,
-            f"box {view.across} {pen.size(view.box[1] - view.box[0])}",
+            f"box {view.across}{view.most} {pen.size(view.box[1] - view.box[0])}",
         ),
         pen.dimension_up(
             layout.spot(built, back_low), layout.spot(built, back_high), layout.spot(depth, 0)[0] + ROW,

@@ -12,6 +12,7 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
+from pipeline.report.box_notes import box_notes
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.pictures import ASIDE_MM
 from pipeline.report.thumbnails import panel_thumbnail
@@ -77,7 +78,7 @@ def gather_report(
             )
             for check in checks
         ),
-        notes=tuple(Note(subject=fact.subject, text=fact.text) for fact in evidence.imagined.facts),
+        notes=(*box_notes(evidence), *(Note(subject=f.subject, text=f.text) for f in evidence.imagined.facts)),
         processes=frozenset(processes),
         materials=tuple(sorted(used)),
     )

@@ -9,12 +9,15 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.geometry.curves import bounds
 from pipeline.geometry.regions import path_of
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import JointEdge, Panel, Print
 from pipeline.relief.collineation import Relief
+from pipeline.room.surveying import adjustments
+from pipeline.sheets.gaps import box_gaps
 from pipeline.sheets.stock import Filled
 
 FORMAT = 1
@@ -130,6 +133,25 @@ def relief_entry(relief: Relief) -> dict[str, Any]:
     }
 
 
+def box_entry(evidence: Evidence) -> dict[str, Any] | None:
+    """Return a measured box: its corners, what every measure is over the adjusted one, and the gaps left in it."""
+    inside = evidence.room.inside
+    if not inside.measured:
+        return None
+    return {
+        "opening": [[_mm(x) for x in corner] for corner in inside.opening],
+        "back": [[_mm(x) for x in corner] for corner in inside.back],
+        "over": {
+            name: {key: _mm(over) for key, over in measures.items()}
+            for name, measures in adjustments(evidence.scene.box).items()
+        },
+        "gaps": [
+            {"at": gap.at, "part": gap.part, "corner": gap.corner, "side": gap.side, "size": _mm(gap.size)}
+            for gap in box_gaps(evidence.panels, inside)
+        ],
+    }
+
+
 def sheet_entries(sheets: tuple[Filled, ...]) -> list[dict[str, Any]]:
     """Return what lies where on the stock."""
     return [
@@ -173,6 +195,7 @@ def manifest(
     scene_bytes: bytes,
     read: Mapping[str, bytes],
     relief: Relief,
+    box: dict[str, Any] | None = None,
     parts: list[dict[str, Any]],
     joints: list[dict[str, Any]],
     findings: list[Finding],
@@ -188,6 +211,7 @@ def manifest(
         "scene_sha256": hashlib.sha256(scene_bytes).hexdigest(),
         "read": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(read.items())},
         "relief": relief_entry(relief),
+        **({} if box is None else {"box": box}),
         "built_from_imagined": _matrix(relief.built_from_imagined),
         "parts": parts,
         "sheets": sheets,

@@ -6,6 +6,7 @@ from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.parts.bed import on_bed
+from pipeline.report.box_outline import plan_outline, section_outline
 from pipeline.report.drawing_layout import Box, Subject
 from pipeline.report.drawings import plan_svg, section_svg
 from pipeline.report.gathering import gather_report
@@ -25,6 +26,8 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
         hall=room.hall,
         panels=tuple(panel.body for panel in evidence.cut_parts),
         prints=tuple(part.body for part in evidence.prints),
+        plan=plan_outline(room.inside, room.relief.eye[2]) if room.inside.measured else (),
+        section=section_outline(room.inside, room.relief.eye[0]) if room.inside.measured else (),
     )
     return {
         **take_pictures(room, evidence.cut_parts, evidence.prints),

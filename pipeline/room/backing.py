@@ -130,11 +130,10 @@ def _on_the_fold(face: Face, room: Room) -> Problem:
 
 def _outside(face: Face, room: Room) -> list[Problem]:
     """Return the problem of a piece that does not fit between its wall and the box."""
-    width, _, depth = room.box
     points = np.vstack([curves.evaluate(edge.curve, [0.0, 0.5]) for edge in face.region.outline])
     visible = room.relief.build_points(frames.apply(face.imagined_from_host, points))
-    reach = float(visible[:, 1].max() if face.behind == "back-wall" else np.abs(visible[:, 0]).max())
-    left = (depth if face.behind == "back-wall" else width / 2) - reach
+    wall = room.inside.planes["back-wall" if face.behind == "back-wall" else face.behind]
+    left = float((visible @ wall[:3] + wall[3]).min())
     if left >= face.sheet.thickness:
         return []
     found = f"{face.id} is {face.sheet.thickness:g} mm thick, the box leaves {max(left, 0.0):.3g} mm behind the wall"

@@ -14,6 +14,10 @@ from pipeline.elements.vault.shape import find_problems, shape_of
 from pipeline.elements.vault.webs import tops
 from pipeline.relief import solve
 from pipeline.relief.collineation import Relief
+from pipeline.room.frame import BARE, frame_outside
+from pipeline.room.inside import Inside
+from pipeline.room.largest import highest, largest, limits, widest
+from pipeline.room.surveying import survey
 from pipeline.scene.model import Scene
 
 HALVINGS = 60
@@ -21,9 +25,6 @@ HALVINGS = 60
 
 LINING_WALLS = 1.5
 """Thickness of a printed lining over the least wall the printer makes."""
-
-BARE = 1e-6
-"""mm of bare box beside the sheets that counts as none (rounding)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,22 +39,28 @@ class Room:
         Built mm.
     sheets
         What the surfaces are made of.
-    box
-        Inside width, height, depth, mm.
+    inside
+        The box.
     """
 
     hall: Hall
     relief: Relief
     sheets: HallSheets
-    box: tuple[float, float, float]
+    inside: Inside
+
+    @property
+    def box(self) -> tuple[float, float, float]:
+        """Inside width, height, depth, mm; of a box that is not square, of the least square one round it."""
+        return self.inside.bounds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BareRoom:
-    """The hall with nothing in it but its size and floor level, imagined mm, and the relief, built mm."""
+    """The hall with nothing in it but its size and floor level, imagined mm, the relief and the box, built mm."""
 
     hall: Hall
     relief: Relief
+    inside: Inside
 
 
 def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
@@ -66,9 +73,9 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
     """
     sheets, covers = _sheets(scene)
     bare = bare_room(scene)
-    width, height, floor = bare.hall.width, bare.hall.height, bare.hall.floor
+    inside, width, height, floor = bare.inside, bare.hall.width, bare.hall.height, bare.hall.floor
     relief, apparent, built_depth = bare.relief, bare.relief.apparent_depth, bare.relief.built_depth
-    outside = _frame_outside(scene, sheets, width, height, floor)
+    outside = frame_outside(scene, sheets, inside, (width, height, floor))
     front = 0.0
     if outside is not None:
         webs = scene.vault.material if scene.vault is not None else None  # a thicker frame would end before thin webs
@@ -93,12 +100,11 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
         files=files or {},
     )
     hall = steps.lay_out(scene.steps, _vaulted(scene, hall))
-    box = (scene.box.width, scene.box.height, scene.box.depth)
     return Room(
         hall=hall,
         relief=relief,
         sheets=HallSheets(sheets=sheets, covers=covers, frame_outside=outside),
-        box=box,
+        inside=inside,
     )
 
 
@@ -111,8 +117,9 @@ def bare_room(scene: Scene) -> BareRoom:
         If the room does not fit the box, no relief has these figures, or the eye does not see into the hall.
     """
     sheets, _ = _sheets(scene)
-    width, height, floor = _cross_section(scene, sheets)
-    built_depth = _room_behind(scene, sheets, width, _built_depth(scene, sheets))
+    inside = survey(scene.box)
+    width, height, floor = _cross_section(scene, sheets, inside)
+    built_depth = _room_behind(scene, sheets, width, _built_depth(scene, sheets, inside), inside)
     distance, apparent = _two_of_three(scene, built_depth, width)
     _eye_inside(scene, width, height, floor)
     apron = scene.space.apron
@@ -122,6 +129,7 @@ def bare_room(scene: Scene) -> BareRoom:
             scale=scene.space.scale, width=width, height=height, depth=apparent, floor=floor, apron=apron, front=0.0
         ),
         relief=Relief(eye=eye, apron=apron, apparent_depth=apparent, built_depth=built_depth),
+        inside=inside,
     )
 
 
@@ -170,21 +178,23 @@ def _total(sheets: dict[str, SurfaceSheet], part: str) -> float:
     return sheets[part].thickness + sheets[part].finish if part in sheets else 0.0
 
 
-def _cross_section(scene: Scene, sheets: dict[str, SurfaceSheet]) -> tuple[float, float, float]:
+def _cross_section(scene: Scene, sheets: dict[str, SurfaceSheet], inside: Inside) -> tuple[float, float, float]:
     """Return width, height and floor level of the hall at the opening, mm."""
     clearance, scale = scene.box.clearance, scene.space.scale
     thick = max(_total(sheets, "left-wall"), _total(sheets, "right-wall"))
     floor = _total(sheets, "floor")
-    widest = scene.box.width - 2 * (thick + clearance)
-    highest = scene.box.height - floor - _total(sheets, "ceiling") - clearance
-    for name, room in (("width", widest), ("height", highest)):
+    most_wide = scene.box.width - 2 * (thick + clearance)
+    most_high = scene.box.height - floor - _total(sheets, "ceiling") - clearance
+    if inside.measured:
+        most_wide, most_high = _between_walls(scene, inside, 2 * thick, floor + _total(sheets, "ceiling"))
+    for name, room in (("width", most_wide), ("height", most_high)):
         if room <= 0:
             _fail(("box", name), "the sheets and the clearance leave no room inside", "a larger box or thinner sheets")
-    width = widest if scene.space.width is None else scene.space.width * 1000 / scale
-    height = highest if scene.space.height is None else scene.space.height * 1000 / scale
+    width = most_wide if scene.space.width is None else scene.space.width * 1000 / scale
+    height = most_high if scene.space.height is None else scene.space.height * 1000 / scale
     if scene.vault is not None:
-        height = _crown(scene, highest)
-    for name, wanted, room in (("width", width, widest), ("height", height, highest)):
+        height = _crown(scene, most_high)
+    for name, wanted, room in (("width", width, most_wide), ("height", height, most_high)):
         if wanted > room + BARE:
             _fail(
                 ("space", name),
@@ -195,13 +205,35 @@ def _cross_section(scene: Scene, sheets: dict[str, SurfaceSheet]) -> tuple[float
     return width, height, floor
 
 
-def _crown(scene: Scene, highest: float) -> float:
+def _between_walls(scene: Scene, inside: Inside, across: float, up: float) -> tuple[float, float]:
+    """Return the greatest width and height of the hall between walls that are not square, mm.
+
+    Where the scene gives neither, they are those of the largest area; where it gives one, the other is what that
+    leaves.
+    """
+    rows, in_mm = limits(inside, scene.box.clearance), 1000 / scene.space.scale
+    width, height = scene.space.width, scene.space.height
+    if scene.vault is not None:
+        webs = scene.materials[_material(scene, scene.vault.material)].thickness
+        top = up + (scene.vault.springing + scene.vault.rise) * in_mm + webs
+        wide = widest(rows, top)
+        if wide > across:
+            return wide - across, highest(rows, wide if width is None else width * in_mm + across) - up
+    wide, high = largest(rows, across, up)
+    if height is not None:
+        wide = widest(rows, height * in_mm + up) or wide
+    if width is not None:
+        high = highest(rows, width * in_mm + across) or high
+    return wide - across, high - up
+
+
+def _crown(scene: Scene, most_high: float) -> float:
     """Return the height of a vault's crown over the floor, mm; the vault and its webs must fit."""
     vault, scale = scene.vault, scene.space.scale
     if vault is None:
-        return highest
+        return most_high
     thickness = scene.materials[_material(scene, vault.material)].thickness
-    crown, room = (vault.springing + vault.rise) * 1000 / scale, highest - thickness
+    crown, room = (vault.springing + vault.rise) * 1000 / scale, most_high - thickness
     if scene.space.height is not None:
         _fail(
             ("space", "height"),
@@ -220,13 +252,13 @@ def _crown(scene: Scene, highest: float) -> float:
     return crown
 
 
-def _built_depth(scene: Scene, sheets: dict[str, SurfaceSheet]) -> float:
-    deepest = scene.box.depth - scene.box.back_gap - _total(sheets, "back-wall") - scene.box.clearance
+def _built_depth(scene: Scene, sheets: dict[str, SurfaceSheet], inside: Inside) -> float:
+    deepest = inside.depth - scene.box.back_gap - _total(sheets, "back-wall") - scene.box.clearance
     if deepest <= scene.space.apron:
         _fail(
             ("box", "depth"),
             f"back gap, back sheet, clearance and apron leave {deepest - scene.space.apron:.4g} mm of depth",
-            f"more than {scene.box.depth - deepest + scene.space.apron:.4g} mm",
+            f"more than {inside.depth - deepest + scene.space.apron:.4g} mm",
         )
     wanted = scene.space.built_depth
     if wanted is None:
@@ -238,7 +270,7 @@ def _built_depth(scene: Scene, sheets: dict[str, SurfaceSheet]) -> float:
     return wanted
 
 
-def _room_behind(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, deepest: float) -> float:
+def _room_behind(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, deepest: float, inside: Inside) -> float:
     """Return the deepest built depth that leaves room for passages and niches behind the back wall, mm.
 
     Their ends go back with it through the same relief, so it is sought by halving.
@@ -248,7 +280,7 @@ def _room_behind(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, de
         return deepest
     length = max(table.length or 0.0 for table in behind) * 1000 / scene.space.scale
     end = max(_total(sheets, "back-wall"), LINING_WALLS * scene.make.printer.min_wall)
-    limit = scene.box.depth - scene.box.back_gap - scene.box.clearance - end
+    limit = inside.depth - scene.box.back_gap - scene.box.clearance - end
 
     def fits(built: float) -> bool:
         distance, apparent = _two_of_three(scene, built, width)
@@ -331,29 +363,3 @@ def _eye_inside(scene: Scene, width: float, height: float, floor: float) -> None
         )
     if problems:
         raise SceneError(problems)
-
-
-def _frame_outside(
-    scene: Scene, sheets: dict[str, SurfaceSheet], width: float, height: float, floor: float
-) -> tuple[float, float, float, float] | None:
-    """Return the front frame's outer edge on the opening, or nothing where none is built."""
-    clearance, half = scene.box.clearance, scene.box.width / 2
-    bare = max(
-        half - width / 2 - _total(sheets, "left-wall"),
-        half - width / 2 - _total(sheets, "right-wall"),
-        scene.box.height - floor - height - _total(sheets, "ceiling"),
-    )
-    needed = scene.vault is not None or bare > clearance + BARE
-    wanted = scene.front.build if scene.front.build is not None else needed
-    if not wanted:
-        return None
-    outside = (-half + clearance, 0.0, half - clearance, scene.box.height - clearance)
-    rims = (-width / 2 - outside[0], floor - outside[1], outside[2] - width / 2, outside[3] - floor - height)
-    if min(rims) <= 0:
-        _fail(
-            ("front", "build"),
-            "the hall reaches the edge of the box on one side, so a front frame would have no bar there",
-            "false",
-            "leave the front frame out, or make the hall smaller",
-        )
-    return outside

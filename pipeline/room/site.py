@@ -119,13 +119,12 @@ def _stands_on(cut: Cut, face: Face, hall: Hall) -> bool:
 
 def box_planes(scene: Scene, room: Room) -> dict[str, Array]:
     """Return the planes ``(4,)`` (n, c) of the box less its clearance, normals inward, by the host before each."""
-    width, height, depth = room.box
     clearance = scene.box.clearance
-    rows = {
-        "left-wall": (1.0, 0.0, 0.0, width / 2 - clearance),
-        "right-wall": (-1.0, 0.0, 0.0, width / 2 - clearance),
-        "back-wall": (0.0, -1.0, 0.0, depth - scene.box.back_gap - clearance),
-        "floor": (0.0, 0.0, 1.0, 0.0),
-        "ceiling": (0.0, 0.0, -1.0, height - clearance),
-    }
-    return {host: np.array(row) for host, row in rows.items()}
+    kept = {"left-wall": (clearance,), "right-wall": (clearance,), "ceiling": (clearance,), "floor": ()}
+    kept["back-wall"] = (scene.box.back_gap, clearance)
+    planes = {}
+    for host in ("left-wall", "right-wall", "back-wall", "floor", "ceiling"):
+        planes[host] = room.inside.planes[host].copy()
+        for back in kept[host]:
+            planes[host][3] -= back
+    return planes

@@ -10,6 +10,7 @@ spacer
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -51,7 +52,7 @@ def hold_up(said: Imagined, scene: Scene, room: Room) -> Imagined:
     parts = [_all_stringers(faces, scene, room)] if table.stringers else []
     for wall in ("left-wall", "right-wall"):
         if table.spacers and wall in faces:
-            ground = _ground(faces[wall], room, 0.0, room.hall.depth)
+            ground = _ground(faces[wall], room, room.hall.front, room.hall.depth)
             parts.append(_spacers(ground, said, scene, room))
     return replace(
         said,
@@ -140,18 +141,18 @@ def _spacers(ground: Ground, said: Imagined, scene: Scene, room: Room) -> Imagin
     """Return strips at even heights of the wall's back edge, parted where holes and what fills them are."""
     relief, sheet, count = room.relief, room.hall.sheet(scene.supports.material), scene.supports.spacers
     side = 1.0 if ground.face.id == "right-wall" else -1.0
-    outside = side * (room.box[0] / 2 - scene.box.clearance)
     holes = _holes(ground.face, said, relief, sheet.thickness + ground.face.sheet.thickness)
-    whole = _wide_enough(ground, side, outside, sheet.thickness)
     at, slope = _along(ground.hidden, 0)
     faces: list[Face] = []
     marks, used, half = [], 0, sheet.thickness / 2
     for z in _heights(ground, count, room):
+        beside = _box_side(ground, (z - half, z + half), scene, room)
+        whole = _wide_enough(ground, side, beside, sheet.thickness)
         stretches = _free(whole, [(hole[0, 0], hole[1, 0]) for hole in holes if hole[0, 1] < z < hole[1, 1]])
         used += bool(stretches)
         for a, b in stretches:
             part = f"{ground.face.id.removesuffix('-wall')}-spacer-{len(faces) + 1}"
-            plan = [(outside, a), (outside, b), (at + slope * b, b), (at + slope * a, a)]
+            plan = [(beside(a), a), (beside(b), b), (at + slope * b, b), (at + slope * a, a)]
             corners = [(x, y, z + half) for x, y in (plan if side > 0 else plan[::-1])]
             path = ("supports", "spacers")
             faces.append(built_face(part, corners, (0.0, 1.0, 0.0), relief=relief, sheet=sheet, path=path))
@@ -163,14 +164,30 @@ def _spacers(ground: Ground, said: Imagined, scene: Scene, room: Room) -> Imagin
     return Imagined(faces=tuple(faces), marks=tuple(marks), facts=facts)
 
 
-def _wide_enough(ground: Ground, side: float, outside: float, least: float) -> Interval:
+def _box_side(ground: Ground, heights: Interval, scene: Scene, room: Room) -> Callable[[float], float]:
+    """Return x of the box's side less the clearance by built y: the line a strip between two heights may reach to.
+
+    Of a side that leans or is twisted the strip, cut square, keeps clear at both its heights and both ends of the wall.
+    """
+    inside, host = room.inside, ground.face.id
+    side = 1.0 if host == "right-wall" else -1.0
+    ends = (ground.start, ground.end)
+    first, last = (side * min(side * inside.beside(host, y, z) for z in heights) for y in ends)
+    back = side * scene.box.clearance
+    if first == last:
+        return lambda _: first - back
+    return lambda y: first + (y - ends[0]) / (ends[1] - ends[0]) * (last - first) - back
+
+
+def _wide_enough(ground: Ground, side: float, beside: Callable[[float], float], least: float) -> Interval:
     """Return the stretch of built y where a side wall stands at least so far from the box; empty where nowhere."""
     at, slope = _along(ground.hidden, 0)
-    start = ground.start
-    if side * slope < 0:
-        start = max(start, (outside - side * least - at) / slope)
-    wide = side * (outside - at - slope * start) >= least - ROUNDING
-    return (start if wide else ground.end, ground.end)
+    start, end = ground.start, ground.end
+    if side * (slope - (beside(end) - beside(start)) / (end - start)) < 0:
+        begins = beside(start) - side * least - at - slope * start
+        start = max(start, start + begins / (slope - (beside(end) - beside(start)) / (end - start)))
+    wide = side * (beside(start) - at - slope * start) >= least - ROUNDING
+    return (start if wide else end, end)
 
 
 def _heights(ground: Ground, count: int, room: Room) -> Array:

@@ -6,6 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from pipeline.scene.measured import Measured
 from pipeline.units import (
     Length,
     Millimetres,
@@ -30,6 +31,9 @@ class Box(Table):
         default=0.0, description="Kept free behind the back wall, for wires and lamps, mm."
     )
     clearance: Play = Field(default=0.5, description="Play left on each side, above and behind, mm.")
+    measured: Measured | None = Field(
+        default=None, description="The box as it was measured, where it is not square; panels are then fitted to it."
+    )
 
 
 class Eye(Table):

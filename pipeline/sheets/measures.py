@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 
 from pipeline.geometry.regions import Loop
 from pipeline.parts.model import Panel
+from pipeline.sheets.gaps import WHERE, Gap
 
 Array = NDArray[np.float64]
 
@@ -129,8 +130,8 @@ def rounded(value: float) -> float:
     return round(value / STEP) * STEP
 
 
-def measures_csv(panels: tuple[Panel, ...], eye_distance: float) -> bytes:
-    """Return the measuring sheet of all panels.
+def measures_csv(panels: tuple[Panel, ...], eye_distance: float, gaps: tuple[Gap, ...] = ()) -> bytes:
+    """Return the measuring sheet of all panels, and of the gaps they leave in a box that is not square.
 
     The last column is what rounding to half a millimetre makes of it for the eye, in arc minutes at most: the error
     square to the line of sight, seen from the opening's distance.
@@ -156,4 +157,7 @@ def measures_csv(panels: tuple[Panel, ...], eye_distance: float) -> bytes:
                     f"{math.degrees(error / eye_distance) * 60:.1f}",
                 ]
             )
+    for gap in gaps:
+        what = f"gap {WHERE[gap.at]}, {gap.corner}, from the {gap.part} to the {gap.side}"
+        table.writerow(["box", what, "", f"{gap.size:.2f}", f"{rounded(gap.size):.1f}", "", "", ""])
     return buffer.getvalue().encode()

@@ -15,7 +15,9 @@ from pipeline.geometry.frames import apply, invert_rigid
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
+from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
+from pipeline.sheets.gaps import box_gaps
 from pipeline.sheets.measures import measures_csv
 from pipeline.sheets.stock import Filled
 
@@ -27,7 +29,7 @@ def export(
     prints: tuple[Print, ...],
     sheets: tuple[Filled, ...],
     *,
-    eye_distance: float,
+    room: Room,
 ) -> dict[str, bytes]:
     """Return the files of panels, sheets, templates, measures and prints.
 
@@ -51,7 +53,7 @@ def export(
     files |= write_sheets(sheets, {panel.id: drawing for panel, drawing in drawn}, make.curve_tolerance)
     papers = [(drawing, panel.edges) for panel, drawing in drawn]
     files["templates.pdf"] = templates_pdf(scene.title, papers, make.paper)
-    files["measures.csv"] = measures_csv(panels, eye_distance)
+    files["measures.csv"] = measures_csv(panels, -room.relief.eye[1], box_gaps(panels, room.inside))
     return files
 
 

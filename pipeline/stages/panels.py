@@ -12,6 +12,7 @@ from pipeline.parts.brick_relief import MOST_UNITS, is_raised
 from pipeline.parts.model import Panel
 from pipeline.parts.outlines import Making, prepare
 from pipeline.parts.panels import cut_region, make_panel
+from pipeline.room.inside import SIDES
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 from pipeline.stages.covering import lay_face, lay_web
@@ -22,7 +23,7 @@ def prepare_panels(scene: Scene, room: Room, said: Imagined) -> Making:
     return prepare(
         said.faces,
         room.relief,
-        room.box,
+        tuple(room.inside.planes[host] for host in SIDES),
         bevelled=scene.make.edges == "bevel",
         min_guide=scene.make.min_guide,
         planes=said.planes,

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.exports.drawing import Drawing
 from pipeline.exports.dxf import write_dxf
-from pipeline.exports.sheet_drawing import draw_sheet
+from pipeline.exports.sheet_drawing import Bridges, draw_sheet
 from pipeline.exports.svg import write_svg
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
@@ -26,19 +26,27 @@ def fill_sheets(panels: tuple[Panel | BentPanel, ...], materials: Mapping[str, M
         pieces = [Piece(id=panel.id, cut=panel.cut, hidden=panel.hidden) for panel in panels if panel.material == name]
         if not pieces:
             continue
-        stock = Stock(
-            name=name,
-            size=material.sheet,
-            kerf=material.kerf,
-            spacing=material.spacing,
-            margin=material.margin,
-            grain=material.grain,
-        )
-        filled += fill(stock, pieces)[0]
+        filled += fill(stock_of(name, material), pieces)[0]
     return tuple(filled)
 
 
-def write_sheets(filled: tuple[Filled, ...], drawings: dict[str, Drawing], tolerance: float) -> dict[str, bytes]:
+def stock_of(name: str, material: Material) -> Stock:
+    """Return a material of the scene as stock on the bench."""
+    offcuts = [(width, height) for width, height, count in material.offcuts for _ in range(count)]
+    return Stock(
+        name=name,
+        size=material.sheet,
+        kerf=material.kerf,
+        spacing=material.spacing,
+        margin=material.margin,
+        grain=material.grain,
+        offcuts=tuple(sorted(offcuts, key=lambda size: size[0] * size[1])),
+    )
+
+
+def write_sheets(
+    filled: tuple[Filled, ...], drawings: dict[str, Drawing], tolerance: float, bridges: Bridges | None = None
+) -> dict[str, bytes]:
     """Return DXF and SVG of every sheet, kerf applied.
 
     Raises
@@ -50,7 +58,7 @@ def write_sheets(filled: tuple[Filled, ...], drawings: dict[str, Drawing], toler
     for sheet in filled:
         colours = next(iter(drawings.values())).colours
         try:
-            drawing = draw_sheet(sheet, drawings, tolerance, colours)
+            drawing = draw_sheet(sheet, drawings, tolerance, colours, bridges)
         except KerfError as error:
             problem = Problem(
                 path=("materials", sheet.stock.name, "kerf"),

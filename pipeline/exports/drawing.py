@@ -8,6 +8,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.geometry.arcs import Bulges, fit_path
 from pipeline.geometry.curves import Path
 
 Array = NDArray[np.float64]
@@ -39,10 +40,33 @@ COLOURS: dict[Layer, str] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Shape:
-    """A closed path on a layer, flat mm, curves exact."""
+    """A path on a layer, flat mm, curves exact.
+
+    Attributes
+    ----------
+    closed
+        Whether the path ends where it starts.
+    fit
+        The path in lines and arcs, where that is known already.
+    """
 
     layer: Layer
     path: Path
+    closed: bool = True
+    fit: Bulges | None = None
+
+    def fitted(self, tolerance: float) -> Bulges:
+        """Return the path in lines and arcs.
+
+        Raises
+        ------
+        ValueError
+            If a number is not finite, or the path is not closed and should be.
+        """
+        bulges = self.fit or fit_path(self.path, tolerance)
+        if self.closed and not bulges.closed:
+            raise ValueError(f"a shape on {self.layer} is not closed")
+        return bulges
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,7 +87,7 @@ class Drawing:
     title
         What it shows.
     shapes
-        Closed paths.
+        Paths, closed but for runs of marks and outlines held by bridges.
     lines
         ``(n, 2, 2)`` straight lines of each layer.
     texts

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import count
 from typing import Literal
 
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from pipeline.exports.drawing import Drawing, Layer, Shape
 from pipeline.exports.dxf_shell import FIRST_FREE, MODEL_SPACE, Box, after_entities, before_entities
 from pipeline.exports.numbers import rounded
-from pipeline.geometry.arcs import SAME, fit_path
+from pipeline.geometry.arcs import SAME
 from pipeline.geometry.curves import Curve, Path, bounds, normalised_weights, piece
 
 Array = NDArray[np.float64]
@@ -73,6 +74,7 @@ def write_dxf(drawing: Drawing, curve_tolerance: float, curves: Literal["arcs", 
     return (head + "".join(entities) + after_entities()).encode("utf-8")
 
 
+@lru_cache(maxsize=8)  # each drawing is written in several formats
 def drawing_bounds(drawing: Drawing) -> Box:
     """Return least x, least y, greatest x, greatest y over shapes, lines and the corners of notes; zeros if empty."""
     points = [bounds(shape.path) for shape in drawing.shapes]
@@ -103,12 +105,10 @@ def _shape(shape: Shape, tolerance: float, form: str, handles: Iterator[int]) ->
 
 
 def _polyline(shape: Shape, tolerance: float, handle: int) -> str:
-    bulges = fit_path(shape.path, tolerance)
-    if not bulges.closed:
-        raise ValueError(f"a shape on {shape.layer} is not closed")
+    bulges = shape.fitted(tolerance)
     places = rounded(bulges.points[:, :2], COORDINATE_DECIMALS).tolist()
     turns = rounded(bulges.points[:, 2], RATIO_DECIMALS).tolist()
-    head = _entity("LWPOLYLINE", handle, shape.layer, "AcDbPolyline") + f" 90\n{len(places)}\n 70\n1\n 43\n0.0\n"
+    head = _entity("LWPOLYLINE", handle, shape.layer, "AcDbPolyline") + f" 90\n{len(places)}\n 70\n{int(bulges.closed)}\n 43\n0.0\n"
     vertices = [
         f" 10\n{x:.6f}\n 20\n{y:.6f}\n" + (f" 42\n{turn:.12f}\n" if turn else "")
         for (x, y), turn in zip(places, turns, strict=True)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.exports.drawing import Drawing, Layer, Shape, Text
 from pipeline.geometry import curves, frames
+from pipeline.geometry.bulges import Bulges, bulge_area
+from pipeline.sheets.bridges import bridged
 from pipeline.sheets.kerf import widen
-from pipeline.sheets.stock import Filled
+from pipeline.sheets.labels import Label, place_labels
+from pipeline.sheets.stock import Filled, Piece
+from pipeline.sheets.tidying import lines_of, runs_without, without
 
 Array = NDArray[np.float64]
 
@@ -19,9 +23,26 @@ CONTROL = 50.0
 
 ORDER = (Layer.PLACE, Layer.BEVEL, Layer.HOLES, Layer.OUTLINE)
 """Inside before outside: a part that is already loose must not be cut again. Guides and folds come before all."""
+CUT = (Layer.OUTLINE, Layer.HOLES)
+LETTER, LINE = 4.0, 6.0
+"""mm, height of what is said above a sheet and of its lines."""
 
 
-def draw_sheet(filled: Filled, drawings: dict[str, Drawing], tolerance: float, colours: dict[Layer, str]) -> Drawing:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bridges:
+    """Gaps that hold parts in their sheet: how wide, mm, and how many to an outline; a width of 0 leaves none."""
+
+    width: float = 0.0
+    count: int = 2
+
+
+def draw_sheet(
+    filled: Filled,
+    drawings: dict[str, Drawing],
+    tolerance: float,
+    colours: dict[Layer, str],
+    bridges: Bridges | None = None,
+) -> Drawing:
     """Return the drawing of a sheet, lower left corner at 0.
 
     Parameters
@@ -34,50 +55,108 @@ def draw_sheet(filled: Filled, drawings: dict[str, Drawing], tolerance: float, c
         Of arcs to exact curves, mm.
     colours
         Of the layers.
+    bridges
+        What holds the parts; nothing for none.
 
     Raises
     ------
     pipeline.sheets.kerf.KerfError
         If a feature is narrower than the cut.
     """
-    shapes: list[Shape] = []
+    bridges = bridges or Bridges()
+    shapes: list[tuple[tuple[int, float], Shape]] = []
     lines: dict[Layer, list[Array]] = {layer: [] for layer in Layer}
-    texts = []
-    for name, matrix in filled.placed:
+    for (name, matrix), piece in zip(filled.placed, filled.pieces, strict=True):
         drawing = drawings[name]
-        for shape in drawing.shapes:
-            path = shape.path
-            if shape.layer in (Layer.OUTLINE, Layer.HOLES):
-                path = widen(path, filled.stock.kerf / 2, tolerance)
-            shapes.append(Shape(layer=shape.layer, path=curves.transform_path(path, matrix)))
-        for layer, rows in drawing.lines.items():
+        cut, straight = _cut(drawing, piece, filled.stock.kerf / 2, tolerance, bridges)
+        marks, rest = _marks(drawing, straight)
+        area = piece.area
+        for shape in (_placed(shape, matrix, tolerance) for shape in (*cut, *marks)):
+            # The runs of one outline stay together, by the size of the whole.
+            size = area if shape.layer == Layer.OUTLINE else abs(bulge_area(shape.fitted(tolerance)))
+            shapes.append(((ORDER.index(shape.layer), size), shape))
+        for layer, rows in rest.items():
             lines[layer].append(frames.apply(matrix, rows.reshape(-1, 2)).reshape(-1, 2, 2))
-        texts.append(_name(name, next(s for s in drawing.shapes if s.layer == Layer.OUTLINE), matrix))
-    shapes.sort(key=lambda shape: (ORDER.index(shape.layer), abs(curves.signed_area(shape.path))))
-    width, height = filled.stock.size
+    shapes.sort(key=lambda keyed: keyed[0])
+    names = [name for name, _ in filled.placed]
+    labels = place_labels(names, filled.footprints, filled.size, filled.stock.kerf)
+    lines[Layer.NOTES] += [label.strokes for label in labels]
+    width, height = filled.size
     lines[Layer.NOTES].append(_frame(width, height))
     lines[Layer.NOTES].append(_frame(CONTROL, CONTROL) + np.array([width - CONTROL, height + 5.0]))
+    said = _legend(filled, labels, bridges)
+    # On a narrow sheet what is said stands above the square, not in it.
+    base = height + 5.0 + (CONTROL + LETTER if width < CONTROL + max(map(len, said)) * LETTER else 0.0)
     return Drawing(
         title=f"{filled.stock.name} {filled.number}",
-        shapes=tuple(shapes),
+        shapes=tuple(shape for _, shape in shapes),
         lines={layer: np.concatenate(rows) for layer, rows in lines.items() if rows},
-        texts=(*texts, Text(at=(0.0, height + 5.0), height=4.0, text=_legend(filled))),
+        texts=tuple(
+            Text(at=(0.0, base + LINE * row), height=LETTER, text=text)
+            for row, text in enumerate(reversed(said))
+        ),
         colours=colours,
     )
 
 
-def _legend(filled: Filled) -> str:
+def _cut(
+    drawing: Drawing, piece: Piece, away: float, tolerance: float, bridges: Bridges
+) -> tuple[list[Shape], list[Shape]]:
+    """Return a part's contours moved by half the kerf, and the same as they were."""
+    nominal = [shape for shape in drawing.shapes if shape.layer in CUT]
+    moved = []
+    for shape in nominal:
+        path = widen(shape.path, away, tolerance)
+        if bridges.width and shape.layer == Layer.OUTLINE:
+            runs = bridged(path, piece.cut.outline, away=away, width=bridges.width, count=bridges.count)
+            moved += [Shape(layer=shape.layer, path=run, closed=runs == (path,)) for run in runs]
+        else:
+            moved.append(Shape(layer=shape.layer, path=path))
+    return moved, nominal
+
+
+def _marks(drawing: Drawing, cut: list[Shape]) -> tuple[list[Shape], dict[Layer, Array]]:
+    """Return what else is drawn of a part, each line once: closed and open paths, and straight lines."""
+    bent = tuple(curve for shape in cut for curve in shape.path)
+    drawn = np.concatenate([lines_of(shape.path) for shape in cut])
+    lines: dict[Layer, Array] = {}
+    for layer in (Layer.FOLD, Layer.GUIDE):
+        if layer in drawing.lines:
+            lines[layer] = without(drawing.lines[layer], drawn)
+            drawn = np.concatenate([drawn, lines[layer]])
+    marks: list[Shape] = []
+    for shape in sorted(
+        (shape for shape in drawing.shapes if shape.layer not in CUT), key=lambda shape: ORDER.index(shape.layer)
+    ):
+        runs = runs_without(shape.path, drawn, bent)
+        marks += [shape] if runs is None else [Shape(layer=shape.layer, path=run, closed=False) for run in runs]
+        drawn, bent = np.concatenate([drawn, lines_of(shape.path)]), bent + shape.path
+    return marks, lines
+
+
+def _placed(shape: Shape, matrix: Array, tolerance: float) -> Shape:
+    """Return a shape where it lies; rigid motions keep the arcs that were fitted to it."""
+    fit = shape.fitted(tolerance)
+    points = np.column_stack([frames.apply(matrix, fit.points[:, :2]), fit.points[:, 2]])
+    return Shape(
+        layer=shape.layer,
+        path=curves.transform_path(shape.path, matrix),
+        closed=shape.closed,
+        fit=Bulges(points=points, closed=fit.closed),
+    )
+
+
+def _legend(filled: Filled, labels: list[Label], bridges: Bridges) -> list[str]:
+    """Return what is said above the sheet, line by line."""
     stock = filled.stock
     kerf = f"kerf {stock.kerf:g} mm applied, {stock.kerf / 2:g} each side" if stock.kerf else "no kerf applied"
-    return f"{stock.name} sheet {filled.number}, {stock.size[0]:g} x {stock.size[1]:g} mm, {kerf}"
-
-
-def _name(name: str, outline: Shape, matrix: Array) -> Text:
-    low, high = curves.bounds(curves.transform_path(outline.path, matrix))
-    height = min(4.0, 0.8 * float(high[0] - low[0]) / max(1, len(name)))
-    return Text(
-        at=(float(low[0]) + 2.0, float(low[1] + high[1]) / 2), height=math.floor(height * 10) / 10 or 0.5, text=name
-    )
+    size = f"{filled.size[0]:g} x {filled.size[1]:g} mm"
+    said = [f"{stock.name} sheet {filled.number}, {size}, {kerf}, {100 * filled.density:.0f} % used"]
+    if bridges.width:
+        said.append(f"bridges of {bridges.width:g} mm hold the parts: cut them last, with a blade")
+    if any(label.on_piece for label in labels):
+        said.append("a name on a part is for its hidden side: do not cut or draw it here")
+    return said
 
 
 def _frame(width: float, height: float) -> Array:

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from pipeline.exports.drawing import Drawing, Layer, Shape, Text
 from pipeline.exports.dxf import drawing_bounds, plain_text
 from pipeline.exports.numbers import rounded
-from pipeline.geometry.arcs import fit_path
 
 Array = NDArray[np.float64]
 Place = Callable[[Array], Array]
@@ -81,18 +80,17 @@ def _group(drawing: Drawing, layer: Layer, tolerance: float, place: Place) -> st
 
 
 def _shape(shape: Shape, tolerance: float, place: Place) -> str:
-    bulges = fit_path(shape.path, tolerance)
-    if not bulges.closed:
-        raise ValueError(f"a shape on {shape.layer} is not closed")
+    bulges = shape.fitted(tolerance)
     vertices = place(bulges.points[:, :2])
     following = np.roll(vertices, -1, axis=0)
     chords = np.hypot(*(following - vertices).T)
+    count = len(vertices) if bulges.closed else len(vertices) - 1
     x, y = vertices[0].tolist()
     steps = [
         _step(bulge, chord, u, v)
         for bulge, chord, (u, v) in zip(bulges.points[:, 2].tolist(), chords.tolist(), following.tolist(), strict=True)
-    ]
-    return f'<path d="M{x:.4f} {y:.4f}{"".join(steps)}Z"/>\n'
+    ][:count]
+    return f'<path d="M{x:.4f} {y:.4f}{"".join(steps)}{"Z" if bulges.closed else ""}"/>\n'
 
 
 def _step(bulge: float, chord: float, x: float, y: float) -> str:

@@ -158,8 +158,9 @@ def sheet_entries(sheets: tuple[Filled, ...]) -> list[dict[str, Any]]:
         {
             "file": f"{sheet.file}.dxf",
             "material": sheet.stock.name,
-            "size": [_mm(x) for x in sheet.stock.size],
+            "size": [_mm(x) for x in sheet.size],
             "kerf": _mm(sheet.stock.kerf),
+            "area_used": round(sheet.used, 2),
             "density": round(sheet.density, 4),
             "parts": [{"id": name, "sheet_from_flat": _matrix(_in_space(matrix))} for name, matrix in sheet.placed],
         }

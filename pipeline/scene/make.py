@@ -67,6 +67,12 @@ class Make(Table):
     curves: Literal["arcs", "splines"] = Field(
         default="arcs", description="How DXF files hold curves: fitted arcs, or exact rational splines."
     )
+    bridges: Annotated[float, Length("mm", 0.0, most=5.0)] = Field(
+        default=0.0, description="Width of the gaps that hold parts in their sheet until cut free, mm; 0 leaves none."
+    )
+    bridge_count: Annotated[int, Field(ge=1, le=8)] = Field(
+        default=2, description="Bridges of every outline, on its longest straight edges against other parts."
+    )
     fit: Play = Field(default=0.15, description="Play between prints and panels, mm.")
     min_guide: NonNegativeMillimetres = Field(
         default=0.4, description="Guides that come closer than this are thinned, mm as built; 0 keeps them all."

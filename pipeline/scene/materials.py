@@ -6,9 +6,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from pipeline.units import Length, NonNegativeMillimetres, Pair, Table
+from pipeline.units import Length, NonNegativeMillimetres, Pair, PositiveMillimetres, Table
 
 Thickness = Annotated[float, Length("mm", 0.0, above=True, most=100.0)]
+Offcut = Annotated[
+    tuple[PositiveMillimetres, PositiveMillimetres, Annotated[int, Field(ge=1, le=100)]], Field(strict=False)
+]
+"""Width, height and how many there are."""
 Kerf = Annotated[float, Length("mm", 0.0, most=10.0)]
 
 
@@ -21,6 +25,11 @@ class Material(Table):
     )
     kerf: Kerf = Field(default=0.0, description="Full width of the cut, mm; half of it goes to each side.")
     sheet: Pair = Field(default=(420.0, 297.0), description="Width and height of the stock, mm; the default is A3.")
+    offcuts: Annotated[tuple[Offcut, ...], Field(strict=False, max_length=50)] = Field(
+        default=(),
+        description="Smaller pieces of the same stock, used up before a whole sheet is begun: "
+        "width and height, mm, and how many, as in [[120, 80, 2]].",
+    )
     spacing: NonNegativeMillimetres = Field(
         default=2.0, description="Kept between two parts on a sheet, mm; never less than the kerf."
     )

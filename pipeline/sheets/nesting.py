@@ -9,6 +9,7 @@ stock and settings.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,7 @@ from shapely import affinity
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Spectrum = NDArray[np.complexfloating]
 Size = tuple[float, float]
 
 CELL = 1.0
@@ -52,6 +54,10 @@ class _Turned:
     size: Size
     cells: Flags
 
+    def spectrum(self, shape: tuple[int, int]) -> Spectrum:
+        """Return the conjugate of its cells' Fourier transform on a sheet of a shape."""
+        return np.fft.rfft2(self.cells.astype(np.float32), s=shape).conj()
+
 
 class _Sheet:
     """A sheet being filled: its size and the cells taken."""
@@ -59,21 +65,33 @@ class _Sheet:
     def __init__(self, size: Size, pad: int) -> None:
         self.size = size
         self.taken = np.zeros((int(size[1] / CELL) + 2 * pad + 2, int(size[0] / CELL) + 2 * pad + 2), dtype=bool)
-        self._spectrum: NDArray[np.complex128] | None = None
+        self.shape = _fast(self.taken.shape)
+        self.empty = True
+        self._spectrum: Spectrum | None = None
 
-    def spectrum(self) -> NDArray[np.complex128]:
-        """Return the taken cells' Fourier transform."""
+    def spectrum(self) -> Spectrum:
+        """Return the taken cells' Fourier transform; single precision counts 100,000 shared cells to a tenth."""
         if self._spectrum is None:
-            self._spectrum = np.fft.rfft2(self.taken.astype(np.float64), s=_fast(self.taken.shape))
+            self._spectrum = np.fft.rfft2(self.taken.astype(np.float32), s=self.shape)
         return self._spectrum
 
     def take(self, cells: Flags, row: int, column: int) -> None:
         """Mark cells as taken, their lower left at a row and column."""
         self.taken[row : row + cells.shape[0], column : column + cells.shape[1]] |= cells
+        self.empty = False
         self._spectrum = None
 
 
-def nest(parts: list[shapely.Polygon], stock: Size, *, spacing: float, margin: float, turns: bool = True) -> Layout:
+def nest(
+    parts: list[shapely.Polygon],
+    stock: Size,
+    *,
+    spacing: float,
+    margin: float,
+    turns: bool = True,
+    offcuts: Sequence[Size] = (),
+    order: Sequence[int] | None = None,
+) -> Layout:
     """Return a layout of parts on as many sheets as they need.
 
     Parameters
@@ -88,33 +106,43 @@ def nest(parts: list[shapely.Polygon], stock: Size, *, spacing: float, margin: f
         Kept free along the sheet's edges, mm.
     turns
         Whether parts may be turned by quarters; without, only by a half (grain).
+    offcuts
+        Sizes of single pieces of stock, used up before a whole sheet is begun.
+    order
+        In which the parts are laid; the largest first where nothing is said.
     """
     reach = spacing / 2 + CELL * np.sqrt(0.5)
     pad = int(np.ceil(reach / CELL)) + 1
-    inside = (stock[0] - 2 * margin, stock[1] - 2 * margin)
-    sheets: list[_Sheet] = []
-    placed: list[Placed] = []
+    sizes = [*offcuts]
+    sheets = [_Sheet((size[0] - 2 * margin, size[1] - 2 * margin), pad) for size in sizes]
+    whole = (stock[0] - 2 * margin, stock[1] - 2 * margin)
+    placed: list[tuple[int, int, Array]] = []
     left_over: list[int] = []
-    for part in sorted(range(len(parts)), key=lambda i: (-parts[i].area, i)):
+    for part in sorted(range(len(parts)), key=lambda i: (-parts[i].area, i)) if order is None else order:
         ways = [_turn(parts[part], angle, reach, pad) for angle in (TURNS if turns else TURNS[::2])]
-        ways = [way for way in ways if way.size[0] <= inside[0] + 1e-9 and way.size[1] <= inside[1] + 1e-9]
-        if not ways:
+        spectra: dict[tuple[int, int, int], Spectrum] = {}
+        for number in range(len(sheets) + 1):
+            sheet = sheets[number] if number < len(sheets) else _Sheet(whole, pad)
+            found = _place(sheet, ways, spectra)
+            if found is not None:
+                break
+        if found is None:
             left_over.append(part)
             continue
-        for number in range(len(sheets) + 1):
-            if number == len(sheets):
-                sheets.append(_Sheet(inside, pad))
-            found = _place(sheets[number], ways)
-            if found is None:
-                continue
-            way, row, column = found
-            sheets[number].take(way.cells, row, column)
-            shift = np.array([[1.0, 0, margin + column * CELL], [0, 1, margin + row * CELL], [0, 0, 1]])
-            placed.append(Placed(part=part, sheet=number, sheet_from_flat=shift @ way.to_corner))
-            break
+        if number == len(sheets):
+            sheets.append(sheet)
+            sizes.append(stock)
+        way, row, column = found
+        sheets[number].take(way.cells, row, column)
+        shift = np.array([[1.0, 0, margin + column * CELL], [0, 1, margin + row * CELL], [0, 0, 1]])
+        placed.append((part, number, shift @ way.to_corner))
+    used = sorted({number for _, number, _ in placed})
     return Layout(
-        placed=tuple(sorted(placed, key=lambda p: p.part)),
-        sheets=(stock,) * len(sheets),
+        placed=tuple(
+            Placed(part=part, sheet=used.index(number), sheet_from_flat=matrix)
+            for part, number, matrix in sorted(placed, key=lambda one: one[0])
+        ),
+        sheets=tuple(sizes[number] for number in used),
         left_over=tuple(sorted(left_over)),
     )
 
@@ -132,20 +160,29 @@ def _turn(part: shapely.Polygon, angle: int, reach: float, pad: int) -> _Turned:
     return _Turned(to_corner, (x1 - x0, y1 - y0), shapely.contains_xy(grown, gx, gy))
 
 
-def _place(sheet: _Sheet, ways: list[_Turned]) -> tuple[_Turned, int, int] | None:
-    """Return the turn, row and column of the lowest, then leftmost free place."""
+def _place(
+    sheet: _Sheet, ways: list[_Turned], spectra: dict[tuple[int, int, int], Spectrum]
+) -> tuple[_Turned, int, int] | None:
+    """Return the turn, row and column of the lowest, then leftmost free place; ``spectra`` keeps what was found."""
     best: tuple[float, int, int, int] | None = None
-    shape = _fast(sheet.taken.shape)
     for index, way in enumerate(ways):
+        if way.size[0] > sheet.size[0] + 1e-9 or way.size[1] > sheet.size[1] + 1e-9:
+            continue
         rows = int((sheet.size[1] - way.size[1]) / CELL + 1e-9) + 1
         columns = int((sheet.size[0] - way.size[0]) / CELL + 1e-9) + 1
-        mask = np.fft.rfft2(way.cells.astype(np.float64), s=shape)
-        shared = np.fft.irfft2(sheet.spectrum() * mask.conj(), s=shape)[:rows, :columns]
-        free = np.argwhere(shared < 0.5)
-        if len(free):
-            row, column = (int(x) for x in free[0])
-            key = (row * CELL + way.size[1], column, row, index)
-            best = key if best is None or key < best else best
+        if sheet.empty:
+            row = column = 0
+        else:
+            key = (index, *sheet.shape)
+            if key not in spectra:
+                spectra[key] = way.spectrum(sheet.shape)
+            shared = np.fft.irfft2(sheet.spectrum() * spectra[key], s=sheet.shape)[:rows, :columns]
+            free = np.flatnonzero(shared < 0.5)
+            if not len(free):
+                continue
+            row, column = divmod(int(free[0]), columns)
+        place = (row * CELL + way.size[1], column, row, index)
+        best = place if best is None or place < best else best
     if best is None:
         return None
     _, column, row, index = best

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import affinity
 
-from pipeline.geometry.curves import flatten_path
+from pipeline.geometry.curves import flatten_path, signed_area
 from pipeline.geometry.regions import Region, path_of
-from pipeline.sheets.nesting import Size, nest
+from pipeline.sheets.nesting import Layout, Size, nest
 from pipeline.units import part_id
 
 Array = NDArray[np.float64]
@@ -27,10 +29,18 @@ class Piece:
     cut: Region
     hidden: Region
 
+    @property
+    def area(self) -> float:
+        """What its outline encloses on the visible face, mm^2."""
+        return abs(signed_area(path_of(self.cut.outline)))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
-    """A sheet material as it lies on the bench, mm; ``spacing`` is what stays between two cuts."""
+    """A sheet material as it lies on the bench, mm; ``spacing`` is what stays between two cuts.
+
+    ``offcuts`` are the sizes of single pieces, used up before a whole sheet is begun, the smallest first.
+    """
 
     name: str
     size: Size
@@ -38,6 +48,15 @@ class Stock:
     spacing: float
     margin: float
     grain: bool
+    offcuts: tuple[Size, ...] = ()
+
+    @property
+    def gap(self) -> float:
+        """Least distance between two parts, mm.
+
+        Half the kerf is cut away on each side of a part, so contours come nearer by a whole one.
+        """
+        return max(self.spacing, self.kerf) + self.kerf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,42 +67,78 @@ class Filled:
     ----------
     stock, number
         The material, and which of its sheets, from 1.
+    size
+        Of this sheet, mm: the stock's, or an offcut's.
     placed
         Piece id and its ``sheet_from_flat`` ``(3, 3)``.
-    density
-        Share of the sheet that becomes parts.
+    pieces, footprints
+        The same pieces, and what each takes up as it lies on the sheet, mm.
     """
 
     stock: Stock
     number: int
+    size: Size
     placed: tuple[tuple[str, Array], ...]
-    density: float
+    pieces: tuple[Piece, ...]
+    footprints: tuple[shapely.Polygon, ...]
 
     @property
     def file(self) -> str:
         """Name of its files, without ending."""
         return f"sheets/{part_id(self.stock.name)}-{self.number}"
 
+    @property
+    def used(self) -> float:
+        """What the parts take up, mm^2."""
+        return float(sum(shape.area for shape in self.footprints))
+
+    @property
+    def density(self) -> float:
+        """Share of the sheet that becomes parts."""
+        return self.used / (self.size[0] * self.size[1])
+
 
 def fill(stock: Stock, pieces: list[Piece]) -> tuple[list[Filled], list[str]]:
     """Return the sheets of one material, and the ids of pieces that are larger than any."""
     shapes = [footprint(piece) for piece in pieces]
-    # Half the kerf is cut away on each side of a part, so contours come nearer by a whole one.
-    gap = max(stock.spacing, stock.kerf) + stock.kerf
-    layout = nest(shapes, stock.size, spacing=gap, margin=stock.margin, turns=not stock.grain)
-    whole = stock.size[0] * stock.size[1]
+    layout = lay(stock, shapes)
+    return filled_by(stock, pieces, shapes, layout), [pieces[i].id for i in layout.left_over]
+
+
+def lay(stock: Stock, shapes: list[shapely.Polygon], order: Sequence[int] | None = None) -> Layout:
+    """Return the layout of footprints on a material; the largest first unless an order is given."""
+    return nest(
+        shapes,
+        stock.size,
+        spacing=stock.gap,
+        margin=stock.margin,
+        turns=not stock.grain,
+        offcuts=stock.offcuts,
+        order=order,
+    )
+
+
+def filled_by(stock: Stock, pieces: list[Piece], shapes: list[shapely.Polygon], layout: Layout) -> list[Filled]:
+    """Return the sheets of a layout of pieces, whose footprints are ``shapes``."""
     sheets = []
-    for number in range(len(layout.sheets)):
+    for number, size in enumerate(layout.sheets):
         placed = [p for p in layout.placed if p.sheet == number]
         sheets.append(
             Filled(
                 stock=stock,
                 number=number + 1,
+                size=size,
                 placed=tuple((pieces[p.part].id, p.sheet_from_flat) for p in placed),
-                density=float(sum(shapes[p.part].area for p in placed) / whole),
+                pieces=tuple(pieces[p.part] for p in placed),
+                footprints=tuple(moved(shapes[p.part], p.sheet_from_flat) for p in placed),
             )
         )
-    return sheets, [pieces[i].id for i in layout.left_over]
+    return sheets
+
+
+def moved(shape: shapely.Polygon, matrix: Array) -> shapely.Polygon:
+    """Return a polygon moved by a rigid ``(3, 3)`` matrix."""
+    return affinity.affine_transform(shape, [*matrix[0, :2], *matrix[1, :2], matrix[0, 2], matrix[1, 2]])
 
 
 def footprint(piece: Piece) -> shapely.Polygon:

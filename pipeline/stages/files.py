@@ -7,6 +7,7 @@ from pipeline.exports.cut_sheets import write_sheets
 from pipeline.exports.drawing import Drawing, Layer
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.panel_drawing import draw_panel
+from pipeline.exports.sheet_drawing import Bridges
 from pipeline.exports.stl import write_stl
 from pipeline.exports.svg import write_svg
 from pipeline.exports.templates import templates_pdf
@@ -50,7 +51,8 @@ def export(
     files |= {f"prints/{name}.stl": write_stl(mesh, name) for name, mesh in lying.items()}
     if lying:
         files["prints.3mf"] = write_3mf(lying, scene.title, make.printer.bed[:2])
-    files |= write_sheets(sheets, {panel.id: drawing for panel, drawing in drawn}, make.curve_tolerance)
+    bridges = Bridges(width=make.bridges, count=make.bridge_count)
+    files |= write_sheets(sheets, {panel.id: drawing for panel, drawing in drawn}, make.curve_tolerance, bridges)
     papers = [(drawing, panel.edges) for panel, drawing in drawn]
     files["templates.pdf"] = templates_pdf(scene.title, papers, make.paper)
     files["measures.csv"] = measures_csv(panels, -room.relief.eye[1], box_gaps(panels, room.inside))

@@ -78,3 +78,17 @@ def test_a_sheetful_of_squares_fits_a_sheet() -> None:
     """28 squares of 40 with 1 mm between (and the cells' 1 mm) fill 290 x 190 but for one row: 6 x 4 at least."""
     layout = nest([shapely.box(0, 0, 40, 40)] * 24, STOCK, spacing=1, margin=5)
     assert len(layout.sheets) == 1
+
+
+def test_offcuts_are_used_before_a_sheet_is_begun() -> None:
+    """Two squares of 60 go on two offcuts of 80 x 70, a third on a sheet; an offcut nothing fits is not listed."""
+    layout = nest([shapely.box(0, 0, 60, 60)] * 3, STOCK, spacing=2, margin=5, offcuts=[(20, 20), (80, 70), (80, 70)])
+    assert layout.sheets == ((80, 70), (80, 70), STOCK)
+    assert sorted(one.sheet for one in layout.placed) == [0, 1, 2]
+
+
+def test_a_part_may_fit_an_offcut_alone() -> None:
+    """A strip of 320 is longer than the stock, not than a long offcut."""
+    layout = nest([shapely.box(0, 0, 320, 20)], STOCK, spacing=2, margin=5, offcuts=[(340, 40)])
+    assert layout.sheets == ((340, 40),)
+    assert layout.left_over == ()

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import numpy as np
-import pyogrio
 import pytest
 import shapely
 
 from pipeline.build import Build, build_scene
 
 from ..scene_text import COVERED, DOOR, changed
-
-os.environ["OGR_ARC_STEPSIZE"] = "0.2"
+from .reading import shapes
 
 KERF = 0.3
 TEXT = changed(COVERED + DOOR, "sheet = [300, 200]", f"sheet = [300, 200]\nkerf = {KERF}")
@@ -23,18 +20,6 @@ TEXT = changed(COVERED + DOOR, "sheet = [300, 200]", f"sheet = [300, 200]\nkerf 
 @pytest.fixture(scope="module")
 def made() -> Build:
     return build_scene(TEXT.encode(), "room")
-
-
-def shapes(data: bytes, folder: Path) -> dict[str, list[shapely.Geometry]]:
-    """Return GDAL's geometries of a DXF, by layer, in the order of the file."""
-    file = folder / "sheet.dxf"
-    file.write_bytes(data)
-    table = pyogrio.raw.read(file)
-    layers = table[3][list(table[0]["fields"]).index("Layer")]
-    out: dict[str, list[shapely.Geometry]] = {}
-    for layer, shape in zip(layers, shapely.from_wkb(table[2]), strict=True):
-        out.setdefault(layer, []).append(shape)
-    return out
 
 
 def test_nothing_overlaps_and_nothing_leaves_the_sheet(made: Build, tmp_path: Path) -> None:

@@ -1,0 +1,149 @@
+"""No line drawn twice: what lies along a line that is drawn anyway is left out.
+
+Two passes of a knife along one line cut deeper than one, and a laser burns it wider. Outlines and holes stay whole;
+then come folds, guides, places and bevels, each without what an earlier one draws already.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.geometry.curves import Curve, Path, normalised_weights, piece
+from pipeline.geometry.merging import MIN_SEGMENT
+
+Array = NDArray[np.float64]
+
+NEAR = 0.02
+"""mm; lines that run nearer to one another are one for any tool."""
+SLANT = 0.005
+"""Sine of the greatest angle between lines that may be one."""
+PAIRS = 2_000_000
+"""Pairs of lines compared at once; more would take too much memory."""
+
+
+def lines_of(path: Path) -> Array:
+    """Return the straight curves of a path as ``(n, 2, 2)`` lines."""
+    rows = [[curve.start, curve.end] for curve in path if curve.straight]
+    return np.array(rows, dtype=np.float64).reshape(-1, 2, 2)
+
+
+def without(lines: Array, drawn: Array) -> Array:
+    """Return ``(m, 2, 2)``: what is left of lines ``(n, 2, 2)`` where none of ``drawn`` ``(k, 2, 2)`` lies along them.
+
+    What is left shorter than the shortest segment is dropped.
+    """
+    if not len(lines) or not len(drawn):
+        return lines
+    block = max(1, PAIRS // len(drawn))
+    return np.concatenate([_without(lines[i : i + block], drawn) for i in range(0, len(lines), block)])
+
+
+def _without(lines: Array, drawn: Array) -> Array:
+    free = _free(lines, drawn)
+    touched = [i for i, spans in enumerate(free) if spans is not None]
+    if not touched:
+        return lines
+    kept = [np.delete(lines, touched, axis=0)]
+    for i in touched:
+        way = (lines[i, 1] - lines[i, 0]) / math.dist(lines[i, 0], lines[i, 1])
+        kept += [np.array([[lines[i, 0] + a * way, lines[i, 0] + b * way]]) for a, b in free[i] or ()]
+    return np.concatenate(kept)
+
+
+def _overlaps(lines: Array, drawn: Array) -> tuple[NDArray[np.intp], Array, Array]:
+    """Return which lines are drawn already, and from where to where, mm from their start."""
+    ways = lines[:, 1] - lines[:, 0]
+    sizes = np.maximum(np.linalg.norm(ways, axis=1), 1e-12)
+    ways = ways / sizes[:, None]
+    others = drawn[:, 1] - drawn[:, 0]
+    spans = np.maximum(np.linalg.norm(others, axis=1), 1e-12)
+    slant = np.abs(np.outer(ways[:, 0], others[:, 1] / spans) - np.outer(ways[:, 1], others[:, 0] / spans))
+    level = np.outer(-ways[:, 1], drawn[:, 0, 0]) + np.outer(ways[:, 0], drawn[:, 0, 1])
+    level -= (ways[:, 0] * lines[:, 0, 1] - ways[:, 1] * lines[:, 0, 0])[:, None]
+    i, j = np.nonzero((slant < SLANT) & (np.abs(level) < NEAR + SLANT * (spans + sizes[:, None])))
+    away = drawn[j] - lines[i, 0][:, None]
+    along = np.einsum("ijk,ik->ij", away, ways[i])
+    off = away[..., 1] * ways[i, 0][:, None] - away[..., 0] * ways[i, 1][:, None]
+    low = np.clip(along.min(axis=1), 0, sizes[i])
+    high = np.clip(along.max(axis=1), 0, sizes[i])
+    # How far apart they are where they run side by side: the offset is linear along the drawn line.
+    span = np.where(np.abs(along[:, 1] - along[:, 0]) < 1e-12, 1.0, along[:, 1] - along[:, 0])
+    slope = (off[:, 1] - off[:, 0]) / span
+    farthest = np.maximum(*(np.abs(off[:, 0] + slope * (at - along[:, 0])) for at in (low, high)))
+    same = (high - low > NEAR) & (farthest < NEAR)
+    return i[same], low[same], high[same]
+
+
+def _gaps(taken: list[tuple[float, float]], size: float) -> list[tuple[float, float]]:
+    """Return the parts of 0 to ``size`` outside the taken ones, those too short to draw left out."""
+    free, at = [], 0.0
+    for low, high in [*taken, (size, size)]:
+        if low - at >= MIN_SEGMENT:
+            free.append((at, low))
+        at = max(at, high)
+    return free
+
+
+def runs_without(path: Path, drawn: Array, curves: tuple[Curve, ...]) -> tuple[Path, ...] | None:
+    """Return the open runs left of a closed path, or nothing if all of it is left.
+
+    Parameters
+    ----------
+    path
+        Closed.
+    drawn
+        ``(k, 2, 2)`` straight lines drawn already.
+    curves
+        Curves drawn already; those that are straight are passed over.
+    """
+    bent = [curve for curve in curves if not curve.straight]
+    straight = iter(_free(lines_of(path), drawn))
+    left = [_left(curve, next(straight) if curve.straight else None, bent) for curve in path]
+    if all(len(parts) == 1 and parts[0] is curve for curve, parts in zip(path, left, strict=True)):
+        return None
+    runs: list[list[Curve]] = []
+    for curve in (part for parts in left for part in parts):
+        if runs and np.abs(runs[-1][-1].end - curve.start).max() < 1e-9:
+            runs[-1].append(curve)
+        else:
+            runs.append([curve])
+    if len(runs) > 1 and np.abs(runs[-1][-1].end - runs[0][0].start).max() < 1e-9:
+        runs[0] = runs.pop() + runs[0]
+    return tuple(tuple(run) for run in runs if _reach(run) >= MIN_SEGMENT)
+
+
+def _free(lines: Array, drawn: Array) -> list[list[tuple[float, float]] | None]:
+    """Return for each line which parts of it are left, mm from its start, or nothing where all of it is."""
+    free: list[list[tuple[float, float]] | None] = [None] * len(lines)
+    if len(lines) and len(drawn):
+        which, lows, highs = _overlaps(lines, drawn)
+        for i in np.unique(which).tolist():
+            mine = which == i
+            spans = sorted(zip(lows[mine].tolist(), highs[mine].tolist(), strict=True))
+            free[i] = _gaps(spans, math.dist(lines[i, 0], lines[i, 1]))
+    return free
+
+
+def _left(curve: Curve, free: list[tuple[float, float]] | None, bent: list[Curve]) -> list[Curve]:
+    if not curve.straight:
+        return [] if any(_same(curve, other) for other in bent) else [curve]
+    if free is None:
+        return [curve]
+    size = math.dist(curve.start, curve.end)
+    return [piece(curve, a / size, b / size) for a, b in free]
+
+
+def _same(one: Curve, other: Curve) -> bool:
+    """Return whether two conic arcs are one, either way round: the same control points and middle weight."""
+    (control, weights), (there, others) = normalised_weights(one), normalised_weights(other)
+    if np.abs(control[0] - there[0]).max() > NEAR:
+        there = there[::-1]
+    return bool(np.abs(control - there).max() <= NEAR and abs(weights[1] - others[1]) <= SLANT)
+
+
+def _reach(run: list[Curve]) -> float:
+    ends = np.array([run[0].start, *(curve.end for curve in run)])
+    return float((ends.max(axis=0) - ends.min(axis=0)).max())

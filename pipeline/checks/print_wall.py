@@ -25,7 +25,7 @@ PLATE_ROUNDING = 2e-3
 
 def check_wall(part: str, stl: bytes, min_wall: float) -> list[Finding]:
     """Return the thinnest wall of a written STL against the printer's least, mm."""
-    found = thinnest_wall(weld(read_stl(stl)), ENOUGH * min_wall)
+    found = thinnest_wall(weld(read_stl(stl)), ENOUGH * min_wall, min_wall)
     if found is None:
         message = "no two sides of it face each other; nothing to measure"
         return [Finding(id=ID, part=part, status="warn", value=None, limit=min_wall, unit="mm", message=message)]

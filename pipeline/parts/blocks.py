@@ -9,6 +9,7 @@ from pipeline.elements.bodies import Block
 from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
+from pipeline.geometry.contacts import fill_contacts
 from pipeline.geometry.meshes import Mesh, signed_volume
 from pipeline.parts.bed import lay_on_bed
 from pipeline.parts.model import Print
@@ -47,7 +48,7 @@ def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
     for seam in block.seams:
         stood_off = _stood_off(seam, matrix, fit)
         body, skin = trim(body, stood_off), trim(skin, _unit(matrix.T @ stood_off))
-    body = body.simplify(SIMPLE)
+    body = fill_contacts(body.simplify(SIMPLE))
     pieces = [piece for piece in body.decompose() if piece.volume() > 0]
     if len(pieces) != 1:
         raise BodyError(f"{block.id} falls into {len(pieces)} pieces")

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.meshes import Mesh
+from pipeline.parts.lips import ball_beside, lip_reach, nearest_points
 from pipeline.sight.rays import cast
 
 Array = NDArray[np.float64]
@@ -48,7 +49,7 @@ class Thinnest:
     leaves: Array
 
 
-def thinnest_wall(body: Mesh, enough: float = math.inf) -> Thinnest | None:
+def thinnest_wall(body: Mesh, enough: float = math.inf, needed: float = 0.0) -> Thinnest | None:
     """Return the thinnest wall of a closed outward body, or nothing when no two facets are opposed.
 
     Rays start at the corners and edge middles of every facet, set in by a micron, square to it into the material. With
@@ -62,6 +63,8 @@ def thinnest_wall(body: Mesh, enough: float = math.inf) -> Thinnest | None:
 
     Estimates from ``enough`` mm on are not measured, as on a thick round body they are as many as its facets; the
     thickness is then the least of them and of what was measured: no wall is thinner.
+
+    Lips of a body that needs walls of ``needed`` mm are no walls; each is told by a ball that was found to fit.
     """
     facets = _Facets.of(body)
     starts, owners = _starts(facets.corners)
@@ -74,12 +77,17 @@ def thinnest_wall(body: Mesh, enough: float = math.inf) -> Thinnest | None:
     good = (index >= 0) & np.isfinite(distance) & (cosine >= np.cos(np.radians(OPPOSED_DEG)))
     good &= ~facets.meet_in_a_knife(owners, index)
     walls = (distance + INSET)[good] * cosine[good] / np.sqrt((1 + cosine[good]) / 2)
-    return _measured(facets, starts[good], owners[good], walls, enough)
+    return _measured(facets, (starts[good], owners[good], walls), enough, needed)
 
 
-def _measured(facets: _Facets, starts: Array, owners: Indices, estimates: Array, enough: float) -> Thinnest | None:
-    """Return the least measured wall, estimates taken in growing order until none can beat it."""
+def _measured(facets: _Facets, chords: tuple[Array, Indices, Array], enough: float, needed: float) -> Thinnest | None:
+    """Return the least measured wall, estimates taken in growing order until none can beat it.
+
+    ``chords`` are where each starts, on which facet, and the estimate of the wall there.
+    """
+    starts, owners, estimates = chords
     best: Thinnest | None = None
+    balls = np.zeros((0, 3))
     for k in np.argsort(estimates, kind="stable"):
         if best is not None and estimates[k] >= best.thickness - NO_GAIN:
             break
@@ -89,13 +97,24 @@ def _measured(facets: _Facets, starts: Array, owners: Indices, estimates: Array,
         across = facets.units @ -facets.units[owners[k]] >= np.cos(np.radians(OPPOSED_DEG))
         across &= ~facets.meet_in_a_knife(np.full(len(across), owners[k]), np.arange(len(across)))
         across &= np.einsum("ij,ij->i", facets.units, point - facets.corners[:, 0]) < 0
-        feet = _nearest_points(point, facets.corners[across])
-        feet = feet[(feet - point) @ facets.units[owners[k]] < 0]
+        feet = nearest_points(point, facets.corners[across])
+        behind = (feet - point) @ facets.units[owners[k]] < 0
+        feet = feet[behind]
         if len(feet):
             apart = np.linalg.norm(feet - point, axis=1)
             foot = int(apart.argmin())
-            if best is None or apart[foot] < best.thickness:
-                best = Thinnest(thickness=float(apart[foot]), enters=point, leaves=feet[foot])
+            if best is not None and apart[foot] >= best.thickness:
+                continue
+            thickness, middle = float(apart[foot]), (point + feet[foot]) / 2
+            if thickness < needed:
+                reach = lip_reach(thickness, needed)
+                if (np.linalg.norm(balls - middle, axis=1) <= reach).any():
+                    continue
+                ball = ball_beside(facets.corners, facets.units, middle, needed, reach)
+                if ball is not None:
+                    balls = np.vstack([balls, ball])
+                    continue
+            best = Thinnest(thickness=thickness, enters=point, leaves=feet[foot])
     return best
 
 
@@ -166,23 +185,6 @@ def _spread(count: int, left: Indices, right: Indices) -> Indices:
         if np.array_equal(spread, label):
             return label
         label = spread
-
-
-def _nearest_points(point: Array, corners: Array) -> Array:
-    """Return the nearest point ``(m, 3)`` to a point of each triangle ``(m, 3, 3)``.
-
-    The foot on the plane where it falls inside, else the nearest of the feet on the three sides.
-    """
-    sides = np.roll(corners, -1, axis=1) - corners
-    away = point - corners
-    t = np.clip(np.einsum("mij,mij->mi", sides, away) / np.einsum("mij,mij->mi", sides, sides), 0.0, 1.0)
-    feet = corners + t[..., None] * sides
-    nearest: Array = feet[np.arange(len(corners)), np.linalg.norm(feet - point, axis=2).argmin(axis=1)]
-    normals = np.cross(sides[:, 0], sides[:, 1])
-    inside = (np.einsum("mij,mj->mi", np.cross(sides, away), normals) >= 0).all(axis=1)
-    drop = np.einsum("mj,mj->m", normals, away[:, 0]) / np.einsum("mj,mj->m", normals, normals)
-    nearest[inside] = (point - drop[:, None] * normals)[inside]
-    return nearest
 
 
 def _unit_normals(corners: Array) -> tuple[Array, Array]:

@@ -78,3 +78,39 @@ def test_hollow_edges_are_no_knives() -> None:
     """An L of two plates has a sharp corner of air, not of material."""
     corner = np.array([(0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (19.0, 20.0), (18.0, 1.0), (0.0, 1.0)])
     assert len(knife_edges(swept("z", [0.0, 5.0], [corner, corner]))[0]) == 0
+
+
+def _edged(taper: float, end: float) -> Mesh:
+    """A plate 20 wide, 30 long and 1.2 thick; one of its long edges tapers to ``end`` over the last ``taper`` mm."""
+    section = np.array([(0.0, 0.0), (20.0, 0.0), (20.0, end), (20.0 - taper, 1.2), (0.0, 1.2)])
+    return swept("z", [0.0, 30.0], [section, section])
+
+
+@pytest.mark.parametrize("taper", [0.8, 1.0])
+def test_a_chamfer_along_an_edge_is_no_thin_wall(taper: float) -> None:
+    """Its edge is 0.8 thick and stands out, from where the plate is 1.0 thick, half the chamfer's width only."""
+    found = thinnest_wall(_edged(taper, 0.8), needed=1.0)
+    assert found is not None
+    assert found.thickness >= 1.0
+    plain = thinnest_wall(_edged(taper, 0.8))
+    assert plain is not None
+    assert plain.thickness == pytest.approx(0.8, abs=2e-3)
+
+
+@pytest.mark.parametrize("taper", [5.0, 10.0])
+def test_a_wall_that_thins_out_is_a_thin_wall(taper: float) -> None:
+    """From where it is 1.0 thick it goes on for half the taper: 2.5 mm and more, three times its thickness."""
+    found = thinnest_wall(_edged(taper, 0.8), needed=1.0)
+    assert found is not None
+    assert found.thickness == pytest.approx(0.8, abs=1e-2)
+
+
+@pytest.mark.parametrize(("tall", "is_wall"), [(0.3, False), (2.0, True)])
+def test_a_fin_is_a_wall_where_it_is_taller_than_thick(tall: float, is_wall: bool) -> None:
+    """A fin 0.6 thick on a block: as a ridge 0.3 high it cannot break off, at 2 mm it can."""
+    fin = [(8.0, 5.0), (8.0, 5.0 + tall), (7.4, 5.0 + tall), (7.4, 5.0)]
+    section = np.array([(0.0, 0.0), (20.0, 0.0), (20.0, 5.0), *fin, (0.0, 5.0)])
+    found = thinnest_wall(swept("z", [0.0, 30.0], [section, section]), needed=1.0)
+    assert found is not None
+    assert (found.thickness == pytest.approx(0.6, abs=1e-6)) == is_wall
+    assert (found.thickness >= 1.0) != is_wall

@@ -113,7 +113,7 @@ def test_chamfer_and_roll_take_only_from_below() -> None:
         mesh = mesh_of(arched(ribs, transverse(ribs.shape, 160.0)))
         volumes.append(signed_volume(mesh))
         sizes.append(np.ptp(mesh.vertices, axis=0))
-    cut = 6.0 / 4
+    cut = 6.0 / 5
     exact = cut**2 * math.pi * (70.0 + cut / 3)
     assert volumes[0] - volumes[1] == pytest.approx(exact, rel=2e-3)
     assert volumes[2] < volumes[1]

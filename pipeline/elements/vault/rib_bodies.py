@@ -106,13 +106,16 @@ def _facets(path: Path, tolerance: float) -> Array:
 
 
 def _flanks(section: str, half: float, depth: float, facet: float) -> Array:
-    """Return distances from the middle and drops: a chamfer of 45 degrees, or a roll over a third of the depth."""
+    """Return distances from the middle and drops: a chamfer of 45 degrees, or a roll over a fifth of the depth.
+
+    Reliefs leave ribs at the back hardly as thick as prints must be; deeper cuts would leave flanks that break.
+    """
     if section == "square":
         return np.array([[-half, depth], [half, depth]])
     if section == "chamfered":
-        cut = min(half, depth) / 4
+        cut = min(half, depth) / 5
         return np.array([[-half, depth - cut], [cut - half, depth], [half - cut, depth], [half, depth - cut]])
-    round_ = min(half, depth / 3)
+    round_ = min(half, depth / 5)
     count = max(FEWEST_FACETS, math.ceil(math.pi / (2 * math.acos(1 - min(1.0, facet / half)))))
     turn = np.linspace(-math.pi / 2, math.pi / 2, count + 1)
     return np.column_stack([half * np.sin(turn), depth - round_ + round_ * np.cos(turn)])

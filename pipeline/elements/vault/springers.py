@@ -28,6 +28,9 @@ from pipeline.geometry.booleans import trim
 
 Array = NDArray[np.float64]
 
+ON_LINE = 1e-9
+"""mm; what cutting along a bay line leaves beside it by rounding."""
+
 
 def parting(ribs: Ribs) -> float:
     """Return the height over the springing, mm, above which the flanks of a pier's ribs stand apart.
@@ -74,21 +77,27 @@ def springer(ribs: Ribs, line: int, side: int, bed: float, front: float) -> Mani
     """
     shape = ribs.shape
     framed = line == 0 and front > 0
-    feet = [arched(ribs, transverse(shape, shape.lines[line]))]
-    for bay, beyond in ((line - 1, -1), (line, 1)):
-        if not 0 <= bay < len(shape.bays):
-            continue
+    at = shape.lines[line]
+    feet = [arched(ribs, transverse(shape, at))]
+    beside = [(bay, beyond) for bay, beyond in ((line - 1, -1), (line, 1)) if 0 <= bay < len(shape.bays)]
+    for bay, beyond in beside[:1]:
         span = shape.bays[bay]
-        nearer = np.array([0, -beyond, 0, beyond * sum(span) / 2])
-        own = np.array([0, beyond, 0, -beyond * shape.lines[line]])
-        feet += [
-            trim(trim(arched(ribs, track), nearer), own)
-            for track in (diagonal(shape, span, -side * beyond), wall(shape, span, side))[: 1 if framed else 2]
-        ]
+        nearer, own = np.array([0, -beyond, 0, beyond * sum(span) / 2]), np.array([0, beyond, 0, 0])
+        for track in (diagonal(shape, span, -side * beyond), wall(shape, span, side))[: 1 if framed else 2]:
+            foot = trim(trim(arched(ribs, track), nearer).translate((0, -at, 0)), own).warp_batch(_on_line)
+            # The other bay's foot is its very mirror image: what only all but agrees would touch along edges.
+            both = [foot, foot.mirror((0, 1, 0))][: len(beside)]
+            feet += [half.translate((0, at, 0)) for half in both]
     whole = Manifold.batch_boolean(feet, OpType.Add)
     if framed:
         whole ^= behind_frame(ribs, front)
     return trim(trim(whole, np.array([side, 0, 0, 0])), np.array([0, 0, -1, bed]))
+
+
+def _on_line(points: Array) -> Array:
+    """Return points ``(n, 3)``, those all but on y = 0 on it."""
+    y = points[:, 1]
+    return np.column_stack([points[:, 0], np.where(np.abs(y) < ON_LINE, 0.0, y), points[:, 2]])
 
 
 def framed_wall_rib(ribs: Ribs, side: int, bed: float, front: float) -> Manifold:

@@ -14,8 +14,9 @@ from pipeline.exports.cut_sheets import fill_sheets
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.report import manifest as manifests
+from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
-from pipeline.report.sheet import page, pictures
+from pipeline.report.sheet import forgiving_picture, page, pictures
 from pipeline.report.summary import summarise
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import measure
@@ -71,11 +72,13 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), read: Mapping
     shaped = shape(text, overrides, read)
     title = shaped.scene.title or stem
     with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of files and checks
+        forgiving = beside.submit(forgive, shaped)
         taken = beside.submit(pictures, shaped, title)
         evidence = write(shaped, text, overrides)
         findings = [finding for check in CHECKS for finding in check.run(evidence)]
-        shots = {**taken.result(), **leak_picture(evidence, findings)}
-    files = {**evidence.files, **shots, "report.html": page(evidence, findings, title, shots)}
+        forgiven = forgiving.result()
+        shots = {**taken.result(), **leak_picture(evidence, findings), **forgiving_picture(forgiven, title)}
+    files = {**evidence.files, **shots, "report.html": page(evidence, findings, forgiven, title, shots)}
     content = manifests.manifest(
         title=title,
         scene_bytes=text,
@@ -88,10 +91,11 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), read: Mapping
         sheets=manifests.sheet_entries(evidence.sheets),
         files=files,
         unseen=evidence.imagined.unseen,
+        forgives=forgives_entry(forgiven),
     )
     files["manifest.json"] = manifests.encode(content)
     failed = sum(finding.status == "fail" for finding in findings)
-    return Build(files=files, manifest=content, summary=summarise(stem, evidence, findings), failed=failed)
+    return Build(files=files, manifest=content, summary=summarise(stem, evidence, findings, forgiven), failed=failed)
 
 
 def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | None = None) -> Evidence:

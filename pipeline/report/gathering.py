@@ -13,6 +13,7 @@ from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
 from pipeline.report.box_notes import box_notes
+from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.pictures import ASIDE_MM
 from pipeline.report.thumbnails import panel_thumbnail
@@ -44,6 +45,7 @@ def gather_report(
     *,
     title: str,
     pictures: dict[str, bytes],
+    forgives: ForgivingWords,
 ) -> ReportData:
     """Return the page's content.
 
@@ -55,6 +57,8 @@ def gather_report(
         Of the scene, or its file's stem.
     pictures
         Relative path to bytes: the three PNG files, ``pictures/plan.svg`` and ``pictures/section.svg``.
+    forgives
+        What the eye forgives.
     """
     scene, room = evidence.scene, evidence.room
     used = {panel.material for panel in evidence.cut_parts}
@@ -68,6 +72,7 @@ def gather_report(
         shots=tuple(Shot(file=file, png=pictures[file], caption=words, alt=alt) for file, words, alt in CAPTIONS),
         plan=pictures["pictures/plan.svg"],
         section=pictures["pictures/section.svg"],
+        forgives=forgives,
         parts=part_rows(evidence, pictures),
         checks=tuple(
             CheckRow(

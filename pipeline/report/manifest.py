@@ -203,6 +203,7 @@ def manifest(
     sheets: list[dict[str, Any]],
     files: dict[str, bytes],
     unseen: tuple[str, ...] = (),
+    forgives: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the whole manifest, format 1."""
     return {
@@ -218,6 +219,7 @@ def manifest(
         "sheets": sheets,
         "joints": joints,
         "unseen": list(unseen),
+        "forgives": forgives,
         "checks": [
             {
                 "id": f.id,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.checks.model import Finding, Status
+from pipeline.report.forgiving_words import ForgivingWords
 
 RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
 """The gravest answer of a check stands for the check."""
@@ -120,6 +121,8 @@ class ReportData:
         Pictures, the eye's first.
     plan, section
         SVG files of our own making.
+    forgives
+        What the eye forgives.
     parts
         In the order of work.
     checks
@@ -138,6 +141,7 @@ class ReportData:
     shots: tuple[Shot, ...]
     plan: bytes
     section: bytes
+    forgives: ForgivingWords
     parts: tuple[PartRow, ...]
     checks: tuple[CheckRow, ...]
     notes: tuple[Note, ...]

@@ -32,13 +32,17 @@ def render_page(report: ReportData) -> bytes:
         cautions=cautions(report.processes, report.materials),
         plan=_inline(report.plan),
         section=_inline(report.section),
+        forgives_map=_inline(report.forgives.map),
     ).encode()
 
 
 @cache
 def _environment() -> Environment:
     folder = resources.files("pipeline.report") / "templates"
-    sources = {name: (folder / name).read_text("utf-8") for name in ("report.html", "report.css", "parts.html")}
+    sources = {
+        name: (folder / name).read_text("utf-8")
+        for name in ("report.html", "report.css", "parts.html", "forgives.html")
+    }
     environment = Environment(
         loader=DictLoader(sources), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )

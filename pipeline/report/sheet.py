@@ -9,10 +9,15 @@ from pipeline.parts.bed import on_bed
 from pipeline.report.box_outline import plan_outline, section_outline
 from pipeline.report.drawing_layout import Box, Subject
 from pipeline.report.drawings import plan_svg, section_svg
+from pipeline.report.forgiving import Forgiveness
+from pipeline.report.forgiving_map import forgiving_svg
+from pipeline.report.forgiving_words import forgiving_words
 from pipeline.report.gathering import gather_report
 from pipeline.report.heatmap import wall_picture
 from pipeline.report.page import render_page
 from pipeline.report.pictures import take_pictures
+
+FORGIVES = "pictures/forgives.svg"
 
 
 def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
@@ -42,6 +47,14 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
     }
 
 
-def page(evidence: Evidence, findings: list[Finding], title: str, shots: dict[str, bytes]) -> bytes:
+def forgiving_picture(forgiven: Forgiveness, title: str) -> dict[str, bytes]:
+    """Return the map of what the eye forgives."""
+    return {FORGIVES: forgiving_svg(forgiven, title)}
+
+
+def page(
+    evidence: Evidence, findings: list[Finding], forgiven: Forgiveness, title: str, shots: dict[str, bytes]
+) -> bytes:
     """Return ``report.html``, the pictures inside it."""
-    return render_page(gather_report(evidence, CHECKS, findings, title=title, pictures=shots))
+    forgives = forgiving_words(forgiven, shots[FORGIVES])
+    return render_page(gather_report(evidence, CHECKS, findings, title=title, pictures=shots, forgives=forgives))

@@ -6,10 +6,12 @@ from collections import Counter
 
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
+from pipeline.report.forgiving import Forgiveness
+from pipeline.report.forgiving_words import forgiving_line
 from pipeline.room.leaning import rake_deg
 
 
-def summarise(stem: str, evidence: Evidence, findings: list[Finding]) -> tuple[str, ...]:
+def summarise(stem: str, evidence: Evidence, findings: list[Finding], forgiven: Forgiveness) -> tuple[str, ...]:
     """Return the lines: what was made, what the relief is, which checks passed, and every one that did not."""
     relief, hall = evidence.room.relief, evidence.room.hall
     vanishing = relief.vanishing_depth
@@ -23,6 +25,7 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding]) -> tuple[s
         f" the floor rises {rake_deg(relief, hall):.1f} degrees",
         f"  checks: {count['pass']} passed, {count['warn']} warnings, {count['fail']} failed",
     ]
+    lines.insert(2, f"  {forgiving_line(forgiven)}")
     if evidence.imagined.unseen:
         lines.append(f"  left out, as no eye in the eye box sees them: {', '.join(evidence.imagined.unseen)}")
     for panel in evidence.cut_parts:

@@ -49,6 +49,11 @@ class Eye(Table):
         default=(40.0, 40.0),
         description="Width and height of the region round the eye, mm, from which nothing bare may be seen.",
     )
+    parallax: Annotated[float, Field(gt=0, le=600)] = Field(
+        default=6.0,
+        description="How far, in minutes of arc, what an eye beside its place sees may lie from the imagined room; the"
+        " report tells how far it may move until then.",
+    )
 
 
 class Space(Table):

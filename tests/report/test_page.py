@@ -13,6 +13,7 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.exports.png import write_png
 from pipeline.relief.collineation import Relief
 from pipeline.report.cautions import cautions
+from pipeline.report.forgiving_words import ForgivingRow, ForgivingWords, ViewerRow
 from pipeline.report.gathering import figures
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.page import render_page
@@ -81,6 +82,16 @@ def report() -> ReportData:
         shots=(Shot(file="pictures/eye.png", png=picture, caption="From the eye.", alt="A long room."),),
         plan=SVG_FILE,
         section=SVG_FILE,
+        forgives=ForgivingWords(
+            lead="The picture is right from one point.",
+            rows=(ForgivingRow(way="left", parallax="3.3 mm", crease="any distance"),),
+            creases=True,
+            advice=(("One eye", "Close the other."),),
+            viewers=(
+                ViewerRow(height="78.0 mm", parallax="0.0", sideways="3.3 mm", upright="3.2 mm", along="20.4 mm"),
+            ),
+            map=SVG_FILE,
+        ),
         parts=(
             PartRow(
                 id="floor",

@@ -40,7 +40,7 @@ PLACED = [
     (
         "height = 78",
         "hieght = 78",
-        "8:1: eye.hieght: unknown key; allowed: distance, height, right, box. Did you mean height?",
+        "8:1: eye.hieght: unknown key; allowed: distance, height, right, box, parallax. Did you mean height?",
     ),
     (
         'process = "knife"',
@@ -164,7 +164,7 @@ def test_without_materials_nothing_can_be_cut() -> None:
 
 def test_keys_of_another_table_are_sent_there() -> None:
     assert refusal(SMALL.replace("height = 78", "height = 78\nscale = 3")) == (
-        "a.toml:9:1: eye.scale: unknown key; allowed: distance, height, right, box. Put it below the header [space] or [[meshes]]."
+        "a.toml:9:1: eye.scale: unknown key; allowed: distance, height, right, box, parallax. Put it below the header [space] or [[meshes]]."
     )
 
 

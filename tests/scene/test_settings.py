@@ -41,7 +41,11 @@ def test_a_setting_never_reaches_beyond_its_key() -> None:
 BAD = [
     ("eye.distance", "x", 'eye.distance: "x" is not a length above zero.'),
     ("eye.distance", "nan", "eye.distance: nan is not a length above zero."),
-    ("eye.distnce", "3", "eye.distnce: unknown key; allowed: distance, height, right, box. Did you mean distance?"),
+    (
+        "eye.distnce",
+        "3",
+        "eye.distnce: unknown key; allowed: distance, height, right, box, parallax. Did you mean distance?",
+    ),
     ("columns[3].diameter", "3", "there is no columns[3]: columns has 2."),
     ("columns[0].diameter", "3", "numbers in a key count from 1."),
     ("columns.diameter", "3", "columns is not a table: write columns[1], columns[2], ..."),

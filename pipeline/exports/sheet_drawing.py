@@ -14,7 +14,7 @@ from pipeline.sheets.bridges import bridged
 from pipeline.sheets.kerf import widen
 from pipeline.sheets.labels import Label, place_labels
 from pipeline.sheets.stock import Filled, Piece
-from pipeline.sheets.tidying import lines_of, runs_without, without
+from pipeline.sheets.tidying import lines_of, runs_without, without, without_stubs
 
 Array = NDArray[np.float64]
 
@@ -122,7 +122,7 @@ def _marks(drawing: Drawing, cut: list[Shape]) -> tuple[list[Shape], dict[Layer,
     lines: dict[Layer, Array] = {}
     for layer in (Layer.FOLD, Layer.GUIDE):
         if layer in drawing.lines:
-            lines[layer] = without(drawing.lines[layer], drawn)
+            lines[layer] = without_stubs(without(drawing.lines[layer], drawn), bent)
             drawn = np.concatenate([drawn, lines[layer]])
     marks: list[Shape] = []
     for shape in sorted(

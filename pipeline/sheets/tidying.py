@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from pipeline.geometry.curves import Curve, Path, normalised_weights, piece
+from pipeline.geometry.curves import Curve, Path, flatten, normalised_weights, piece
 from pipeline.geometry.merging import MIN_SEGMENT
 
 Array = NDArray[np.float64]
@@ -20,6 +21,8 @@ NEAR = 0.02
 """mm; lines that run nearer to one another are one for any tool."""
 SLANT = 0.005
 """Sine of the greatest angle between lines that may be one."""
+STUB = 1.0
+"""mm; longer lines do not stay that near to the curves of a room."""
 PAIRS = 2_000_000
 """Pairs of lines compared at once; more would take too much memory."""
 
@@ -113,6 +116,19 @@ def runs_without(path: Path, drawn: Array, curves: tuple[Curve, ...]) -> tuple[P
     if len(runs) > 1 and np.abs(runs[-1][-1].end - runs[0][0].start).max() < 1e-9:
         runs[0] = runs.pop() + runs[0]
     return tuple(tuple(run) for run in runs if _reach(run) >= MIN_SEGMENT)
+
+
+def without_stubs(lines: Array, curves: tuple[Curve, ...]) -> Array:
+    """Return the lines but those that lie along a bent curve from end to end, as what is left beside a head does."""
+    bent = [curve for curve in curves if not curve.straight]
+    sizes = np.linalg.norm(lines[:, 1] - lines[:, 0], axis=1)
+    short = np.flatnonzero(sizes < STUB)
+    if not bent or not len(short):
+        return lines
+    drawn = shapely.MultiLineString([flatten(curve, NEAR / 4) for curve in bent])
+    shapely.prepare(drawn)
+    along = shapely.dwithin(shapely.points(lines[short]), drawn, NEAR).all(axis=1)
+    return np.delete(lines, short[along], axis=0)
 
 
 def _free(lines: Array, drawn: Array) -> list[list[tuple[float, float]] | None]:

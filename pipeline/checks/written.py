@@ -19,7 +19,7 @@ STL_HEAD, STL_TRIANGLE = 84, 50
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WrittenPolyline:
-    """An LWPOLYLINE: ``(n, 3)`` x, y, bulge of each vertex."""
+    """An LWPOLYLINE, or a POLYLINE of R12: ``(n, 3)`` x, y, bulge of each vertex."""
 
     points: Array
     closed: bool
@@ -215,10 +215,16 @@ def _entities(tags: _Tags) -> _Parts:
     kinds = np.array(tags.raw(starts), dtype=np.bytes_)
     bounds = np.append(starts, len(tags.codes))
     parts = _Parts(polylines=[], splines=[], texts=[], lines=_lines(tags, kinds == b"LINE", bounds))
-    for i in np.flatnonzero(kinds != b"LINE").tolist():
+    ends = np.flatnonzero(kinds == b"SEQEND")
+    for i in np.flatnonzero(~np.isin(kinds, (b"LINE", b"VERTEX", b"SEQEND"))).tolist():
         entity = tags.part(int(bounds[i]), int(bounds[i + 1]))
         layer = entity.one(8).decode()
-        if kinds[i] == b"LWPOLYLINE":
+        if kinds[i] == b"POLYLINE":
+            last = int(ends[np.searchsorted(ends, i)]) if len(ends) and ends[-1] > i else -1
+            if last < 0 or (kinds[i + 1 : last] != b"VERTEX").any():
+                raise ValueError("a POLYLINE that does not end in SEQEND")
+            parts.polylines.append((layer, _old_polyline(entity, tags.part(int(bounds[i + 1]), int(bounds[last])))))
+        elif kinds[i] == b"LWPOLYLINE":
             parts.polylines.append((layer, _polyline(entity)))
         elif kinds[i] == b"SPLINE":
             parts.splines.append((layer, _spline(entity)))
@@ -248,14 +254,24 @@ def _lines(tags: _Tags, wanted: NDArray[np.bool_], bounds: Indices) -> dict[str,
 
 
 def _polyline(entity: _Tags) -> WrittenPolyline:
-    x, y = entity.numbers(10), entity.numbers(20)
-    if not len(x) == len(y) == int(entity.one(90)):
+    points = _vertices(entity)
+    if len(points) != int(entity.one(90)):
         raise ValueError("an LWPOLYLINE whose number of vertices is not what it says")
-    # A bulge belongs to the vertex whose group 10 comes last before it.
-    vertex = np.cumsum(entity.codes == 10)[entity.codes == 42] - 1
+    return WrittenPolyline(points=points, closed=bool(int(entity.one(70, b"0")) & 1))
+
+
+def _old_polyline(entity: _Tags, vertices: _Tags) -> WrittenPolyline:
+    return WrittenPolyline(points=_vertices(vertices), closed=bool(int(entity.one(70, b"0")) & 1))
+
+
+def _vertices(tags: _Tags) -> Array:
+    """Return ``(n, 3)`` x, y, bulge; a bulge belongs to the vertex whose group 10 comes last before it."""
+    x, y = tags.numbers(10), tags.numbers(20)
+    if len(x) != len(y):
+        raise ValueError("a vertex without x or y")
     bulges = np.zeros(len(x))
-    bulges[vertex] = entity.numbers(42)
-    return WrittenPolyline(points=np.column_stack([x, y, bulges]), closed=bool(int(entity.one(70, b"0")) & 1))
+    bulges[np.cumsum(tags.codes == 10)[tags.codes == 42] - 1] = tags.numbers(42)
+    return np.column_stack([x, y, bulges])
 
 
 def _spline(entity: _Tags) -> WrittenSpline:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.exports.drawing import Drawing
@@ -45,9 +45,13 @@ def stock_of(name: str, material: Material) -> Stock:
 
 
 def write_sheets(
-    filled: tuple[Filled, ...], drawings: dict[str, Drawing], tolerance: float, bridges: Bridges | None = None
+    filled: tuple[Filled, ...],
+    drawings: dict[str, Drawing],
+    tolerance: float,
+    bridges: Bridges | None = None,
+    dxf: Callable[[Drawing, float], bytes] = write_dxf,
 ) -> dict[str, bytes]:
-    """Return DXF and SVG of every sheet, kerf applied.
+    """Return DXF and SVG of every sheet, kerf applied; ``dxf`` writes the DXF.
 
     Raises
     ------
@@ -67,6 +71,6 @@ def write_sheets(
                 remedy="measure the kerf again, or make the feature larger",
             )
             raise SceneError([problem]) from error
-        files[f"{sheet.file}.dxf"] = write_dxf(drawing, tolerance)
+        files[f"{sheet.file}.dxf"] = dxf(drawing, tolerance)
         files[f"{sheet.file}.svg"] = write_svg(drawing, tolerance)
     return files

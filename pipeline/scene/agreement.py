@@ -36,6 +36,12 @@ def disagreements(data: dict[str, Any]) -> Iterator[Problem]:
     yield from part_materials(data)
     yield from step_covers(data)
     yield from element_names(data)
+    make = _table(data, "make")
+    if make.get("dxf") == "R12" and make.get("curves") == "splines":
+        yield Problem(
+            path=("make", "curves"), found="splines are asked of DXF R12, which has none", allowed='"arcs"',
+            remedy='write curves = "arcs", or dxf = "R2010"',
+        )  # fmt: skip
     for kind in ("covers", "materials"):
         yield from _names((((kind, key), key) for key in _table(data, kind)), {})
 

@@ -67,6 +67,9 @@ class Make(Table):
     curves: Literal["arcs", "splines"] = Field(
         default="arcs", description="How DXF files hold curves: fitted arcs, or exact rational splines."
     )
+    dxf: Literal["R2010", "R12"] = Field(
+        default="R2010", description="Version of the DXF files; R12 for old machines, without splines and units."
+    )
     bridges: Annotated[float, Length("mm", 0.0, most=5.0)] = Field(
         default=0.0, description="Width of the gaps that hold parts in their sheet until cut free, mm; 0 leaves none."
     )

@@ -6,6 +6,7 @@ from pipeline.exports.bent_drawing import draw_bent
 from pipeline.exports.cut_sheets import write_sheets
 from pipeline.exports.drawing import Drawing, Layer
 from pipeline.exports.dxf import write_dxf
+from pipeline.exports.dxf_r12 import write_r12
 from pipeline.exports.panel_drawing import draw_panel
 from pipeline.exports.sheet_drawing import Bridges
 from pipeline.exports.stl import write_stl
@@ -45,14 +46,24 @@ def export(
     drawn: list[tuple[Panel | BentPanel, Drawing]] = [(panel, draw_panel(panel, colours)) for panel in panels]
     drawn += [(panel, draw_bent(panel, colours)) for panel in bents]
     for panel, drawing in drawn:
-        files[f"panels/{panel.id}.dxf"] = write_dxf(drawing, make.curve_tolerance, make.curves)
+        files[f"panels/{panel.id}.dxf"] = (
+            write_r12(drawing, make.curve_tolerance)
+            if make.dxf == "R12"
+            else write_dxf(drawing, make.curve_tolerance, make.curves)
+        )
         files[f"panels/{panel.id}.svg"] = write_svg(drawing, make.curve_tolerance)
     lying = {part.id: bed_mesh(part) for part in prints}
     files |= {f"prints/{name}.stl": write_stl(mesh, name) for name, mesh in lying.items()}
     if lying:
         files["prints.3mf"] = write_3mf(lying, scene.title, make.printer.bed[:2])
     bridges = Bridges(width=make.bridges, count=make.bridge_count)
-    files |= write_sheets(sheets, {panel.id: drawing for panel, drawing in drawn}, make.curve_tolerance, bridges)
+    files |= write_sheets(
+        sheets,
+        {panel.id: drawing for panel, drawing in drawn},
+        make.curve_tolerance,
+        bridges,
+        write_r12 if make.dxf == "R12" else write_dxf,
+    )
     papers = [(drawing, panel.edges) for panel, drawing in drawn]
     files["templates.pdf"] = templates_pdf(scene.title, papers, make.paper)
     files["measures.csv"] = measures_csv(panels, -room.relief.eye[1], box_gaps(panels, room.inside))

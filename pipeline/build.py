@@ -13,6 +13,7 @@ from pipeline.elements.problems import SceneError
 from pipeline.exports.cut_sheets import fill_sheets
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
+from pipeline.parts.order import Bench
 from pipeline.report import manifest as manifests
 from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
@@ -22,6 +23,7 @@ from pipeline.room.imagine import imagine
 from pipeline.room.measure import measure
 from pipeline.scene.read import placed_error, read_scene
 from pipeline.stages.files import export
+from pipeline.stages.ordering import pieces_of, plan_work
 from pipeline.stages.panels import make_bents, make_panels, prepare_panels
 from pipeline.stages.prints import make_prints, raise_units, ready_prints
 
@@ -130,6 +132,7 @@ def shape(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | N
         prints = ready_prints(scene, room, prints)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
+    bench = Bench(pieces_of(panels, bents, prints), room.box)
     return Evidence(
         scene=scene,
         room=room,
@@ -137,7 +140,8 @@ def shape(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | N
         panels=panels,
         bents=bents,
         prints=prints,
-        entries={entry["id"]: entry for entry in part_entries(panels, bents, prints)},
+        entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, bench)},
+        bench=bench,
     )
 
 
@@ -159,11 +163,13 @@ def write(shaped: Evidence, text: bytes, overrides: Overrides = ()) -> Evidence:
 
 
 def part_entries(
-    panels: tuple[Panel, ...], bents: tuple[BentPanel, ...], prints: tuple[Print, ...]
+    panels: tuple[Panel, ...], bents: tuple[BentPanel, ...], prints: tuple[Print, ...], bench: Bench
 ) -> list[dict[str, Any]]:
-    """Return the manifest's list of parts, in the order of work: back before front, panels before prints."""
-    return [
-        *(manifests.panel_entry(panel, order) for order, panel in enumerate(panels, start=1)),
-        *(manifests.bent_entry(panel, order) for order, panel in enumerate(bents, start=len(panels) + 1)),
-        *(manifests.print_entry(p, order) for order, p in enumerate(prints, start=len(panels) + len(bents) + 1)),
+    """Return the manifest's list of parts, in the order of work."""
+    place = {step.id: (order, step.held_off) for order, step in enumerate(plan_work(bench, prints), start=1)}
+    entries = [
+        *(manifests.panel_entry(panel, *place[panel.id]) for panel in panels),
+        *(manifests.bent_entry(panel, *place[panel.id]) for panel in bents),
+        *(manifests.print_entry(part, *place[part.id]) for part in prints),
     ]
+    return sorted(entries, key=lambda entry: int(entry["order"]))

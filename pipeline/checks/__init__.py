@@ -18,6 +18,7 @@ from pipeline.checks import (
     print_faithful,
     print_overhang,
     print_wall,
+    push_in,
     relief_joints,
     unseen,
 )
@@ -26,6 +27,7 @@ from pipeline.checks.evidence import Check
 CHECKS: tuple[Check, ...] = (
     in_box.CHECK,
     bodies_apart.CHECK,
+    push_in.CHECK,
     bare_box.CHECK,
     unseen.CHECK,
     panel_outline.CHECK,

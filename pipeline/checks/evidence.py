@@ -18,6 +18,7 @@ from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
+from pipeline.parts.order import Bench
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 from pipeline.sheets.stock import Filled
@@ -37,6 +38,8 @@ class Evidence:
         What was made of it.
     entries
         The manifest's entry of every part, by id.
+    bench
+        What is in whose way when parts are pushed in.
     sheets, files
         What lies where on the stock, and relative path to the bytes of panels, sheets and prints; empty until written.
     """
@@ -48,6 +51,7 @@ class Evidence:
     bents: tuple[BentPanel, ...]
     prints: tuple[Print, ...]
     entries: dict[str, dict[str, Any]]
+    bench: Bench
     sheets: tuple[Filled, ...] = ()
     files: dict[str, bytes] = field(default_factory=dict)
 

@@ -11,6 +11,7 @@ from pipeline.checks.model import Finding
 from pipeline.elements.hall_shape import Hall
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
+from pipeline.parts.order import in_words
 from pipeline.relief.collineation import Relief
 from pipeline.report.box_notes import box_notes
 from pipeline.report.forgiving_words import ForgivingWords
@@ -165,6 +166,8 @@ def part_rows(evidence: Evidence, pictures: Mapping[str, bytes]) -> tuple[PartRo
 
 
 def _part_row(entry: dict[str, Any], panel: Panel | BentPanel | None, printed: str, walls: bytes) -> PartRow:
+    off = entry["held_off"]
+    held = [f"Push it in held {in_words(tuple(off))}, and set it home."] if off is not None and any(off) else []
     if panel is None:
         wall = f"shell, wall {entry['min_wall']:g} mm" if entry["hollow"] else "solid"
         return PartRow(
@@ -175,8 +178,9 @@ def _part_row(entry: dict[str, Any], panel: Panel | BentPanel | None, printed: s
             amount=f"{entry['volume'] / 1000:.2f} cm\N{SUPERSCRIPT THREE}",
             files=tuple(entry["files"].values()),
             walls=walls,
+            notes=tuple(held),
         )
-    notes = []
+    notes = held
     if isinstance(panel, BentPanel):
         notes.append(
             f"Bend it along its {len(panel.folds)} folds, from the crown out, to {panel.radius:.1f} mm at its tightest."

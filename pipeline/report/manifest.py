@@ -15,6 +15,7 @@ from pipeline.geometry.curves import bounds
 from pipeline.geometry.regions import path_of
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import JointEdge, Panel, Print
+from pipeline.parts.order import Vector
 from pipeline.relief.collineation import Relief
 from pipeline.room.surveying import adjustments
 from pipeline.sheets.gaps import box_gaps
@@ -28,7 +29,7 @@ MATRIX_DECIMALS = 12
 """Directions and the projective row: an error of 1e-12 times a metre stays below a nanometre."""
 
 
-def panel_entry(panel: Panel, order: int) -> dict[str, Any]:
+def panel_entry(panel: Panel, order: int, held_off: Vector | None) -> dict[str, Any]:
     """Return a panel's entry in the list of parts."""
     low, high = bounds(path_of(panel.cut.outline) + path_of(panel.hidden.outline))
     entry: dict[str, Any] = {
@@ -44,6 +45,7 @@ def panel_entry(panel: Panel, order: int) -> dict[str, Any]:
         "edges": [_edge(edge) for edge in panel.edges],
         "guides": len(panel.guides),
         "order": order,
+        "held_off": _held_off(held_off),
     }
     if len(panel.leaves) == 2:
         near, far = panel.leaves
@@ -55,7 +57,7 @@ def panel_entry(panel: Panel, order: int) -> dict[str, Any]:
     return entry
 
 
-def bent_entry(panel: BentPanel, order: int) -> dict[str, Any]:
+def bent_entry(panel: BentPanel, order: int, held_off: Vector | None) -> dict[str, Any]:
     """Return a bent panel's entry in the list of parts.
 
     Each ruling is given flat and built (on the visible face); ``fold`` is its place in the order of bending.
@@ -81,6 +83,7 @@ def bent_entry(panel: BentPanel, order: int) -> dict[str, Any]:
             for ruling in panel.rulings
         ],
         "order": order,
+        "held_off": _held_off(held_off),
     }
 
 
@@ -96,7 +99,7 @@ def _edge(edge: JointEdge) -> dict[str, Any]:
     }
 
 
-def print_entry(part: Print, order: int) -> dict[str, Any]:
+def print_entry(part: Print, order: int, held_off: Vector | None) -> dict[str, Any]:
     """Return a print's entry in the list of parts."""
     bed = part.body.vertices @ part.built_from_bed[:3, :3]
     size = bed.max(axis=0) - bed.min(axis=0)
@@ -116,7 +119,13 @@ def print_entry(part: Print, order: int) -> dict[str, Any]:
         "min_wall": part.min_wall,
         "edges": [],
         "order": order,
+        "held_off": _held_off(held_off),
     }
+
+
+def _held_off(off: Vector | None) -> list[float] | None:
+    """Return where a part is held off its place while it is pushed straight in, built mm; nothing: it has no way in."""
+    return None if off is None else [_mm(x) for x in off]
 
 
 def relief_entry(relief: Relief) -> dict[str, Any]:

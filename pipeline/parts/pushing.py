@@ -238,8 +238,9 @@ def _within(points: Array, triangles: Array) -> NDArray[np.bool_]:
     edges = triangles[:, [1, 2, 0]] - triangles
     away = points[:, :, None] - triangles[:, None]
     side = edges[:, None, :, 0] * away[..., 1] - edges[:, None, :, 1] * away[..., 0]
-    out: NDArray[np.bool_] = (side >= 0).all(axis=2) | (side <= 0).all(axis=2)
-    return out
+    left: NDArray[np.bool_] = np.all(side >= 0, axis=2)
+    right: NDArray[np.bool_] = np.all(side <= 0, axis=2)
+    return left | right
 
 
 def _crossings(a: Array, b: Array) -> tuple[Array, NDArray[np.bool_]]:

@@ -34,6 +34,9 @@ CHORD_MM = 0.002
 MISSING_ARCMIN = 180.0 * 60
 """Told where lines are missing altogether: half a turn."""
 
+SEARCHED = 64
+"""Samples searched for at once, the farthest first."""
+
 SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
 """Where lines are sampled; a line shifted along another still shows at its quarter points."""
 
@@ -170,11 +173,36 @@ def two_way_arcmin(written: Array, imagined: Array, distance: float) -> float:
 
 
 def _one_way(lines: Array, others: Array) -> float:
-    """Return the largest distance of sample points of lines from the nearest of the others, mm."""
-    samples = (lines[:, :1] + SHARES[:, None] * (lines[:, 1:] - lines[:, :1])).reshape(-1, 2)
+    """Return the largest distance of sample points of lines from the nearest of the others, mm.
+
+    The line nearest to a line's middle, or its neighbour, is nearest to nearly all of its samples. None lies farther
+    than that; so only samples farther from these than the largest distance known are searched for.
+    """
+    samples = lines[:, :1] + SHARES[:, None] * (lines[:, 1:] - lines[:, :1])
     tree = shapely.STRtree(shapely.linestrings(others))
-    _, gaps = tree.query_nearest(shapely.points(samples), return_distance=True, all_matches=False)
-    return float(gaps.max())
+    _, nearest = tree.query_nearest(shapely.points(samples[:, len(SHARES) // 2]), all_matches=False)
+    near = np.clip(nearest[:, None] + np.array([-1, 0, 1]), 0, len(others) - 1)
+    bounds = _distances(samples, others[near]).min(axis=2).ravel()
+    points, order = samples.reshape(-1, 2), np.argsort(-bounds, kind="stable")
+    most = 0.0
+    for first in range(0, len(order), SEARCHED):
+        some = order[first : first + SEARCHED]
+        some = some[bounds[some] > most]
+        if len(some) == 0:
+            break
+        _, gaps = tree.query_nearest(shapely.points(points[some]), return_distance=True, all_matches=False)
+        most = max(most, float(gaps.max()))
+    return most
+
+
+def _distances(points: Array, lines: Array) -> Array:
+    """Return the distances ``(n, j, k)`` of ``(n, j, 2)`` points from ``(n, k, 2, 2)`` lines."""
+    starts, ways = lines[:, None, :, 0], (lines[:, :, 1] - lines[:, :, 0])[:, None]
+    away = points[:, :, None] - starts
+    sizes = np.maximum((ways * ways).sum(axis=3), 1e-300)
+    share = np.clip((away * ways).sum(axis=3) / sizes, 0.0, 1.0)
+    out: Array = np.linalg.norm(away - share[..., None] * ways, axis=3)
+    return out
 
 
 CHECK = Check(

@@ -15,6 +15,7 @@ from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.elements.bodies import Solid
 from pipeline.elements.hall_shape import Hall
+from pipeline.geometry.vectors import facet_normals
 from pipeline.parts.model import Print, Raised
 from pipeline.parts.solids import depth_range
 from pipeline.relief.collineation import Relief
@@ -76,11 +77,9 @@ def stretch(relief: Relief, points_built: Array) -> float:
         [[x, y, z] for x in _ends(behind[:, 0]) for y in _ends(behind[:, 1]) for z in _ends(behind[:, 2])]
     )
     rows = np.column_stack([corners, np.ones(len(corners))]) @ matrix.T
-    most = 1.0
-    for row in rows:
-        jacobian = (matrix[:3, :3] * row[3] - np.outer(row[:3], matrix[3, :3])) / row[3] ** 2
-        most = max(most, float(np.linalg.svd(jacobian, compute_uv=False)[0]))
-    return most
+    weights = rows[:, 3, None, None]
+    jacobians = (matrix[:3, :3] * weights - rows[:, :3, None] * matrix[3, :3]) / weights**2
+    return max(1.0, float(np.linalg.svd(jacobians, compute_uv=False).max()))
 
 
 def _ends(values: Array) -> tuple[float, float]:
@@ -103,17 +102,17 @@ def skin_distance(
     """
     wanted = Target.of(np.concatenate([part.skin_imagined.corners for part in pieces]))
     written, back = Target.of(corners_built), Target.of(corners_back)
+    facing_wanted, facing_back = _unit_normals(wanted.corners), _unit_normals(corners_back)
     worst = 0.0
     for aside in ASIDE_MM:
         eye = np.array(relief.eye) + np.array([aside, 0.0, 0.0])
         hit, index = _seen_points(written, eye)
-        seen, facing = relief.imagine_points(hit), _unit_normals(corners_back[index])
+        seen = relief.imagine_points(hit)
         keep = _counts(seen, pieces[0], relief, hall, fit)
-        worst = max(worst, _farthest(seen[keep], facing[keep], wanted))
+        worst = max(worst, _farthest(seen[keep], facing_back[index[keep]], wanted))
         expected, index = _seen_points(wanted, eye)
-        normals = _unit_normals(wanted.corners[index])
         keep = _counts(expected, pieces[0], relief, hall, fit)
-        worst = max(worst, _farthest(expected[keep], normals[keep], back))
+        worst = max(worst, _farthest(expected[keep], facing_wanted[index[keep]], back))
     return worst
 
 
@@ -130,7 +129,7 @@ def _seen_points(target: Target, eye: Array) -> tuple[Array, NDArray[np.int64]]:
 
 
 def _unit_normals(corners: Array) -> Array:
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = facet_normals(corners)
     out: Array = normals / np.maximum(np.linalg.norm(normals, axis=1), 1e-300)[:, None]
     return out
 

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.vectors import facet_normals
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -103,7 +104,7 @@ def _parity(triangles: Indices) -> Array:
 
 def _normals(corners: Array, vertices: Array, triangles: Indices) -> Array:
     """Return unit normals ``(n, 3)``; of slivers the exact triangle's, or any direction square to them."""
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = facet_normals(corners)
     lengths = np.linalg.norm(normals, axis=1)
     flat = lengths == 0
     if flat.any():

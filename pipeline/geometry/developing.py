@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Curve, Path, line
+from pipeline.geometry.vectors import cross
 
 Array = NDArray[np.float64]
 
@@ -105,14 +106,14 @@ def unroll(
     way = meeting[:3] - meeting[3] * n0
     reach = np.linalg.norm(way, axis=1, keepdims=True)
     r = way / reach
-    raw = np.cross(way, n1)
+    raw = cross(way, n1)
     size = np.linalg.norm(raw, axis=1, keepdims=True)
     middle = len(t) // 2
     side = np.sign(raw[middle] @ (viewer - n0[middle]))
     n = side * raw / size
-    raw_change = side * np.cross(way, n2)
+    raw_change = side * cross(way, n2)
     n_change = (raw_change - n * _dot(n, raw_change)[:, None]) / size
-    b = np.cross(n, r)
+    b = cross(n, r)
     border = n1 - depth * n_change
     turning = -meeting[3] * _dot(n1, b) / reach[:, 0]
     turn = start_turn + cumulate(turning, t)

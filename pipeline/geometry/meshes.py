@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.geometry.vectors import cross, facet_normals
+
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
@@ -43,20 +45,24 @@ EMPTY = Mesh(vertices=np.zeros((0, 3)), triangles=np.zeros((0, 3), dtype=np.int6
 def signed_volume(mesh: Mesh) -> float:
     """Return the enclosed volume in mm^3, positive for outward triangles (divergence theorem)."""
     a, b, c = mesh.corners[:, 0], mesh.corners[:, 1], mesh.corners[:, 2]
-    return float(np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6)
+    return float(np.einsum("ij,ij->i", a, cross(b, c)).sum() / 6)
 
 
 def normals(mesh: Mesh) -> Array:
     """Return the ``(m, 3)`` triangle normals, their lengths twice the areas."""
-    corners = mesh.corners
-    crossed: Array = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return crossed
+    return facet_normals(mesh.corners)
 
 
 def weld(corners: Array) -> Mesh:
     """Return a mesh of ``(m, 3, 3)`` triangles whose exactly equal corners become one vertex."""
-    vertices, inverse = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
-    return Mesh(vertices=vertices, triangles=inverse.reshape(-1, 3).astype(np.int64))
+    points = corners.reshape(-1, 3)
+    order = np.lexsort(points.T[::-1])  # ``np.unique`` along an axis finds the same, four times as slowly
+    ordered = points[order]
+    new = np.ones(len(points), dtype=bool)
+    new[1:] = (ordered[1:] != ordered[:-1]).any(axis=1)
+    triangles = np.empty(len(points), dtype=np.int64)
+    triangles[order] = np.cumsum(new) - 1
+    return Mesh(vertices=ordered[new], triangles=triangles.reshape(-1, 3))
 
 
 def join(meshes: list[Mesh]) -> Mesh:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import body_of, mesh_of
 from pipeline.geometry.meshes import Mesh, normals
+from pipeline.geometry.vectors import cross
 from pipeline.parts.overhang import hanging_area
 
 Array = NDArray[np.float64]
@@ -97,7 +98,7 @@ def _turned_to_fit(body: Mesh, lying: Array, bed: Size) -> Array:
     sides = np.diff(plan, axis=0)
     for x, y in sides[np.argsort(-np.round(np.linalg.norm(sides, axis=1), 6), kind="stable")][:MOST_TURNS]:
         right = frames.unit(x * lying[:3, 0] + y * lying[:3, 1])
-        turned = in_corner(body, frames.rigid(right, np.cross(lying[:3, 2], right), lying[:3, 2], np.zeros(3)))
+        turned = in_corner(body, frames.rigid(right, cross(lying[:3, 2], right), lying[:3, 2], np.zeros(3)))
         if fits(body, turned, bed):
             return turned
     return lying
@@ -111,11 +112,10 @@ def in_corner(body: Mesh, built_from_bed: Array) -> Array:
 
 def _lying(body: Mesh, down: Array) -> Array:
     """Return built_from_bed for a body that lies on the side with the outward normal ``down``."""
-    turned = _upright(down)
-    across = body.vertices @ turned[:3, :2]
-    long_way = _long_way(across)
-    right = turned[:3, 0] * long_way[0] + turned[:3, 1] * long_way[1]
-    return in_corner(body, frames.rigid(right, np.cross(-down, right), -down, np.zeros(3)))
+    across = _across(down[None])[0]
+    long_way = _long_way(body.vertices @ across)
+    right = across[:, 0] * long_way[0] + across[:, 1] * long_way[1]
+    return in_corner(body, frames.rigid(right, cross(-down, right), -down, np.zeros(3)))
 
 
 def on_bed(body: Mesh, built_from_bed: Array) -> Mesh:
@@ -139,7 +139,7 @@ def _rests(body: Mesh) -> list[tuple[Array, bool]]:
     # Only the largest sides of the hull can win; ties go to the lower vector, so the choice never wavers.
     order = np.lexsort((first, -np.round(areas, 6)))[:24]
     centre = _centre_of_mass(body)
-    rests = [_rest(hull, units[first[k]], offsets[first[k]], centre) for k in order]
+    rests = _sides(hull, units[first[order]], offsets[first[order]], centre)
     widest = max(width for _, width in rests)
     sides = [
         (units[first[k]], width >= STEADY * widest, area) for k, (area, width) in zip(order, rests, strict=True)
@@ -149,26 +149,27 @@ def _rests(body: Mesh) -> list[tuple[Array, bool]]:
     return [sides[n][:2] for n in ranked]
 
 
-def _rest(hull: Mesh, normal: Array, offset: float, centre: Array) -> tuple[float, float]:
-    """Return area and least width of the hull's side in a plane, both 0 where the body would topple."""
-    frame = _upright(normal)[:3, :2]
-    shape = shapely.convex_hull(shapely.MultiPoint(hull.vertices[hull.vertices @ normal > offset - IN_PLANE] @ frame))
-    if shape.area == 0 or not shape.contains(shapely.Point(centre @ frame)):
-        return 0.0, 0.0
-    return float(shape.area), min(_box_sides(shape))
+def _sides(hull: Mesh, units: Array, offsets: Array, centre: Array) -> list[tuple[float, float]]:
+    """Return area and least width of the hull's side in each plane, both 0 where the body would topple."""
+    across = _across(units)
+    where, which = np.nonzero(units @ hull.vertices.T > offsets[:, None] - IN_PLANE)
+    points = np.einsum("ni,nij->nj", hull.vertices[which], across[where])
+    shapes = shapely.convex_hull(shapely.multipoints(points, indices=where))
+    areas = shapely.area(shapes)
+    over = shapely.contains_xy(shapes, *np.einsum("i,nij->jn", centre, across)) & (areas > 0)
+    boxes = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shapes[over])).reshape(-1, 5, 2)
+    widths = np.linalg.norm(np.diff(boxes[:, :3], axis=1), axis=2).min(axis=1)
+    out = np.zeros((len(units), 2))
+    out[over] = np.column_stack([areas[over], widths])
+    return [(area, width) for area, width in out.tolist()]
 
 
 def _centre_of_mass(body: Mesh) -> Array:
     """Return the ``(3,)`` centre of mass: the mean of the tetrahedra over all triangles, weighted by volume."""
     a, b, c = body.corners[:, 0], body.corners[:, 1], body.corners[:, 2]
-    volumes = np.einsum("ij,ij->i", a, np.cross(b, c))
+    volumes = np.einsum("ij,ij->i", a, cross(b, c))
     centre: Array = volumes @ (a + b + c) / 4 / volumes.sum()
     return centre
-
-
-def _box_sides(shape: shapely.Geometry) -> tuple[float, float]:
-    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shape))
-    return float(np.linalg.norm(corners[1] - corners[0])), float(np.linalg.norm(corners[2] - corners[1]))
 
 
 def _long_way(points: Array) -> Array:
@@ -181,9 +182,11 @@ def _long_way(points: Array) -> Array:
     return -way if turn else way
 
 
-def _upright(down: Array) -> Array:
-    """Return a rigid frame whose z axis is against ``down``."""
-    toward = -down
-    axis = np.eye(3)[np.argmin(np.abs(toward))]
-    right = frames.unit(np.cross(axis, toward))
-    return frames.rigid(right, np.cross(toward, right), toward, np.zeros(3))
+def _across(downs: Array) -> Array:
+    """Return two unit directions ``(n, 3, 2)`` square to each other and to unit vectors ``(n, 3)``.
+
+    With the vector reversed they are a right-handed frame.
+    """
+    right = cross(np.eye(3)[np.abs(downs).argmin(axis=1)], -downs)
+    right /= np.sqrt(np.vecdot(right, right))[:, None]
+    return np.stack([right, cross(-downs, right)], axis=2)

@@ -12,6 +12,7 @@ behind it:
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,7 +22,7 @@ from pipeline.geometry import frames
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Relief:
     """The relief of one box, one eye and one apparent depth; all mm.
 
@@ -74,13 +75,13 @@ class Relief:
         """Depth from the opening where lines square to it meet; none for the identity."""
         return None if self.a == 0 else self.apron + self.b / self.a
 
-    @property
+    @cached_property
     def built_from_imagined(self) -> Array:
         """The ``(4, 4)`` matrix, for y >= apron."""
         ex, _, ez = self.eye
         a, b, apron = self.a, self.b, self.apron
         w0 = 1 - a * apron
-        return np.array(
+        matrix = np.array(
             [
                 [1, a * ex, 0, ex * (w0 - 1)],
                 [0, b + a * apron, 0, apron * (w0 - b)],
@@ -88,11 +89,15 @@ class Relief:
                 [0, a, 0, w0],
             ]
         )
+        matrix.setflags(write=False)
+        return matrix
 
-    @property
+    @cached_property
     def imagined_from_built(self) -> Array:
         """The ``(4, 4)`` inverse, for y >= apron."""
-        return frames.inverse(self.built_from_imagined)
+        matrix = frames.inverse(self.built_from_imagined)
+        matrix.setflags(write=False)
+        return matrix
 
     def build_points(self, points_imagined: ArrayLike) -> Array:
         """Return ``(n, 3)`` built points of ``(n, 3)`` imagined ones, the apron left as it is."""

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.vectors import facet_normals
 from pipeline.sight import box_tree, fan
 
 try:
@@ -114,7 +115,7 @@ class Target:
 
 def plane_of(corners: Array) -> Array:
     """Return the planes ``(m, 4)`` (n, c), n . x + c = 0, of triangles ``(m, 3, 3)``; n as long as twice the area."""
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = facet_normals(corners)
     offsets = -np.einsum("ij,ij->i", normals, corners[:, 0])
     return np.column_stack([normals, offsets])
 

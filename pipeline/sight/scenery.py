@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.meshes import Mesh, join
+from pipeline.geometry.vectors import cross
 from pipeline.sight import rays
 
 Array = NDArray[np.float64]
@@ -145,9 +146,9 @@ def _bends(mesh: Mesh, normals: Array, curved: NDArray[np.bool_]) -> tuple[Indic
     bend[chosen] = np.arange(len(chosen))
     # The barycentric coordinates of p are affine in p: gradients by the two edges' reciprocal basis.
     a, b, c = (mesh.vertices[mesh.triangles[chosen, k]] for k in range(3))
-    normal = np.cross(b - a, c - a)
+    normal = cross(b - a, c - a)
     size = np.einsum("ij,ij->i", normal, normal)[:, None]
-    to_b, to_c = np.cross(c - a, normal) / size, np.cross(normal, b - a) / size
+    to_b, to_c = cross(c - a, normal) / size, cross(normal, b - a) / size
     slopes = at_corners - at_corners[:, :1]
     matrix = slopes[:, 1, :, None] * to_b[:, None, :] + slopes[:, 2, :, None] * to_c[:, None, :]
     start = at_corners[:, 0] - np.einsum("ijk,ik->ij", matrix, a)

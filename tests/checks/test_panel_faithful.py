@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from numpy.typing import NDArray
 
 from pipeline.build import make
@@ -127,3 +128,18 @@ def test_every_kind_of_panel_is_faithful(text: str) -> None:
     """Folded, oblique, framed, splined and finished panels pass with their written files."""
     findings = panel_faithful.run(make(text.encode()))
     assert [finding for finding in findings if finding.status != "pass"] == []
+
+
+@pytest.mark.parametrize("counts", [(1, 2), (3, 40), (60, 45)])
+def test_the_search_finds_the_farthest_sample(counts: tuple[int, int]) -> None:
+    """Source: each of the five samples of every line against every other line, by shapely, without a search."""
+    rng = np.random.default_rng(counts[0])
+    lines, others = (rng.normal(size=(count, 2, 2)) for count in counts)
+
+    def most(some: Array, rest: Array) -> float:
+        samples = some[:, :1] + panel_faithful.SHARES[:, None] * (some[:, 1:] - some[:, :1])
+        gaps = shapely.distance(shapely.points(samples.reshape(-1, 1, 2)), shapely.linestrings(rest))
+        return float(gaps.min(axis=1).max())
+
+    expected = max(most(lines, others), most(others, lines))
+    assert two_way_arcmin(lines, others, 420.0) == pytest.approx(math.degrees(expected / 420) * 60, rel=1e-12)

@@ -1,0 +1,26 @@
+"""Products of many vectors at once.
+
+``np.cross`` takes vectors of either two or three numbers along any axis, and spends ten times as long finding that
+out as the product of a few takes.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+def cross(a: Array, b: Array) -> Array:
+    """Return the products ``(..., 3)`` of vectors ``(..., 3)``, to the last bit those of ``np.cross``."""
+    out = np.empty(np.broadcast_shapes(a.shape, b.shape))
+    for k, (i, j) in enumerate(((1, 2), (2, 0), (0, 1))):
+        np.multiply(a[..., i], b[..., j], out=out[..., k])
+        out[..., k] -= a[..., j] * b[..., i]
+    return out
+
+
+def facet_normals(corners: Array) -> Array:
+    """Return the normals ``(m, 3)`` of triangles ``(m, 3, 3)``, as long as twice their areas."""
+    return cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])

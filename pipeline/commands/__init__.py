@@ -1,6 +1,6 @@
 """The commands: one file for each, named in one table."""
 
-from pipeline.commands import begin, build, depth, inspect, schema, warp
+from pipeline.commands import begin, build, coupon, depth, inspect, schema, warp
 from pipeline.commands.model import Command
 
 COMMANDS: tuple[Command, ...] = (
@@ -9,5 +9,6 @@ COMMANDS: tuple[Command, ...] = (
     inspect.COMMAND,
     depth.COMMAND,
     warp.COMMAND,
+    coupon.COMMAND,
     schema.COMMAND,
 )

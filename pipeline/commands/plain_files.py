@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import stat
 from pathlib import Path
 
@@ -66,6 +67,8 @@ def write_over(path: Path, content: bytes) -> None:
     part = path.with_name(f"{path.name}.part")
     try:
         write_new(part, content)
+        if path.exists():
+            shutil.copymode(path, part)
         part.replace(path)
     except FileExistsError:
         raise InputError(f"{part}: is in the way, left by a run that was killed; delete it") from None

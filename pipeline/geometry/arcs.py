@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.bulges import Bulges, bulge_area, bulge_length, bulge_points, off_arc
-from pipeline.geometry.curves import Curve, Path, evaluate, piece
+from pipeline.geometry.curves import Curve, Path, evaluate_evenly, piece
 from pipeline.geometry.merging import (
     MIN_SEGMENT,
     SAME,
@@ -115,9 +115,13 @@ def _fit_curve(curve: Curve, tolerance: float) -> list[Piece]:
     if w1 <= MIN_WEIGHT * math.sqrt(w0 * w2):
         return [p for t in ((0.0, 0.5), (0.5, 1.0)) for p in _fit_curve(piece(curve, *t), tolerance)]
     control = _complex(curve.points[1] / w1)
-    trace = evaluate(curve, np.linspace(0, 1, SAMPLES))
+    trace = evaluate_evenly(curve, SAMPLES)
     for bulge in (0.0, _chord_bulge(start, control, end)):
-        if np.abs(off_arc(trace, start, end, bulge)).max() <= SAME / 10:
+        # Most curves are neither: their middle tells.
+        for some in (trace[SAMPLES // 2, None], trace):
+            if np.abs(off_arc(some, start, end, bulge)).max() > SAME / 10:
+                break
+        else:
             return [Piece(start, end, bulge, trace)]
     return _fit_conic(curve, tolerance)
 
@@ -154,7 +158,7 @@ def _spread(curve: Curve) -> tuple[Array, Array]:
     integral of the cube root of |dkappa/ds|.
     """
     at = np.linspace(0, 1, 4 * SAMPLES)
-    points = evaluate(curve, at)
+    points = evaluate_evenly(curve, len(at))
     chords = np.diff(points[:, 0] + 1j * points[:, 1])
     steps = np.abs(chords)
     turns = np.angle(chords[1:] / chords[:-1])
@@ -178,7 +182,7 @@ def _biarc(curve: Curve) -> tuple[list[Piece], float]:
     middle = (last * start + base * control + first * end) / (first + last + base)
     bulge_1 = _chord_bulge(start, control, middle)
     bulge_2 = -_chord_bulge(end, control, middle)
-    points = evaluate(curve, np.linspace(0, 1, SAMPLES))
+    points = evaluate_evenly(curve, SAMPLES)
     tangent = (middle - start) / abs(middle - start) * cmath.exp(2j * math.atan(bulge_1))
     ahead = ((points[:, 0] + 1j * points[:, 1] - middle) * tangent.conjugate()).real
     split = int(np.searchsorted(ahead > 0, True))

@@ -156,10 +156,35 @@ def _homogeneous(curve: Curve, t: Array) -> Array:
     if curve.straight:
         out: Array = (1 - column) * curve.points[0] + column * curve.points[1]
         return out
-    bent: Array = (
-        (1 - column) ** 2 * curve.points[0] + 2 * column * (1 - column) * curve.points[1] + column**2 * curve.points[2]
-    )
-    return bent
+    return _blended(curve, _shares(column))
+
+
+def _shares(column: Array) -> tuple[Array, Array, Array]:
+    """Return the three Bernstein polynomials of degree 2 at parameters ``(n, 1)``."""
+    return (1 - column) ** 2, 2 * column * (1 - column), column**2
+
+
+def _blended(curve: Curve, shares: tuple[Array, Array, Array]) -> Array:
+    first, middle, last = shares
+    out: Array = first * curve.points[0]
+    out += middle * curve.points[1]
+    out += last * curve.points[2]
+    return out
+
+
+@cache
+def _even_shares(count: int) -> tuple[Array, Array, Array]:
+    """Return the same at ``count`` even parameters from 0 to 1, found when first asked for."""
+    return _shares(np.linspace(0, 1, count)[:, None])
+
+
+def evaluate_evenly(curve: Curve, count: int) -> Array:
+    """Return the points ``(count, d)`` at even parameters from 0 to 1."""
+    if curve.straight:
+        return evaluate(curve, np.linspace(0, 1, count))
+    homogeneous = _blended(curve, _even_shares(count))
+    points: Array = homogeneous[:, :-1] / homogeneous[:, -1:]
+    return points
 
 
 def piece(curve: Curve, t0: float, t1: float) -> Curve:
@@ -262,13 +287,13 @@ def flatten(curve: Curve, tolerance: float) -> Array:
         return np.array([curve.start, curve.end])
     count = 2
     while count < 4096:
-        t = np.linspace(0, 1, 2 * count + 1)
-        points = evaluate(curve, t)
+        points = evaluate_evenly(curve, 2 * count + 1)
         chords = points[2::2] - points[:-2:2]
-        spans = np.linalg.norm(chords, axis=1)
+        spans = np.sqrt((chords * chords).sum(axis=1))
         away = points[1::2] - points[:-2:2]
-        along = np.einsum("ij,ij->i", away, chords) / np.maximum(spans, 1e-300) ** 2
-        if np.linalg.norm(away - along[:, None] * chords, axis=1).max() <= tolerance:
+        along = (away * chords).sum(axis=1) / np.maximum(spans, 1e-300) ** 2
+        away -= along[:, None] * chords
+        if math.sqrt((away * away).sum(axis=1).max()) <= tolerance:
             return points[::2].copy()
         count *= 2
     raise ValueError("a curve does not flatten within the tolerance; is a length infinite?")
@@ -285,14 +310,16 @@ def flatten_path(path: Sequence[Curve], tolerance: float) -> Array:
 
 def bounds(path: Iterable[Curve]) -> Array:
     """Return the exact ``(2, d)`` least and greatest coordinates of a path."""
-    points: list[Array] = []
-    for curve in path:
-        points += [curve.start, curve.end]
+    whole = list(path)
+    control = np.array([curve.points[k] for curve in whole for k in (0, -1)])
+    points = [control[:, :-1] / control[:, -1:]]
+    for curve in whole:
         if not curve.straight:
-            for axis in range(curve.points.shape[1] - 1):
-                for t in _extremes(curve, axis):
-                    points.append(evaluate(curve, t)[0])
-    stack = np.array(points)
+            # A curve lies within its control points: only where the middle one stands out are there extremes inside.
+            start, middle, end = curve.points[:, :-1] / curve.points[:, -1:]
+            for axis in np.flatnonzero((middle - start) * (middle - end) > 0):
+                points += [evaluate(curve, t) for t in _extremes(curve, int(axis))]
+    stack = np.concatenate(points)
     return np.array([stack.min(axis=0), stack.max(axis=0)])
 
 

@@ -111,6 +111,11 @@ def merge_arcs(pieces: list[Piece], closed: bool) -> list[Piece]:
 def _one_circle(first: Piece, second: Piece) -> bool:
     if not first.bulge * second.bulge > 0:
         return False
+    end = np.array([[second.end.real, second.end.imag]])
+    if (
+        abs(off_arc(end, first.start, first.end, first.bulge)[0]) > 2 * SAME
+    ):  # as with nearly all pieces of other curves
+        return False
     far = [off_arc(b.sample(3), a.start, a.end, a.bulge) for a, b in ((first, second), (second, first))]
     return bool(np.abs(far).max() <= SAME)
 
@@ -144,7 +149,7 @@ def merge_short(pieces: list[Piece], closed: bool) -> list[Piece]:
         options = [(lo, hi, new) for lo, hi, new in _without(order, here) if not _collapsed(order, lo, hi, new)]
         if not options:
             break
-        lo, hi, new = min(options, key=lambda option: _moved(order[option[0] : option[1]], option[2]))
+        lo, hi, new = _nearest(order, options)
         pieces = order[:lo] + new + order[hi:]
     return pieces
 
@@ -208,11 +213,21 @@ def _met(before: Piece, short: Piece, after: Piece) -> list[list[Piece]]:
     return out
 
 
-def _moved(old: list[Piece], new: list[Piece]) -> float:
-    """Return the two-way distance between new pieces and all that the old ones stand for."""
-    traces = np.vstack([p.trace for p in old])
-    kept = np.vstack([p.sample(SAMPLES) for p in new])
-    return max(_farthest(_densify(traces), kept), _farthest(kept, traces))
+def _nearest(order: list[Piece], options: list[tuple[int, int, list[Piece]]]) -> tuple[int, int, list[Piece]]:
+    """Return the option that moves the path least, the first of equal ones.
+
+    That is the two-way distance between new pieces and all that the old ones stand for.
+    """
+    best, least = options[0], math.inf
+    for option in options:
+        traces = np.vstack([p.trace for p in order[option[0] : option[1]]])
+        kept = np.vstack([p.sample(SAMPLES) for p in option[2]])
+        moved = _farthest(kept, traces)
+        if moved < least:  # the way back is dearer, and can only add
+            moved = max(moved, _farthest(_densify(traces), kept))
+        if moved < least:
+            best, least = option, moved
+    return best
 
 
 def _densify(points: Array) -> Array:
@@ -222,8 +237,11 @@ def _densify(points: Array) -> Array:
 
 def _farthest(points: Array, line: Array) -> float:
     """Return the greatest distance of ``(n, 2)`` points from a polyline ``(m, 2)``."""
-    start, along = line[:-1], np.diff(line, axis=0)
-    away = points[:, None] - start
-    at = np.clip((away * along).sum(-1) / np.maximum((along**2).sum(-1), 1e-300), 0, 1)
-    gaps = np.linalg.norm(away - at[..., None] * along, axis=-1)
-    return float(gaps.min(axis=1).max())
+    along_x, along_y = np.diff(line, axis=0).T
+    away_x, away_y = points[:, :1] - line[:-1, 0], points[:, 1:] - line[:-1, 1]
+    at = (away_x * along_x + away_y * along_y) / np.maximum(along_x**2 + along_y**2, 1e-300)
+    np.clip(at, 0, 1, out=at)
+    away_x -= at * along_x
+    away_y -= at * along_y
+    squares = away_x**2 + away_y**2
+    return math.sqrt(squares.min(axis=1).max())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
@@ -72,6 +73,10 @@ class Hall:
         Depth of the strip built true.
     front
         Imagined y where the faces start: 0, or behind the front frame.
+    web_front
+        Imagined y where a vault's cells along the hall start: at ``front``, or before it within the frame's hole.
+    web_eased
+        How much of their hidden side is taken off where they start, to fit into that hole, mm.
     facet
         How far facets of bodies may stray from curves, mm (``make.mesh_tolerance``).
     materials
@@ -99,6 +104,8 @@ class Hall:
     floor: float
     apron: float
     front: float
+    web_front: float = math.inf
+    web_eased: float = 0.0
     facet: float = 0.02
     materials: Mapping[str, float] = field(default_factory=dict)
     surfaces: Mapping[str, SurfaceSheet] = field(default_factory=dict)

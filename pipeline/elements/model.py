@@ -61,6 +61,8 @@ class Web:
         Key of ``[covers]``, or nothing.
     extent
         u up to which the cover is laid, imagined mm.
+    eased
+        How much of its hidden side is taken off along its near border, built mm.
     hidden_below
         Height z under which tips too narrow to cut are hidden by something else; nothing where all of it is seen.
     path
@@ -82,6 +84,7 @@ class Web:
     extent: float
     hidden_below: float | None
     path: KeyPath
+    eased: float = 0.0
 
     @property
     def generator(self) -> Array:

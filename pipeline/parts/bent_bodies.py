@@ -71,7 +71,7 @@ def _rows(built: BuiltWeb, piece: Piece, thickness: float) -> Array:
     depth = _room(built, near, rulings, normals, thickness)
     hidden = near - depth[:, None] * normals
     low, high = _span(built, hidden, rulings)
-    near_hidden = hidden + low[:, None] * rulings
+    near_hidden = hidden + low[:, None] * rulings + np.minimum(built.web.eased, depth)[:, None] * normals
     far_hidden = hidden + np.maximum(low, high)[:, None] * rulings
     return np.stack([near, far, near_hidden, far_hidden], axis=1)
 

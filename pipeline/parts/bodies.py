@@ -14,7 +14,7 @@ from pipeline.parts.joints import STEP
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
-ARC_STEPS = 24
+ARC_STEPS = 48
 """Facets of a bent edge of a body; bodies are for checks and pictures, where 0.02 mm is not seen."""
 
 

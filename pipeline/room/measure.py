@@ -15,6 +15,7 @@ from pipeline.elements.vault.webs import tops
 from pipeline.relief import solve
 from pipeline.relief.collineation import Relief
 from pipeline.room.frame import BARE, frame_outside
+from pipeline.room.framing import frame_webs
 from pipeline.room.inside import Inside
 from pipeline.room.largest import highest, largest, limits, widest
 from pipeline.room.surveying import survey
@@ -99,7 +100,7 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
         covers=covers,
         files=files or {},
     )
-    hall = steps.lay_out(scene.steps, _vaulted(scene, hall))
+    hall = steps.lay_out(scene.steps, _vaulted(scene, hall, relief))
     return Room(
         hall=hall,
         relief=relief,
@@ -133,7 +134,7 @@ def bare_room(scene: Scene) -> BareRoom:
     )
 
 
-def _vaulted(scene: Scene, hall: Hall) -> Hall:
+def _vaulted(scene: Scene, hall: Hall, relief: Relief) -> Hall:
     """Return the hall under its vault, if it has one."""
     if scene.vault is None:
         return hall
@@ -148,7 +149,9 @@ def _vaulted(scene: Scene, hall: Hall) -> Hall:
             f"{scene.eye.height:g} mm is above the vault where the eye stands, which would lean out of the box",
             f"between {hall.floor:.4g} and {over:.4g} mm",
         )
-    return replace(hall, springing=shape.springing, bay_lines=shape.lines, tops=tops(shape, hall))
+    start, eased = frame_webs(shape, relief, hall.sheet(scene.vault.material).thickness, hall.front)
+    hall = replace(hall, springing=shape.springing, bay_lines=shape.lines, web_front=start, web_eased=eased)
+    return replace(hall, tops=tops(shape, hall))
 
 
 def _fail(path: KeyPath, found: str, allowed: str, remedy: str = "") -> None:

@@ -35,12 +35,16 @@ APART = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Imagined y from near to far, with what ends the ids of its parts, and what stands before it."""
+    """Imagined y from near to far, with what ends the ids of its parts, and what stands before it.
+
+    Cells along the hall run from ``along`` on: before ``near`` where they begin within the hole of a thick front frame.
+    """
 
     near: float
     far: float
     suffix: str
     before: str
+    along: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,7 +119,7 @@ def _along(shape: VaultShape, bay: int, stretch: Stretch, stretches: tuple[Stret
     """Return a cell of the barrel: before the groins, behind them, or of the whole width of a barrel vault."""
     (start, stop), k = shape.bays[bay], shape.length / shape.width
     centre = (start + stop) / 2
-    low, high = max(start, stretch.near), min(stop, stretch.far)
+    low, high = max(start, stretch.along), min(stop, stretch.far)
     front, back = ("front", "back") if side else ("", "")
     before = _before(bay=bay, start=start, stretch=stretch, stretches=stretches, other=back, side=side)
     behind = _behind(shape=shape, bay=bay, stop=stop, stretch=stretch, stretches=stretches, other=front, side=side)

@@ -107,7 +107,7 @@ def framed_wall_rib(ribs: Ribs, side: int, bed: float, front: float) -> Manifold
     body, middle = arched(ribs, track), track.middle[1]
     drop = min(track.play, MOST_PLAY * ribs.depth)
     clear = (middle - front - PLAY_ALONG) / (track.half_span - drop)
-    begins = max(float(shape.share(clear)) * (shape.rise - drop), wall_parting(ribs))
+    begins = max(float(shape.share(clear)) * (shape.rise - drop), min(wall_parting(ribs), bed - shape.springing))
     far = trim(trim(body, np.array([0, 1, 0, -middle])), np.array([0, 0, 1, -bed - PLAY_ALONG]))
     near = trim(body, np.array([0, -1, 0, middle + PLAY_ALONG]))
-    return far + trim(near, np.array([0, 0, 1, -shape.springing - min(begins, bed - shape.springing)]))
+    return far + trim(near, np.array([0, 0, 1, -shape.springing - begins]))

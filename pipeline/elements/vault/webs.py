@@ -40,10 +40,11 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
             extent=hall.depth if cell.along else hall.width,
             hidden_below=hidden,
             path=path,
+            eased=hall.web_eased if _in_hole(cell, hall) else 0.0,
         )
         for cell in cells(shape, _stretches(hall))
     )
-    return Imagined(webs=webs, facts=(_fact(table, hall, shape),))
+    return Imagined(webs=webs, facts=(_fact(table, hall, shape), *_easing(hall)))
 
 
 def tops(shape: VaultShape, hall: Hall) -> dict[str, Loop]:
@@ -64,7 +65,10 @@ def tops(shape: VaultShape, hall: Hall) -> dict[str, Loop]:
     if shape.form == "barrel":
         ends["left-wall"] = ends["right-wall"] = [
             Edge(
-                curves.line((max(f.at(0) for f in cell.far), level), (min(n.at(0) for n in cell.near), level)), cell.id
+                curves.line(
+                    (max(f.at(0) for f in cell.far), level), (max(hall.front, *(n.at(0) for n in cell.near)), level)
+                ),
+                cell.id,
             )
             for cell in reversed(found)
             for level in (shape.springing - hall.floor,)
@@ -100,8 +104,9 @@ def _first(cell: Cell) -> float:
 def _stretches(hall: Hall) -> tuple[Stretch, ...]:
     before = "front-frame" if "front-frame" in hall.surfaces else ""
     if hall.apron > hall.front + TOUCH:
-        return (Stretch(hall.front, hall.apron, "-apron", before), Stretch(hall.apron, hall.depth, "", ""))
-    return (Stretch(hall.front, hall.depth, "", before),)
+        near = Stretch(hall.front, hall.apron, "-apron", before, min(hall.web_front, hall.front))
+        return (near, Stretch(hall.apron, hall.depth, "", "", hall.apron))
+    return (Stretch(hall.front, hall.depth, "", before, min(hall.web_front, hall.front)),)
 
 
 def _lifted(cell: Cell, borders: tuple[Border, ...], shape: VaultShape) -> Path:
@@ -147,6 +152,18 @@ def _parting(table: VaultTable, hall: Hall, shape: VaultShape) -> float:
         away = half * (1 + 1 / np.cos(slant)) / np.tan(slant)
         heights.append(float(shape.share(max(0.0, 1 - 2 * away / side))))
     return shape.springing + shape.rise * min(heights)
+
+
+def _in_hole(cell: Cell, hall: Hall) -> bool:
+    """Return whether a cell starts within the hole of the front frame."""
+    return cell.along and min(border.at(0.0) for border in cell.near) < hall.front - TOUCH
+
+
+def _easing(hall: Hall) -> tuple[Fact, ...]:
+    if hall.web_eased == 0.0:
+        return ()
+    text = f"Ease the hidden side of the first web's front edge by {hall.web_eased:.2f} mm, so that it slides into the"
+    return (Fact(subject="vault", text=f"{text} front frame's hole, where it closes the gap to the frame."),)
 
 
 def _fact(table: VaultTable, hall: Hall, shape: VaultShape) -> Fact:

@@ -22,6 +22,7 @@ from pipeline.report.summary import summarise
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import measure
 from pipeline.scene.read import placed_error, read_scene
+from pipeline.sheets.layouts import LaidScene, read_layout
 from pipeline.stages.files import export
 from pipeline.stages.ordering import pieces_of, plan_work
 from pipeline.stages.panels import make_bents, make_panels, prepare_panels
@@ -52,7 +53,13 @@ class Build:
     failed: int
 
 
-def build_scene(text: bytes, stem: str, overrides: Overrides = (), read: Mapping[str, bytes] | None = None) -> Build:
+def build_scene(
+    text: bytes,
+    stem: str,
+    overrides: Overrides = (),
+    read: Mapping[str, bytes] | None = None,
+    layout: bytes | None = None,
+) -> Build:
     """Return everything a scene makes.
 
     Parameters
@@ -65,18 +72,23 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), read: Mapping
         Keys and values set over the file's, as text: ``("eye.distance", "380")``.
     read
         Bytes of the mesh files that the scene names, by the name it uses.
+    layout
+        Bytes of the layout file beside it, where there is one.
 
     Raises
     ------
     pipeline.scene.problems.SceneFileError
         With every problem of the scene, placed in its file.
+    pipeline.sheets.refusals.LayoutError
+        If the layout file cannot be read or is one of other parts.
     """
+    laid = read_layout(layout) if layout is not None else None
     shaped = shape(text, overrides, read)
     title = shaped.scene.title or stem
     with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of files and checks
         forgiving = beside.submit(forgive, shaped)
         taken = beside.submit(pictures, shaped, title)
-        evidence = write(shaped, text, overrides)
+        evidence = write(shaped, text, overrides, laid)
         findings = [finding for check in CHECKS for finding in check.run(evidence)]
         forgiven = forgiving.result()
         shots = {**taken.result(), **leak_picture(evidence, findings), **forgiving_picture(forgiven, title)}
@@ -84,7 +96,7 @@ def build_scene(text: bytes, stem: str, overrides: Overrides = (), read: Mapping
     content = manifests.manifest(
         title=title,
         scene_bytes=text,
-        read=read or {},
+        read={**(read or {}), **({} if layout is None else {f"{stem}.layout.json": layout})},
         relief=evidence.room.relief,
         box=manifests.box_entry(evidence),
         parts=list(evidence.entries.values()),
@@ -145,8 +157,8 @@ def shape(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | N
     )
 
 
-def write(shaped: Evidence, text: bytes, overrides: Overrides = ()) -> Evidence:
-    """Return what was made with its files.
+def write(shaped: Evidence, text: bytes, overrides: Overrides = (), laid: LaidScene | None = None) -> Evidence:
+    """Return what was made with its files, on sheets as they were laid before where that still fits.
 
     Raises
     ------
@@ -154,12 +166,12 @@ def write(shaped: Evidence, text: bytes, overrides: Overrides = ()) -> Evidence:
         If a cut is wider than a feature it goes round.
     """
     scene, panels, bents, prints = shaped.scene, shaped.panels, shaped.bents, shaped.prints
-    sheets = fill_sheets((*panels, *bents), scene.materials)
+    sheets, notes = fill_sheets((*panels, *bents), scene.materials, laid)
     try:
         files = export(scene, panels, bents, prints, sheets, room=shaped.room)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
-    return replace(shaped, sheets=sheets, files=files)
+    return replace(shaped, sheets=sheets, sheet_notes=notes, files=files)
 
 
 def part_entries(

@@ -40,8 +40,9 @@ class Evidence:
         The manifest's entry of every part, by id.
     bench
         What is in whose way when parts are pushed in.
-    sheets, files
-        What lies where on the stock, and relative path to the bytes of panels, sheets and prints; empty until written.
+    sheets, sheet_notes, files
+        What lies where on the stock, what is to be said of it, and relative path to the bytes of panels, sheets and
+        prints; empty until written.
     """
 
     scene: Scene
@@ -53,6 +54,7 @@ class Evidence:
     entries: dict[str, dict[str, Any]]
     bench: Bench
     sheets: tuple[Filled, ...] = ()
+    sheet_notes: tuple[str, ...] = ()
     files: dict[str, bytes] = field(default_factory=dict)
 
     @property

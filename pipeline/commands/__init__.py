@@ -1,6 +1,6 @@
 """The commands: one file for each, named in one table."""
 
-from pipeline.commands import begin, build, coupon, depth, inspect, schema, warp
+from pipeline.commands import begin, build, coupon, depth, inspect, nest, schema, warp
 from pipeline.commands.model import Command
 
 COMMANDS: tuple[Command, ...] = (
@@ -10,5 +10,6 @@ COMMANDS: tuple[Command, ...] = (
     depth.COMMAND,
     warp.COMMAND,
     coupon.COMMAND,
+    nest.COMMAND,
     schema.COMMAND,
 )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.commands.layout_files import layout_refusal, read_layout_file
 from pipeline.commands.mesh_files import read_named
 from pipeline.commands.model import Exit, InputError
 from pipeline.commands.scene_files import SceneFile, read_bytes
@@ -86,6 +87,7 @@ def attempts(scenes: list[SceneFile], overrides: Overrides, jobs: int) -> Genera
 def _built(scene: SceneFile, text: bytes, overrides: Overrides) -> Attempt:
     from pipeline.scene.problems import SceneFileError
     from pipeline.scene.read import placed_error, read_scene
+    from pipeline.sheets.refusals import LayoutError
 
     try:
         files, problems = read_named(read_scene(text, overrides), scene.path.parent, scene.allow_outside)
@@ -94,7 +96,9 @@ def _built(scene: SceneFile, text: bytes, overrides: Overrides) -> Attempt:
         # Only now: a scene with an error in it is answered before geometry and pictures are even loaded.
         from pipeline.build import build_scene
 
-        build = build_scene(text, scene.stem, overrides, files)
+        build = build_scene(text, scene.stem, overrides, files, layout=read_layout_file(scene.path))
+    except LayoutError as error:
+        raise InputError(layout_refusal(scene.path, error)) from None
     except SceneFileError as error:
         errors = tuple(error.describe(str(scene.path)))
         return Attempt(scene=scene, exit=Exit.INPUT, places=tuple(map(_place, error.placed)), errors=errors)

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import shapely
 
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.exports.drawing import Drawing
@@ -13,21 +16,73 @@ from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.scene.materials import Material
 from pipeline.sheets.kerf import KerfError
-from pipeline.sheets.stock import Filled, Piece, Stock, fill
+from pipeline.sheets.layouts import LaidScene, laid_out, refuse_other_parts
+from pipeline.sheets.stock import Filled, Piece, Stock, filled_by, footprint, lay, too_large
 
 
-def fill_sheets(panels: tuple[Panel | BentPanel, ...], materials: Mapping[str, Material]) -> tuple[Filled, ...]:
-    """Return every sheet of every material, in the order of the scene's materials.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pile:
+    """All parts of one material before they are laid: ids, pieces, and what each takes up, flat mm."""
 
-    Panels larger than any sheet are left out; a check says so.
-    """
-    filled: list[Filled] = []
+    stock: Stock
+    pieces: tuple[Piece, ...]
+    shapes: tuple[shapely.Polygon, ...]
+
+    @property
+    def names(self) -> list[str]:
+        """Part ids."""
+        return [piece.id for piece in self.pieces]
+
+
+def pile_up(panels: tuple[Panel | BentPanel, ...], materials: Mapping[str, Material]) -> tuple[Pile, ...]:
+    """Return the parts of every material that has any, in the order of the scene's materials."""
+    piles = []
     for name, material in materials.items():
         pieces = [Piece(id=panel.id, cut=panel.cut, hidden=panel.hidden) for panel in panels if panel.material == name]
-        if not pieces:
-            continue
-        filled += fill(stock_of(name, material), pieces)[0]
-    return tuple(filled)
+        if pieces:
+            shapes = tuple(footprint(piece) for piece in pieces)
+            piles.append(Pile(stock=stock_of(name, material), pieces=tuple(pieces), shapes=shapes))
+    return tuple(piles)
+
+
+def fill_sheets(
+    panels: tuple[Panel | BentPanel, ...], materials: Mapping[str, Material], laid: LaidScene | None = None
+) -> tuple[tuple[Filled, ...], tuple[str, ...]]:
+    """Return every sheet of every material, and what is to be said of a layout that no longer fits.
+
+    Panels larger than any sheet are left out; a check says so.
+
+    Parameters
+    ----------
+    panels
+        Everything cut from sheet.
+    materials
+        Of the scene, by name.
+    laid
+        A layout found before, used for each material whose parts it still fits.
+
+    Raises
+    ------
+    pipeline.sheets.refusals.LayoutError
+        If it is a layout of other parts.
+    """
+    filled: list[Filled] = []
+    notes = []
+    piles = pile_up(panels, materials)
+    if laid is not None:
+        large = [pile.names[i] for pile in piles for i, shape in enumerate(pile.shapes) if too_large(pile.stock, shape)]
+        refuse_other_parts(laid, {pile.stock.name: pile.names for pile in piles}, large)
+    for pile in piles:
+        stock, shapes = pile.stock, list(pile.shapes)
+        layout, wrong = None, ""
+        if laid is not None and stock.name in laid.materials:
+            layout, wrong = laid_out(laid.materials[stock.name], stock, pile.names, shapes)
+        if layout is None or wrong:
+            layout = lay(stock, shapes)
+        if wrong:
+            notes.append(f"the layout file no longer fits the {stock.name}, which was laid anew: {wrong}")
+        filled += filled_by(stock, list(pile.pieces), shapes, layout)
+    return tuple(filled), tuple(notes)
 
 
 def stock_of(name: str, material: Material) -> Stock:

@@ -9,6 +9,7 @@ from pipeline.checks.model import Finding
 from pipeline.report.forgiving import Forgiveness
 from pipeline.report.forgiving_words import forgiving_line
 from pipeline.room.leaning import rake_deg
+from pipeline.sheets.stock import Filled
 
 
 def summarise(stem: str, evidence: Evidence, findings: list[Finding], forgiven: Forgiveness) -> tuple[str, ...]:
@@ -26,6 +27,8 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding], forgiven: 
         f"  checks: {count['pass']} passed, {count['warn']} warnings, {count['fail']} failed",
     ]
     lines.insert(2, f"  {forgiving_line(forgiven)}")
+    lines += [f"  {line}" for line in sheet_lines(evidence.sheets)]
+    lines += [f"  note: {note}" for note in evidence.sheet_notes]
     if evidence.imagined.unseen:
         lines.append(f"  left out, as no eye in the eye box sees them: {', '.join(evidence.imagined.unseen)}")
     for panel in evidence.cut_parts:
@@ -33,6 +36,17 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding], forgiven: 
             number, depth = panel.thinned
             lines.append(f"  {panel.id}: {number} guides too fine, thinned from {depth:.1f} mm deep on")
     return (*lines, *(_line(finding) for finding in findings if finding.status != "pass"))
+
+
+def sheet_lines(sheets: tuple[Filled, ...]) -> list[str]:
+    """Return for each material how many sheets it takes and how full each is."""
+    lines = []
+    for name in dict.fromkeys(sheet.stock.name for sheet in sheets):
+        own = [sheet for sheet in sheets if sheet.stock.name == name]
+        full = ", ".join(f"{100 * sheet.density:.0f} %" for sheet in own)
+        used = sum(sheet.used for sheet in own) / 100
+        lines.append(f"{name}: {len(own)} sheet{'s' * (len(own) > 1)}, {full} used, {used:.0f} cm2 of parts")
+    return lines
 
 
 def _line(finding: Finding) -> str:

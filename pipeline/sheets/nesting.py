@@ -147,11 +147,19 @@ def nest(
     )
 
 
+def corner_matrix(part: shapely.Polygon, angle: int) -> Array:
+    """Return the ``(3, 3)`` matrix that turns a part by 0, 90, 180 or 270 degrees and brings its corner to 0."""
+    cos, sin = [(1, 0), (0, 1), (-1, 0), (0, -1)][angle // 90]
+    x0, y0, x1, y1 = part.bounds
+    corners = np.array([[x0, y0], [x1, y1]]) @ np.array([[cos, sin], [-sin, cos]])
+    low = corners.min(axis=0)
+    return np.array([[cos, -sin, -low[0]], [sin, cos, -low[1]], [0, 0, 1]], dtype=np.float64)
+
+
 def _turn(part: shapely.Polygon, angle: int, reach: float, pad: int) -> _Turned:
+    to_corner = corner_matrix(part, angle)
     turned = affinity.rotate(part, angle, origin=(0, 0))
     x0, y0, x1, y1 = turned.bounds
-    cos, sin = [(1, 0), (0, 1), (-1, 0), (0, -1)][angle // 90]
-    to_corner = np.array([[cos, -sin, -x0], [sin, cos, -y0], [0, 0, 1]], dtype=np.float64)
     grown = affinity.translate(turned, -x0, -y0).buffer(reach, quad_segs=8)
     columns, rows = int((x1 - x0) / CELL) + 2 * pad + 1, int((y1 - y0) / CELL) + 2 * pad + 1
     middles_x = (np.arange(columns) - pad + 0.5) * CELL

@@ -98,13 +98,6 @@ class Filled:
         return self.used / (self.size[0] * self.size[1])
 
 
-def fill(stock: Stock, pieces: list[Piece]) -> tuple[list[Filled], list[str]]:
-    """Return the sheets of one material, and the ids of pieces that are larger than any."""
-    shapes = [footprint(piece) for piece in pieces]
-    layout = lay(stock, shapes)
-    return filled_by(stock, pieces, shapes, layout), [pieces[i].id for i in layout.left_over]
-
-
 def lay(stock: Stock, shapes: list[shapely.Polygon], order: Sequence[int] | None = None) -> Layout:
     """Return the layout of footprints on a material; the largest first unless an order is given."""
     return nest(
@@ -134,6 +127,15 @@ def filled_by(stock: Stock, pieces: list[Piece], shapes: list[shapely.Polygon], 
             )
         )
     return sheets
+
+
+def too_large(stock: Stock, shape: shapely.Polygon) -> bool:
+    """Return whether a footprint fits no sheet and no offcut, however it is turned."""
+    x0, y0, x1, y1 = shape.bounds
+    sizes = [(x1 - x0, y1 - y0)] if stock.grain else [(x1 - x0, y1 - y0), (y1 - y0, x1 - x0)]
+    room = [(width - 2 * stock.margin + 1e-9, height - 2 * stock.margin + 1e-9) for width, height in
+            (stock.size, *stock.offcuts)]  # fmt: skip
+    return not any(wide <= width and tall <= height for wide, tall in sizes for width, height in room)
 
 
 def moved(shape: shapely.Polygon, matrix: Array) -> shapely.Polygon:

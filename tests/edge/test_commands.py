@@ -44,7 +44,11 @@ class StandIn:
 
 
 def stand_in(
-    text: bytes, stem: str, overrides: tuple[tuple[str, str], ...] = (), read: dict[str, bytes] | None = None
+    text: bytes,
+    stem: str,
+    overrides: tuple[tuple[str, str], ...] = (),
+    read: dict[str, bytes] | None = None,
+    layout: bytes | None = None,
 ) -> StandIn:
     """Do what the text says."""
     if text == b"wrong":

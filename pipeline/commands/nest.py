@@ -1,0 +1,127 @@
+"""``foreshorten nest``: a longer search for how the parts lie on their sheets, written beside the scene."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.commands import scene_files
+from pipeline.commands.model import Command, Exit, InputError
+from pipeline.commands.terminal import Terminal
+
+if TYPE_CHECKING:
+    from pipeline.exports.cut_sheets import Pile
+    from pipeline.sheets.nesting import Layout
+
+MOST_SECONDS = 86_400
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Take a scene and how long to search."""
+    parser.add_argument("scene", metavar="SCENE", type=Path, help="scene file (.toml)")
+    parser.add_argument(
+        "--seconds", metavar="N", type=seconds, default=20.0, help="how long to search, s (default: 20)"
+    )
+    parser.add_argument("--seed", metavar="N", type=seed, default=1, help="another number tries other orders")
+    parser.add_argument(
+        "--allow-outside", action="store_true", help="read mesh files outside the scene file's folder too"
+    )
+    parser.add_argument("--quiet", action="store_true", help="write nothing but errors")
+
+
+def seconds(text: str) -> float:
+    """Return a number of seconds."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0 <= value <= MOST_SECONDS:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of seconds from 0 to {MOST_SECONDS}")
+    return value
+
+
+def seed(text: str) -> int:
+    """Return a whole number."""
+    if not (text.isascii() and text.isdigit() and len(text) < 10):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of up to nine digits")
+    return int(text)
+
+
+def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
+    """Search, and write the layout file."""
+    from pipeline.commands.layout_files import layout_path
+    from pipeline.commands.mesh_files import read_named
+    from pipeline.commands.plain_files import write_over
+    from pipeline.scene.problems import SceneFileError
+    from pipeline.scene.read import placed_error, read_scene
+    from pipeline.sheets.layouts import written_layout
+    from pipeline.sheets.stock import filled_by
+
+    text = scene_files.read_bytes(arguments.scene)
+    try:
+        files, problems = read_named(read_scene(text), arguments.scene.parent, arguments.allow_outside)
+        if problems:
+            raise placed_error(text, problems)
+        piles = _piles(text, files)
+    except SceneFileError as error:
+        for line in error.describe(str(arguments.scene)):
+            terminal.problem(line)
+        return Exit.INPUT
+    if not piles:
+        raise InputError(f"{arguments.scene}: nothing in it is cut from sheet")
+    lines, sheets = [], []
+    whole = sum(len(pile.pieces) for pile in piles)
+    for pile in terminal.progress(piles, len(piles), "nesting"):
+        share = arguments.seconds * len(pile.pieces) / whole
+        layout, said = _searched(pile, share, arguments.seed)
+        sheets += filled_by(pile.stock, list(pile.pieces), list(pile.shapes), layout)
+        lines.append(said)
+    path = layout_path(arguments.scene)
+    write_over(path, written_layout(sheets))
+    if not terminal.quiet:
+        terminal.result(f"{path}: used from now on, as long as it fits the parts; delete it to lay them anew")
+        for line in lines:
+            terminal.result(f"  {line}")
+    return Exit.DONE
+
+
+def _piles(text: bytes, files: dict[str, bytes]) -> tuple[Pile, ...]:
+    from pipeline.build import shape
+    from pipeline.exports.cut_sheets import pile_up
+
+    shaped = shape(text, (), files)
+    return pile_up(shaped.cut_parts, shaped.scene.materials)
+
+
+def _searched(pile: Pile, share: float, chosen: int) -> tuple[Layout, str]:
+    """Return the best layout of one material found in a number of seconds, and what is to be said of it."""
+    from pipeline.sheets.searching import search
+    from pipeline.sheets.stock import lay
+    from pipeline.sheets.strips import available, squeeze
+
+    stock, shapes = pile.stock, list(pile.shapes)
+    start = lay(stock, shapes)
+    strips = available() and share >= 2
+    end = time.monotonic() + (share / 2 if strips else share)
+    layout, tries = search(stock, shapes, start, chosen, lambda: time.monotonic() < end)
+    if strips:
+        layout = squeeze(stock, shapes, layout, chosen, share / 2)
+    return layout, f"{stock.name}: {_told(start, pile)} at first, {_told(layout, pile)} after {tries} tries"
+
+
+def _told(layout: Layout, pile: Pile) -> str:
+    from pipeline.sheets.searching import worth
+
+    count = len(layout.sheets)
+    left = -worth(layout, pile.stock, list(pile.shapes))[2] / 100
+    return f"{count} sheet{'s' * (count > 1)} with {left:.0f} cm2 left whole"
+
+
+COMMAND = Command(
+    name="nest",
+    summary="search longer for how the parts lie on their sheets, and keep what was found beside the scene",
+    add_arguments=add_arguments,
+    run=run,
+)

@@ -59,6 +59,9 @@ class Make(Table):
         default="bevel", description="bevel: edges are mitred along the meeting lines; square: all cut square."
     )
     paper: Literal["A4", "A3", "Letter"] = Field(default="A4", description="Paper of the printed templates.")
+    ruler: Annotated[float, Length("mm", 0.01, most=5.0)] = Field(
+        default=0.5, description="What your ruler is read to; the measurement sheet is rounded to it, mm."
+    )
     mesh_tolerance: Tolerance = Field(default=0.02, description="Curved surfaces to the facets of prints, mm.")
     curve_tolerance: Tolerance = Field(default=0.02, description="Exact curves to the arcs of drawings, mm.")
     bend_tolerance: Tolerance = Field(

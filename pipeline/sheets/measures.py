@@ -6,8 +6,9 @@ corner
     Where two straight edges of the sheet's outline meet, or one meets a curve; numbered from the lower left on,
     counter-clockwise.
 run
-    A guide that goes from one edge of the outline to another; it is drawn between two marks on those edges. Shorter
-    guides (perpends) are drawn from the runs.
+    The line of a guide, or of several such as the perpends of every second course, from one edge of the outline to
+    another; it is drawn between two marks on those edges, where the pattern asks for it. A mark is given by its
+    straight distance from the edge's first corner, on curved edges too.
 """
 
 from __future__ import annotations
@@ -20,11 +21,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.geometry.curves import flatten
 from pipeline.geometry.regions import Loop
 from pipeline.parts.model import Panel
 from pipeline.sheets.gaps import WHERE, Gap
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
 
 STEP = 0.5
 """mm; what an eye reads off a steel rule."""
@@ -40,6 +43,10 @@ HEADINGS = (
     "error of rounding, arc minutes",
 )
 
+CHORD = 0.01
+"""mm; curved edges are met within this."""
+SAME_MARK = 0.02
+"""mm; marks no rule could tell apart are given once."""
 ON_EDGE = 1e-4
 """mm; a guide whose end lies nearer to an edge ends on it."""
 
@@ -86,7 +93,7 @@ def measure_panel(panel: Panel) -> list[Measure]:
             if count <= 4 or (j - i == count // 2):
                 size = float(np.linalg.norm(corners[j] - corners[i]))
                 out.append(Measure(part=panel.id, what=f"diagonal {i + 1}-{j + 1}", value=size))
-    return out + _runs(panel, corners, names)
+    return out + _runs(panel, names)
 
 
 def _corners(outline: Loop) -> Array:
@@ -95,69 +102,131 @@ def _corners(outline: Loop) -> Array:
     return np.array(corners[lowest:] + corners[:lowest])
 
 
-def _runs(panel: Panel, corners: Array, names: list[str]) -> list[Measure]:
-    """Return the guides that go from straight edge to straight edge, in the order of their first mark."""
-    if len(panel.guides) == 0:
+def _runs(panel: Panel, names: list[str]) -> list[Measure]:
+    """Return the lines of the guides from edge to edge, in the order of their first mark."""
+    rules = _rules(panel.guides)
+    if not len(rules):
         return []
-    ends = np.roll(corners, -1, axis=0)
-    first, second = (_marks(panel.guides[:, end], corners, ends) for end in (0, 1))
+    border, corners, edge = _border(panel.cut.outline)
+    marks = [_marks(rules, border, edge, ahead) for ahead in (False, True)]
     found = []
-    for (edge_a, along_a), (edge_b, along_b) in zip(first, second, strict=True):
-        if edge_a >= 0 and edge_b >= 0 and edge_a != edge_b:
-            found.append((edge_a, edge_b, along_a, along_b))
+    for (side_a, at_a), (side_b, at_b) in zip(*marks, strict=True):
+        if side_a >= 0 and side_b >= 0 and side_a != side_b:
+            ends = ((side_a, math.dist(at_a, corners[side_a])), (side_b, math.dist(at_b, corners[side_b])))
+            found.append((*min(ends), *max(ends)))
+    runs: list[Measure] = []
+    last = (-1, 0.0, -1, 0.0)
+    for i, a, j, b in sorted(found):
+        if (i, j) != (last[0], last[2]) or max(abs(a - last[1]), abs(b - last[3])) > SAME_MARK:
+            runs.append(Measure(part=panel.id, what="run", value=a, other=b, edges=f"{names[i]} to {names[j]}"))
+        last = (i, a, j, b)
+    return runs
+
+
+def _rules(guides: Array) -> Array:
+    """Return ``(k, 2, 2)``: the lines that guides lie on, each from the first guide's start to the last one's end."""
+    if not len(guides):
+        return np.zeros((0, 2, 2))
+    ways = guides[:, 1] - guides[:, 0]
+    ways = ways / np.linalg.norm(ways, axis=1)[:, None]
+    # One direction for both ways of drawing a line; upright ones go up.
+    ways *= np.where((ways[:, 0] > 1e-9) | ((np.abs(ways[:, 0]) <= 1e-9) & (ways[:, 1] > 0)), 1.0, -1.0)[:, None]
+    middle = guides.reshape(-1, 2).mean(axis=0)
+    away = guides - middle
+    off = away[:, 0, 1] * ways[:, 0] - away[:, 0, 0] * ways[:, 1]
+    keys = np.round(np.column_stack([np.arctan2(ways[:, 1], ways[:, 0]) * 1e4, off * 1e2])).astype(np.int64)
+    _, first, line = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    along = np.einsum("ijk,ik->ij", away, ways[first][line.ravel()])
+    low, high = np.full(len(first), np.inf), np.full(len(first), -np.inf)
+    np.minimum.at(low, line.ravel(), along.min(axis=1))
+    np.maximum.at(high, line.ravel(), along.max(axis=1))
+    foot = middle + off[first][:, None] * np.column_stack([-ways[first][:, 1], ways[first][:, 0]])
+    return np.stack([foot + low[:, None] * ways[first], foot + high[:, None] * ways[first]], axis=1)
+
+
+def _border(outline: Loop) -> tuple[Array, Array, Indices]:
+    """Return the outline's chords ``(m, 2, 2)``, the corners ``(n, 2)``, and which edge each chord belongs to."""
+    corners = _corners(outline)
+    first = next(i for i, edge in enumerate(outline) if np.array_equal(edge.curve.start, corners[0]))
+    chords, edges = [], []
+    for number, edge in enumerate((*outline[first:], *outline[:first])):
+        points = flatten(edge.curve, CHORD)
+        chords.append(np.stack([points[:-1], points[1:]], axis=1))
+        edges += [number] * (len(points) - 1)
+    return np.concatenate(chords), corners, np.array(edges)
+
+
+def _marks(rules: Array, border: Array, edge: Indices, ahead: bool) -> list[tuple[int, tuple[float, float]]]:
+    """Return on which edge each rule meets the outline first beyond its guides (-1 for none), and where."""
+    start, end = (rules[:, 0], rules[:, 1]) if ahead else (rules[:, 1], rules[:, 0])
+    sizes = np.linalg.norm(end - start, axis=1)
+    ways = (end - start) / sizes[:, None]
+    sides = border[:, 1] - border[:, 0]
+    across = np.outer(ways[:, 0], sides[:, 1]) - np.outer(ways[:, 1], sides[:, 0])
+    away = border[None, :, 0] - end[:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        far = (away[..., 0] * sides[:, 1] - away[..., 1] * sides[:, 0]) / across
+        share = (away[..., 0] * ways[:, 1, None] - away[..., 1] * ways[:, 0, None]) / across
+    slack = 1e-9 + ON_EDGE / np.linalg.norm(sides, axis=1)
+    far[~((far > -ON_EDGE) & (share > -slack) & (share < 1 + slack))] = np.inf
+    best = np.argmin(far, axis=1)
+    reach = far[np.arange(len(rules)), best]
+    met = np.isfinite(reach)
+    points = end + np.where(met, reach, 0.0)[:, None] * ways
     return [
-        Measure(part=panel.id, what="run", value=a, other=b, edges=f"{names[i]} to {names[j]}")
-        for i, j, a, b in sorted(found)
+        (int(edge[k]) if hit else -1, (float(x), float(y)))
+        for k, hit, (x, y) in zip(best, met, points.tolist(), strict=True)
     ]
 
 
-def _marks(points: Array, starts: Array, ends: Array) -> list[tuple[int, float]]:
-    """Return on which straight edge each point lies (-1 for none) and how far from its start, mm."""
-    best = np.full(len(points), -1)
-    along = np.zeros(len(points))
-    for k, (a, b) in enumerate(zip(starts, ends, strict=True)):
-        size = float(np.linalg.norm(b - a))
-        way = (b - a) / size
-        far = (points - a) @ way
-        off = np.abs((points - a) @ np.array([-way[1], way[0]]))
-        here = (off < ON_EDGE) & (far > -ON_EDGE) & (far < size + ON_EDGE)
-        best[here], along[here] = k, far[here]
-    return list(zip(best.tolist(), along.tolist(), strict=True))
+def rounded(value: float, step: float = STEP) -> float:
+    """Return a length as a ruler shows it that is read to ``step``, mm."""
+    return round(value / step) * step
 
 
-def rounded(value: float) -> float:
-    """Return a length as a ruler shows it."""
-    return round(value / STEP) * STEP
+def error_minutes(one: Measure, step: float, eye_distance: float) -> float:
+    """Return what rounding makes of a measure for the eye, arc minutes at most.
+
+    The error square to the line of sight, seen from the opening's distance.
+    """
+    lengths = [one.value, *([] if one.other is None else [one.other])]
+    error = max(abs(rounded(length, step) - length) for length in lengths)
+    return math.degrees(error / eye_distance) * 60
 
 
-def measures_csv(panels: tuple[Panel, ...], eye_distance: float, gaps: tuple[Gap, ...] = ()) -> bytes:
+def decimals_of(step: float) -> int:
+    """Return how many decimals show every multiple of a step, three at most."""
+    return next((n for n in range(1, 3) if abs(step * 10**n - round(step * 10**n)) < 1e-9), 3)
+
+
+def measures_csv(
+    panels: tuple[Panel, ...], eye_distance: float, gaps: tuple[Gap, ...] = (), step: float = STEP
+) -> bytes:
     """Return the measuring sheet of all panels, and of the gaps they leave in a box that is not square.
 
-    The last column is what rounding to half a millimetre makes of it for the eye, in arc minutes at most: the error
-    square to the line of sight, seen from the opening's distance.
+    Lengths are given as they are and as a ruler shows them that is read to ``step``, mm.
     """
+    decimals = decimals_of(step)
     buffer = io.StringIO(newline="")
     table = csv.writer(buffer, lineterminator="\n")
     table.writerow(HEADINGS)
     for panel in panels:
         for one in measure_panel(panel):
-            error = abs(rounded(one.value) - one.value)
             other = ["", ""]
             if one.other is not None:
-                error = max(error, abs(rounded(one.other) - one.other))
-                other = [f"{one.other:.2f}", f"{rounded(one.other):.1f}"]
+                other = [f"{one.other:.2f}", f"{rounded(one.other, step):.{decimals}f}"]
             table.writerow(
                 [
                     one.part,
                     one.what,
                     one.edges,
                     f"{one.value:.2f}",
-                    f"{rounded(one.value):.1f}",
+                    f"{rounded(one.value, step):.{decimals}f}",
                     *other,
-                    f"{math.degrees(error / eye_distance) * 60:.1f}",
+                    f"{error_minutes(one, step, eye_distance):.1f}",
                 ]
             )
     for gap in gaps:
         what = f"gap {WHERE[gap.at]}, {gap.corner}, from the {gap.part} to the {gap.side}"
-        table.writerow(["box", what, "", f"{gap.size:.2f}", f"{rounded(gap.size):.1f}", "", "", ""])
+        table.writerow(["box", what, "", f"{gap.size:.2f}", f"{rounded(gap.size, step):.{decimals}f}", "", "", ""])
     return buffer.getvalue().encode()

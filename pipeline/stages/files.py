@@ -66,7 +66,7 @@ def export(
     )
     papers = [(drawing, panel.edges) for panel, drawing in drawn]
     files["templates.pdf"] = templates_pdf(scene.title, papers, make.paper)
-    files["measures.csv"] = measures_csv(panels, -room.relief.eye[1], box_gaps(panels, room.inside))
+    files["measures.csv"] = measures_csv(panels, -room.relief.eye[1], box_gaps(panels, room.inside), make.ruler)
     return files
 
 

@@ -8,12 +8,14 @@ import math
 
 import numpy as np
 import pytest
+import shapely
 
 from pipeline.build import make
+from pipeline.geometry.curves import evaluate
 from pipeline.parts.model import Panel
 from pipeline.sheets.measures import HEADINGS, measure_panel, measures_csv
 
-from ..scene_text import COVERED, PLAIN
+from ..scene_text import COVERED, DOOR, PLAIN
 
 
 def panel(text: str, name: str) -> Panel:
@@ -38,11 +40,49 @@ def test_edges_and_diagonals_are_distances_of_built_corners() -> None:
 def test_runs_are_where_the_courses_meet_the_edges() -> None:
     """Bed joint n of the left wall leaves the opening at n g - j/2 above the floor (1:48), whatever the relief."""
     wall = panel(COVERED, "left-wall")
-    runs = [one for one in measure_panel(wall) if one.what == "run"]
+    runs = [one for one in measure_panel(wall) if one.what == "run" and one.edges == "2-3 to 4-1"]
     expected = np.array([n * 75 / 48 - 5 / 48 for n in range(1, 92)])
-    heights = sorted(143.5 - (one.value if one.edges.startswith("4-1") else one.other or 0.0) for one in runs)
+    heights = sorted(143.5 - (one.other or 0.0) for one in runs)
     assert np.array(heights) == pytest.approx(expected[: len(heights)], abs=1e-6)
     assert len(heights) >= 90
+
+
+@pytest.mark.parametrize("name", ["left-wall", "right-wall", "back-wall", "floor"])
+def test_every_guide_lies_on_a_run(name: str) -> None:
+    """A rule laid from mark to mark, each its distance from its corner toward the next, passes along every guide.
+
+    The mark is sought as a person would: the point of the edge so far from the corner.
+    """
+    found = panel(COVERED + DOOR, name)
+    sides = [edge.curve for edge in found.cut.outline]
+    lowest = int(np.argmin([np.round(side.start.sum(), 6) for side in sides]))
+    sides = sides[lowest:] + sides[:lowest]
+    rules = []
+    for one in measure_panel(found):
+        if one.what != "run" or one.other is None:
+            continue
+        ends = []
+        for side, along in zip(one.edges.split(" to "), (one.value, one.other), strict=True):
+            curve = sides[int(side.split("-")[0]) - 1]
+            points = evaluate(curve, np.linspace(0, 1, 4001))
+            ends.append(points[np.argmin(np.abs(np.linalg.norm(points - points[0], axis=1) - along))])
+        rules.append(ends)
+    lines = shapely.linestrings(np.array(rules))
+    ends_of_guides = shapely.points(found.guides)
+    nearest = np.full(len(found.guides), np.inf)
+    for line in lines:
+        nearest = np.minimum(nearest, shapely.distance(ends_of_guides, line).max(axis=1))
+    assert nearest.max() < 0.03
+    assert len(rules) < len(found.guides)
+
+
+def test_a_finer_rule_is_rounded_to_less() -> None:
+    """make.ruler = 0.25: every rounded length is a multiple, and half of it is the most that is lost."""
+    made = make((COVERED + "\n[make]\nruler = 0.25\n").encode())
+    rows = list(csv.reader(io.StringIO(made.files["measures.csv"].decode())))
+    for row in rows[1:]:
+        assert float(row[4]) * 4 == pytest.approx(round(float(row[4]) * 4))
+        assert abs(float(row[3]) - float(row[4])) <= 0.1251 + 0.005
 
 
 def test_rounding_is_told_for_the_eye() -> None:

@@ -13,6 +13,7 @@ from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.parts.order import in_words
 from pipeline.relief.collineation import Relief
+from pipeline.report.bench import measure_tables, sheet_rows
 from pipeline.report.box_notes import box_notes
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
@@ -87,6 +88,10 @@ def gather_report(
         notes=(*box_notes(evidence), *(Note(subject=f.subject, text=f.text) for f in evidence.imagined.facts)),
         processes=frozenset(processes),
         materials=tuple(sorted(used)),
+        sheets=sheet_rows(evidence.sheets),
+        sheet_notes=evidence.sheet_notes,
+        measures=measure_tables(evidence),
+        ruler=scene.make.ruler,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.checks.model import Finding, Status
+from pipeline.report.bench import MeasureTable, SheetRow
 from pipeline.report.forgiving_words import ForgivingWords
 
 RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
@@ -133,6 +134,10 @@ class ReportData:
         What the parts are made with: ``hand``, ``knife``, ``laser``, ``resin``, ``filament``. Cautions hang on it.
     materials
         Names of the sheets as the scene gives them.
+    sheets, sheet_notes
+        Filled sheets of stock, and what is to be said of them.
+    measures, ruler
+        Of every panel for a ruler, and what it is read to, mm.
     """
 
     title: str
@@ -147,3 +152,7 @@ class ReportData:
     notes: tuple[Note, ...]
     processes: frozenset[str]
     materials: tuple[str, ...]
+    sheets: tuple[SheetRow, ...] = ()
+    sheet_notes: tuple[str, ...] = ()
+    measures: tuple[MeasureTable, ...] = ()
+    ruler: float = 0.5

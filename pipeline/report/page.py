@@ -41,7 +41,7 @@ def _environment() -> Environment:
     folder = resources.files("pipeline.report") / "templates"
     sources = {
         name: (folder / name).read_text("utf-8")
-        for name in ("report.html", "report.css", "parts.html", "forgives.html")
+        for name in ("report.html", "report.css", "parts.html", "forgives.html", "sheets.html", "measures.html")
     }
     environment = Environment(
         loader=DictLoader(sources), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True

@@ -78,7 +78,7 @@ class Measure:
 
 def measure_panel(panel: Panel) -> list[Measure]:
     """Return what one needs to draw a panel with a ruler."""
-    corners = _corners(panel.cut.outline)
+    corners = corners_of(panel.cut.outline)
     count = len(corners)
     names = [f"{i + 1}-{(i + 1) % count + 1}" for i in range(count)]
     out = []
@@ -96,7 +96,8 @@ def measure_panel(panel: Panel) -> list[Measure]:
     return out + _runs(panel, names)
 
 
-def _corners(outline: Loop) -> Array:
+def corners_of(outline: Loop) -> Array:
+    """Return the outline's corners ``(n, 2)``, flat mm, in the order they are numbered."""
     corners = [edge.curve.start for edge in outline]
     lowest = min(range(len(corners)), key=lambda i: (round(corners[i][0] + corners[i][1], 6), i))
     return np.array(corners[lowest:] + corners[:lowest])
@@ -146,7 +147,7 @@ def _rules(guides: Array) -> Array:
 
 def _border(outline: Loop) -> tuple[Array, Array, Indices]:
     """Return the outline's chords ``(m, 2, 2)``, the corners ``(n, 2)``, and which edge each chord belongs to."""
-    corners = _corners(outline)
+    corners = corners_of(outline)
     first = next(i for i, edge in enumerate(outline) if np.array_equal(edge.curve.start, corners[0]))
     chords, edges = [], []
     for number, edge in enumerate((*outline[first:], *outline[:first])):

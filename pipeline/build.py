@@ -11,6 +11,7 @@ from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.problems import SceneError
 from pipeline.exports.cut_sheets import fill_sheets
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.order import Bench
@@ -59,6 +60,7 @@ def build_scene(
     overrides: Overrides = (),
     read: Mapping[str, bytes] | None = None,
     layout: bytes | None = None,
+    kept: Kept = NOTHING_KEPT,
 ) -> Build:
     """Return everything a scene makes.
 
@@ -74,6 +76,8 @@ def build_scene(
         Bytes of the mesh files that the scene names, by the name it uses.
     layout
         Bytes of the layout file beside it, where there is one.
+    kept
+        What earlier builds made; what still holds is taken from there, and the result is the same, byte for byte.
 
     Raises
     ------
@@ -83,7 +87,8 @@ def build_scene(
         If the layout file cannot be read or is one of other parts.
     """
     laid = read_layout(layout) if layout is not None else None
-    shaped = shape(text, overrides, read)
+    kept.begin()
+    shaped = shape(text, overrides, read, kept)
     title = shaped.scene.title or stem
     with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of files and checks
         forgiving = beside.submit(forgive, shaped)
@@ -123,7 +128,9 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
     return write(shape(text, overrides, files), text, overrides)
 
 
-def shape(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | None = None) -> Evidence:
+def shape(
+    text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | None = None, kept: Kept = NOTHING_KEPT
+) -> Evidence:
     """Return everything a scene makes, as shapes only.
 
     Raises
@@ -134,14 +141,15 @@ def shape(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | N
     scene = read_scene(text, overrides)
     try:
         room = measure(scene, files)
-        said = imagine(scene, room)
+        said = imagine(scene, room, kept)
         if said.problems:
             raise SceneError(list(said.problems))
         making = prepare_panels(scene, room, said)
-        panels = make_panels(scene, room, said, making)
-        bents = make_bents(scene, room, said)
-        prints = raise_units(scene, room, said, making, make_prints(scene, room, said))
-        prints = ready_prints(scene, room, prints)
+        panels = make_panels(scene, room, said, making, kept)
+        bents = make_bents(scene, room, said, kept)
+        prints = make_prints(scene, room, said, kept)
+        prints = raise_units(scene, room, said, making, prints, kept=kept)
+        prints = ready_prints(scene, room, prints, kept)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     bench = Bench(pieces_of(panels, bents, prints), room.box)
@@ -154,6 +162,7 @@ def shape(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | N
         prints=prints,
         entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, bench)},
         bench=bench,
+        kept=kept,
     )
 
 
@@ -166,9 +175,9 @@ def write(shaped: Evidence, text: bytes, overrides: Overrides = (), laid: LaidSc
         If a cut is wider than a feature it goes round.
     """
     scene, panels, bents, prints = shaped.scene, shaped.panels, shaped.bents, shaped.prints
-    sheets, notes = fill_sheets((*panels, *bents), scene.materials, laid)
+    sheets, notes = fill_sheets((*panels, *bents), scene.materials, laid, shaped.kept)
     try:
-        files = export(scene, panels, bents, prints, sheets, room=shaped.room)
+        files = export(scene, panels, bents, prints, sheets, room=shaped.room, kept=shaped.kept)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     return replace(shaped, sheets=sheets, sheet_notes=notes, files=files)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.checks.panel_faithful import flat_outline, seen, two_way_arcmin, verdict
+from pipeline.checks.written import WrittenDrawing
 from pipeline.geometry import curves
 from pipeline.parts.bent import BentPanel
 
@@ -31,17 +32,20 @@ ROUNDS = 30
 def run(evidence: Evidence) -> list[Finding]:
     """Return, for each bent panel, the largest distance between what is written and what is imagined."""
     eye = np.array(evidence.room.relief.eye)
-    findings = []
-    for panel in evidence.bents:
-        drawing, entry = evidence.drawings[panel.id], evidence.entries[panel.id]
-        guides = drawing.layers["GUIDE"].lines if "GUIDE" in drawing.layers else np.zeros((0, 2, 2))
-        pairs = (
-            (seen(bend(_parted(flat_outline(drawing, False)), entry), eye), seen(_border(panel), eye)),
-            (seen(bend(guides, entry), eye), seen(panel.guides_imagined, eye)),
-        )
-        worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
-        findings.append(verdict(ID, panel.id, "bent back, outline and guides", worst))
-    return findings
+    return [
+        evidence.kept.of(_bent, panel, evidence.drawings[panel.id], evidence.entries[panel.id], eye)
+        for panel in evidence.bents
+    ]
+
+
+def _bent(panel: BentPanel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:
+    guides = drawing.layers["GUIDE"].lines if "GUIDE" in drawing.layers else np.zeros((0, 2, 2))
+    pairs = (
+        (seen(bend(_parted(flat_outline(drawing, False)), entry), eye), seen(_border(panel), eye)),
+        (seen(bend(guides, entry), eye), seen(panel.guides_imagined, eye)),
+    )
+    worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
+    return verdict(ID, panel.id, "bent back, outline and guides", worst)
 
 
 def _parted(lines_flat: Array) -> Array:

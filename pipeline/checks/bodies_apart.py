@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import combinations
 
 import manifold3d
@@ -26,6 +27,7 @@ def run(evidence: Evidence) -> list[Finding]:
     panels |= {web.id for web in evidence.imagined.webs}  # printed or not, they end where their neighbours begin
     fit = evidence.scene.make.fit
     boxes = {part: body.bounding_box() for part, body in evidence.bodies.items()}
+    meshes = {part.id: part.body for part in evidence.parts}
     findings, pairs = [], 0
     for a, b in combinations(evidence.bodies, 2):
         pairs += 1
@@ -33,7 +35,9 @@ def run(evidence: Evidence) -> list[Finding]:
             continue
         both_panels = a in panels and b in panels
         joined = a in whole and whole[a] == whole.get(b)  # pieces of one print touch all over their cut
-        finding = _pair(a, b, evidence.bodies[a], evidence.bodies[b], 0.0 if both_panels or joined else fit)
+        play = 0.0 if both_panels or joined else fit
+        pair = partial(_pair, a, b, evidence.bodies[a], evidence.bodies[b], play)
+        finding = evidence.kept.given((_pair, a, b, meshes[a], meshes[b], play), pair)
         if finding is not None:
             findings.append(finding)
     if not findings:

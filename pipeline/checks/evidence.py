@@ -16,6 +16,7 @@ from pipeline.checks.written import WrittenDrawing, read_dxf, read_stl
 from pipeline.elements.model import Imagined
 from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.order import Bench
@@ -43,6 +44,8 @@ class Evidence:
     sheets, sheet_notes, files
         What lies where on the stock, what is to be said of it, and relative path to the bytes of panels, sheets and
         prints; empty until written.
+    kept
+        What earlier builds made.
     """
 
     scene: Scene
@@ -56,6 +59,7 @@ class Evidence:
     sheets: tuple[Filled, ...] = ()
     sheet_notes: tuple[str, ...] = ()
     files: dict[str, bytes] = field(default_factory=dict)
+    kept: Kept = NOTHING_KEPT
 
     @property
     def parts(self) -> tuple[Panel | BentPanel | Print, ...]:
@@ -78,7 +82,10 @@ class Evidence:
     @cached_property
     def drawings(self) -> dict[str, WrittenDrawing]:
         """The written DXF of every panel, read back."""
-        return {panel.id: read_dxf(self.files[self.entries[panel.id]["files"]["dxf"]]) for panel in self.cut_parts}
+        return {
+            panel.id: self.kept.of(read_dxf, self.files[self.entries[panel.id]["files"]["dxf"]])
+            for panel in self.cut_parts
+        }
 
     @cached_property
     def shells_built(self) -> dict[str, Array]:
@@ -94,7 +101,7 @@ class Evidence:
     @cached_property
     def bodies(self) -> dict[str, manifold3d.Manifold]:
         """Every part as a closed body, built mm."""
-        return {part.id: as_manifold(part.body) for part in self.parts}
+        return {part.id: self.kept.of(as_manifold, part.body) for part in self.parts}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

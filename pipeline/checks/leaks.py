@@ -70,10 +70,18 @@ class Leaks:
 def find_leaks(evidence: Evidence) -> Leaks:
     """Return every leak of a built scene."""
     room, cuts = evidence.room, evidence.imagined.cuts
-    eyes, targets = eye_grid(room.relief.eye, evidence.scene.eye.box), _grid(room.hall)
     corners = [part.body.corners for part in evidence.parts]
     corners += [panel.visible.corners for panel in evidence.panels]  # the finish stands before the sheet
-    loose = np.concatenate(corners).reshape(-1, 3)
+    solid = np.concatenate(corners)
+    return evidence.kept.of(cast_leaks, solid, cuts, room.hall.shape, room.relief, evidence.scene.eye.box)
+
+
+def cast_leaks(
+    corners: Array, cuts: tuple[Cut, ...], hall: Hall, relief: Relief, eye_box: tuple[float, float]
+) -> Leaks:
+    """Return every ray that ends on none of the triangles ``(m, 3, 3)``, built mm, and goes through no open cut."""
+    eyes, targets = eye_grid(relief.eye, eye_box), _grid(hall)
+    loose = corners.reshape(-1, 3)
     first = caster(Mesh(vertices=loose, triangles=np.arange(len(loose)).reshape(-1, 3)))
     found: list[tuple[Array, Indices, Indices, Indices]] = []
     needed: dict[int, float] = {}
@@ -82,13 +90,13 @@ def find_leaks(evidence: Evidence) -> Leaks:
         lost = np.flatnonzero(first(np.broadcast_to(eye, ways.shape), ways) < 0)
         if len(lost) == 0:
             continue
-        starts, headings = imagined_rays(targets[lost], ways[lost], room.hall, room.relief)
-        hosts, points_host = hall_hits(room.hall, starts, headings)
+        starts, headings = imagined_rays(targets[lost], ways[lost], hall, relief)
+        hosts, points_host = hall_hits(hall, starts, headings)
         through = _through(cuts, hosts, points_host)
         kept = np.array([index < 0 or cuts[index].beyond not in OPEN for index in through], dtype=bool)
         for index in np.unique(through[kept & (through >= 0)]):
             rows = through == index
-            reach = _reach(cuts[index], room.hall, points_host[rows], headings[rows])
+            reach = _reach(cuts[index], hall, points_host[rows], headings[rows])
             needed[int(index)] = max(needed.get(int(index), 0.0), reach)
         found.append((targets[lost][kept][:, [0, 2]], np.full(int(kept.sum()), number), hosts[kept], through[kept]))
     none = (np.zeros((0, 2)), *(np.zeros(0, dtype=np.int64),) * 3)

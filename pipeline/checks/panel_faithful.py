@@ -44,7 +44,10 @@ SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
 def run(evidence: Evidence) -> list[Finding]:
     """Return, for each panel, the largest distance between what is written and what is imagined."""
     eye = np.array(evidence.room.relief.eye)
-    return [_panel(panel, evidence.drawings[panel.id], evidence.entries[panel.id], eye) for panel in evidence.panels]
+    return [
+        evidence.kept.of(_panel, panel, evidence.drawings[panel.id], evidence.entries[panel.id], eye)
+        for panel in evidence.panels
+    ]
 
 
 def _panel(panel: Panel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:

@@ -25,7 +25,7 @@ def run(evidence: Evidence) -> list[Finding]:
     """Return what is wrong with the written cut lines of each panel."""
     findings = []
     for panel in evidence.cut_parts:
-        wrong = faults(evidence.drawings[panel.id])
+        wrong = evidence.kept.of(faults, evidence.drawings[panel.id])
         findings.append(
             Finding(
                 id=ID,

@@ -43,7 +43,10 @@ def run(evidence: Evidence) -> list[Finding]:
     found = []
     for part in evidence.prints:
         stl = evidence.files[evidence.entries[part.id]["files"]["stl"]]
-        found += [replace(finding, message=finding.message + joined(part)) for finding in check_bed(part.id, stl, bed)]
+        found += [
+            replace(finding, message=finding.message + joined(part))
+            for finding in evidence.kept.of(check_bed, part.id, stl, bed)
+        ]
     return found
 
 

@@ -133,7 +133,8 @@ def run(evidence: Evidence) -> list[Finding]:
     found = []
     for part in evidence.prints:
         stl = evidence.files[evidence.entries[part.id]["files"]["stl"]]
-        found += check_closed(part.id, stl, drains=part.drains, process=evidence.scene.make.printer.process)
+        process = evidence.scene.make.printer.process
+        found += evidence.kept.of(check_closed, part.id, stl, drains=part.drains, process=process)
     return found
 
 

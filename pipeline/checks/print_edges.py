@@ -32,7 +32,7 @@ def run(evidence: Evidence) -> list[Finding]:
     """Return the findings of every print's written file."""
     found = []
     for part in evidence.prints:
-        found += check_edges(part.id, evidence.files[evidence.entries[part.id]["files"]["stl"]])
+        found += evidence.kept.of(check_edges, part.id, evidence.files[evidence.entries[part.id]["files"]["stl"]])
     return found
 
 

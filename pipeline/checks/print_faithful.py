@@ -39,13 +39,12 @@ SINGLE = 2e-4
 
 def run(evidence: Evidence) -> list[Finding]:
     """Return, for each print, the largest distance of its skin from the imagined one, both ways, in imagined mm."""
-    relief, make = evidence.room.relief, evidence.scene.make
+    relief, hall, make = evidence.room.relief, evidence.room.hall.shape, evidence.scene.make
     findings = []
     for pieces in evidence.whole_prints:
         # Pieces are measured put together again: their cuts are hidden then, as they will be.
         corners_built = np.concatenate([evidence.shells_built[part.id] for part in pieces])
-        corners_back = relief.imagine_points(corners_built.reshape(-1, 3)).reshape(-1, 3, 3)
-        worst = skin_distance(corners_built, corners_back, pieces, relief=relief, hall=evidence.room.hall, fit=make.fit)
+        worst = evidence.kept.of(skin_distance, corners_built, pieces, relief=relief, hall=hall, fit=make.fit)
         # Raised units have flat sides only.
         curved = 0.0 if isinstance(pieces[0].solid, Raised) else make.mesh_tolerance
         limit = (curved + SINGLE) * stretch(relief, corners_built.reshape(-1, 3))
@@ -86,20 +85,19 @@ def _ends(values: Array) -> tuple[float, float]:
     return float(values.min()), float(values.max())
 
 
-def skin_distance(
-    corners_built: Array, corners_back: Array, pieces: tuple[Print, ...], *, relief: Relief, hall: Hall, fit: float
-) -> float:
+def skin_distance(corners_built: Array, pieces: tuple[Print, ...], *, relief: Relief, hall: Hall, fit: float) -> float:
     """Return the largest distance of two skins both ways, imagined mm.
 
     Parameters
     ----------
-    corners_built, corners_back
-        ``(m, 3, 3)`` the written shell, built, and taken back to the imagined room.
+    corners_built
+        ``(m, 3, 3)`` the written shell, built mm.
     pieces
         The print, or all the pieces it was cut into: their imagined skin.
     relief, hall, fit
         The room, and the play that was taken off at its surfaces, built mm.
     """
+    corners_back = relief.imagine_points(corners_built.reshape(-1, 3)).reshape(-1, 3, 3)
     wanted = Target.of(np.concatenate([part.skin_imagined.corners for part in pieces]))
     written, back = Target.of(corners_built), Target.of(corners_back)
     facing_wanted, facing_back = _unit_normals(wanted.corners), _unit_normals(corners_back)

@@ -44,7 +44,8 @@ def run(evidence: Evidence) -> list[Finding]:
     for pieces in evidence.whole_prints:
         for part in pieces:
             others = [evidence.shells_built[other.id] for other in pieces if other is not part]
-            found += check_overhang(
+            found += evidence.kept.of(
+                check_overhang,
                 part.id,
                 evidence.shells_built[part.id],
                 np.array(evidence.entries[part.id]["built_from_bed"]),

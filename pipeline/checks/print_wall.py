@@ -64,9 +64,10 @@ def run(evidence: Evidence) -> list[Finding]:
     found = []
     for part in evidence.prints:
         if isinstance(part.solid, Raised):
-            found += check_plate(part.id, part.solid, evidence.shells_built[part.id], least)
+            found += evidence.kept.of(check_plate, part.id, part.solid, evidence.shells_built[part.id], least)
         else:
-            found += check_wall(part.id, evidence.files[evidence.entries[part.id]["files"]["stl"]], least)
+            stl = evidence.files[evidence.entries[part.id]["files"]["stl"]]
+            found += evidence.kept.of(check_wall, part.id, stl, least)
     return found
 
 

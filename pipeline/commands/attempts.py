@@ -61,10 +61,18 @@ class Attempt:
     folder: Path | None = None
 
 
-def attempt(scene: SceneFile, overrides: Overrides) -> Attempt:
-    """Build one scene in memory; every foreseeable failure comes back as a value, fit to cross processes."""
+def attempt(scene: SceneFile, overrides: Overrides, work: Path | None = None) -> Attempt:
+    """Build one scene in memory; every foreseeable failure comes back as a value, fit to cross processes.
+
+    Parameters
+    ----------
+    scene, overrides
+        What to build.
+    work
+        Folder where builds leave what the next one can use; nothing for one that is to make all anew.
+    """
     try:
-        return _built(scene, read_bytes(scene.path), overrides)
+        return _built(scene, read_bytes(scene.path), overrides, work)
     except InputError as refusal:
         return Attempt(scene=scene, exit=Exit.INPUT, errors=(f"foreshorten: {refusal}",))
     except Exception as fault:
@@ -74,17 +82,19 @@ def attempt(scene: SceneFile, overrides: Overrides) -> Attempt:
         return Attempt(scene=scene, exit=Exit.FAULT, errors=(text,))
 
 
-def attempts(scenes: list[SceneFile], overrides: Overrides, jobs: int) -> Generator[Attempt, None, None]:
-    """Yield what became of each scene, in the order given."""
+def attempts(
+    scenes: list[SceneFile], overrides: Overrides, jobs: int, work: Path | None = None
+) -> Generator[Attempt, None, None]:
+    """Yield what became of each scene, in the order given; see `attempt`."""
     if min(jobs, len(scenes)) == 1:
-        yield from (attempt(scene, overrides) for scene in scenes)
+        yield from (attempt(scene, overrides, work) for scene in scenes)
     else:
         from pipeline.commands.workers import attempts_at_once
 
-        yield from attempts_at_once(scenes, overrides, jobs)
+        yield from attempts_at_once(scenes, overrides, jobs, work)
 
 
-def _built(scene: SceneFile, text: bytes, overrides: Overrides) -> Attempt:
+def _built(scene: SceneFile, text: bytes, overrides: Overrides, work: Path | None) -> Attempt:
     from pipeline.scene.problems import SceneFileError
     from pipeline.scene.read import placed_error, read_scene
     from pipeline.sheets.refusals import LayoutError
@@ -95,8 +105,11 @@ def _built(scene: SceneFile, text: bytes, overrides: Overrides) -> Attempt:
             raise placed_error(text, problems, overrides)
         # Only now: a scene with an error in it is answered before geometry and pictures are even loaded.
         from pipeline.build import build_scene
+        from pipeline.commands.pack import keeping
 
-        build = build_scene(text, scene.stem, overrides, files, layout=read_layout_file(scene.path))
+        laid = read_layout_file(scene.path)
+        with keeping(work, scene.stem) as kept:
+            build = build_scene(text, scene.stem, overrides, files, layout=laid, kept=kept)
     except LayoutError as error:
         raise InputError(layout_refusal(scene.path, error)) from None
     except SceneFileError as error:

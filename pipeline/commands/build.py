@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from pipeline.commands import scene_files
 from pipeline.commands.model import Command, Exit
 from pipeline.commands.terminal import Terminal
+from pipeline.folder import WORK
 
 if TYPE_CHECKING:
     from pipeline.commands.attempts import Attempt
@@ -26,6 +27,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=Path("exports"),
         help="where the export folders go, each named like its scene file (default: exports)",
     )
+    parser.add_argument(
+        "--anew", action="store_true", help="make everything anew, using nothing that earlier builds left"
+    )
 
 
 def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
@@ -36,8 +40,9 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
 
     scenes = scene_files.scene_files(arguments.scenes, arguments.allow_outside)
     recovered(arguments.out)
+    work = None if arguments.anew else arguments.out / WORK
     results = []
-    with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs)) as made:
+    with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs, work)) as made:
         for one in terminal.progress(made, len(scenes), "building"):
             result = published(one, arguments.out)
             results.append(result)

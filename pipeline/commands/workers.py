@@ -12,6 +12,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing import Pipe, Process
 from multiprocessing.connection import Connection, wait
+from pathlib import Path
 
 from pipeline.commands.attempts import Attempt, Overrides, attempt
 from pipeline.commands.model import Exit
@@ -38,7 +39,9 @@ class Worker:
         return made
 
 
-def attempts_at_once(scenes: list[SceneFile], overrides: Overrides, jobs: int) -> Generator[Attempt, None, None]:
+def attempts_at_once(
+    scenes: list[SceneFile], overrides: Overrides, jobs: int, work: Path | None = None
+) -> Generator[Attempt, None, None]:
     """Yield what became of each scene, in the order given; closed early, leave no process behind."""
     todo = iter(enumerate(scenes))
     running: dict[Connection, Worker] = {}
@@ -47,7 +50,7 @@ def attempts_at_once(scenes: list[SceneFile], overrides: Overrides, jobs: int) -
         for number in range(len(scenes)):
             while number not in done:
                 while len(running) < jobs and (following := next(todo, None)):
-                    _start(*following, overrides, running)
+                    _start(*following, (overrides, work), running)
                 ready = wait(list(running))
                 for reader in [one for one in running if one in ready]:
                     worker = running[reader]
@@ -61,15 +64,17 @@ def attempts_at_once(scenes: list[SceneFile], overrides: Overrides, jobs: int) -
             worker.process.join()
 
 
-def _start(number: int, scene: SceneFile, overrides: Overrides, running: dict[Connection, Worker]) -> None:
+def _start(
+    number: int, scene: SceneFile, how: tuple[Overrides, Path | None], running: dict[Connection, Worker]
+) -> None:
     reader, writer = Pipe(duplex=False)
-    process = Process(target=_work, args=(reader, writer, scene, overrides), daemon=True)
+    process = Process(target=_work, args=(reader, writer, scene, *how), daemon=True)
     with writer, _interruption_held_back():
         process.start()
         running[reader] = Worker(number=number, scene=scene, process=process)
 
 
-def _work(reader: Connection, writer: Connection, scene: SceneFile, overrides: Overrides) -> None:
+def _work(reader: Connection, writer: Connection, scene: SceneFile, overrides: Overrides, work: Path | None) -> None:
     """Build in the new process, which dies silently when interrupted: the parent alone says so.
 
     Where the parent is deaf to Ctrl-C, as a shell makes what it puts in the background, so is this.
@@ -80,7 +85,7 @@ def _work(reader: Connection, writer: Connection, scene: SceneFile, overrides: O
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     with suppress(BrokenPipeError):
-        writer.send(attempt(scene, overrides))
+        writer.send(attempt(scene, overrides, work))
 
 
 @contextmanager

@@ -128,6 +128,11 @@ class Hall:
         return next((g for g in self.grounds or (whole,) if g.near <= low and high <= g.far), None)
 
     @property
+    def shape(self) -> Hall:
+        """The hall without what its surfaces wear, and without files: all that bodies in it need."""
+        return replace(self, materials={}, surfaces={}, files={}, covers={})
+
+    @property
     def below_vault(self) -> Hall:
         """The hall up to a vault's springing, which is the ceiling of what carries it; all of it under a ceiling."""
         return self if self.springing is None else replace(self, height=self.springing - self.floor)

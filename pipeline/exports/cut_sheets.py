@@ -12,6 +12,7 @@ from pipeline.exports.drawing import Drawing
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.sheet_drawing import Bridges, draw_sheet
 from pipeline.exports.svg import write_svg
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.scene.materials import Material
@@ -46,7 +47,7 @@ def pile_up(panels: tuple[Panel | BentPanel, ...], materials: Mapping[str, Mater
 
 
 def fill_sheets(
-    panels: tuple[Panel | BentPanel, ...], materials: Mapping[str, Material], laid: LaidScene | None = None
+    panels: tuple[Panel | BentPanel, ...], materials: Mapping[str, Material], laid: LaidScene | None = None, kept: Kept = NOTHING_KEPT
 ) -> tuple[tuple[Filled, ...], tuple[str, ...]]:
     """Return every sheet of every material, and what is to be said of a layout that no longer fits.
 
@@ -60,6 +61,8 @@ def fill_sheets(
         Of the scene, by name.
     laid
         A layout found before, used for each material whose parts it still fits.
+    kept
+        What earlier builds made.
 
     Raises
     ------
@@ -78,7 +81,7 @@ def fill_sheets(
         if laid is not None and stock.name in laid.materials:
             layout, wrong = laid_out(laid.materials[stock.name], stock, pile.names, shapes)
         if layout is None or wrong:
-            layout = lay(stock, shapes)
+            layout = kept.of(lay, stock, shapes)
         if wrong:
             notes.append(f"the layout file no longer fits the {stock.name}, which was laid anew: {wrong}")
         filled += filled_by(stock, list(pile.pieces), shapes, layout)
@@ -105,6 +108,7 @@ def write_sheets(
     tolerance: float,
     bridges: Bridges | None = None,
     dxf: Callable[[Drawing, float], bytes] = write_dxf,
+    kept: Kept = NOTHING_KEPT,
 ) -> dict[str, bytes]:
     """Return DXF and SVG of every sheet, kerf applied; ``dxf`` writes the DXF.
 
@@ -117,7 +121,8 @@ def write_sheets(
     for sheet in filled:
         colours = next(iter(drawings.values())).colours
         try:
-            drawing = draw_sheet(sheet, drawings, tolerance, colours, bridges)
+            lying = {part: drawings[part] for part, _ in sheet.placed}
+            drawing = kept.of(draw_sheet, sheet, lying, tolerance, colours, bridges)
         except KerfError as error:
             problem = Problem(
                 path=("materials", sheet.stock.name, "kerf"),
@@ -126,6 +131,6 @@ def write_sheets(
                 remedy="measure the kerf again, or make the feature larger",
             )
             raise SceneError([problem]) from error
-        files[f"{sheet.file}.dxf"] = dxf(drawing, tolerance)
-        files[f"{sheet.file}.svg"] = write_svg(drawing, tolerance)
+        files[f"{sheet.file}.dxf"] = kept.of(dxf, drawing, tolerance)
+        files[f"{sheet.file}.svg"] = kept.of(write_svg, drawing, tolerance)
     return files

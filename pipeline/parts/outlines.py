@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -82,6 +82,17 @@ def prepare(
         bevelled=bevelled,
         min_guide=min_guide,
         planes=frozenset(face.id for face in planes),
+    )
+
+
+def beside(making: Making, face: Face, region: Region) -> Making:
+    """Return what a panel needs to know of those it meets, and of no others."""
+    met = {face.id, *(edge.against for loop in region.loops for edge in loop)}
+    return replace(
+        making,
+        lies={part: lie for part, lie in making.lies.items() if part in met},
+        faces={part: other for part, other in making.faces.items() if part in met},
+        planes=making.planes & met,
     )
 
 

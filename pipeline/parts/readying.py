@@ -58,7 +58,17 @@ def ready_all(
     SceneError
         If the bed is so small that the pieces would be too many, or a piece would be named like another part.
     """
-    pieces = tuple(piece for part in prints for piece in ready(part, readying, remake))
+    return named_apart(tuple(piece for part in prints for piece in ready(part, readying, remake)))
+
+
+def named_apart(pieces: tuple[Print, ...]) -> tuple[Print, ...]:
+    """Return all prints and pieces, each of another name.
+
+    Raises
+    ------
+    SceneError
+        If a piece would be named like another part.
+    """
     names = Counter(piece.id for piece in pieces)
     for piece in pieces:
         if names[piece.id] > 1:

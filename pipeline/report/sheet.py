@@ -35,15 +35,15 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
         section=section_outline(room.inside, room.relief.eye[0]) if room.inside.measured else (),
     )
     return {
-        **take_pictures(room, evidence.cut_parts, evidence.prints),
+        **evidence.kept.of(take_pictures, room, evidence.cut_parts, evidence.prints),
         **{
-            evidence.entries[part.id]["files"]["walls"]: wall_picture(
-                on_bed(part.body, part.built_from_bed), scene.make.printer.min_wall
+            evidence.entries[part.id]["files"]["walls"]: evidence.kept.of(
+                wall_picture, on_bed(part.body, part.built_from_bed), scene.make.printer.min_wall
             )
             for part in evidence.prints
         },
-        "pictures/plan.svg": plan_svg(subject),
-        "pictures/section.svg": section_svg(subject),
+        "pictures/plan.svg": evidence.kept.of(plan_svg, subject),
+        "pictures/section.svg": evidence.kept.of(section_svg, subject),
     }
 
 

@@ -10,6 +10,7 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Imagined, gather
 from pipeline.elements.problems import KeyPath
 from pipeline.elements.vault import ribs, webs
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.room.backing import end_on_fillings, set_back
 from pipeline.room.bearing import find_slight_capitals
 from pipeline.room.clashes import find_clashes
@@ -34,15 +35,15 @@ ELEMENTS: tuple[tuple[str, Imagine], ...] = (
 """Key of the scene file and the function that imagines its table, or each table of its array."""
 
 
-def imagine(scene: Scene, room: Room) -> Imagined:
+def imagine(scene: Scene, room: Room, kept: Kept = NOTHING_KEPT) -> Imagined:
     """Return the hall's faces and all that stands in it; its ``problems`` say what does not fit."""
     parts = [hall.imagine(room.hall, room.sheets)]
     for key, function in ELEMENTS:
         value = getattr(scene, key)
         if isinstance(value, tuple):
-            parts += [function(table, room.hall, (key, index)) for index, table in enumerate(value)]
+            parts += [kept.of(function, table, room.hall, (key, index)) for index, table in enumerate(value)]
         elif value is not None:
-            parts.append(function(value, room.hall, (key,)))
+            parts.append(kept.of(function, value, room.hall, (key,)))
     said = gather(parts)
     if said.problems:
         return said

@@ -2,55 +2,54 @@
 
 from __future__ import annotations
 
-from pipeline.elements.covers import MOST_GUIDES, count_guides, lay_cover
+from pipeline.elements.covers import MOST_GUIDES, CoverTable, count_guides, lay_cover
 from pipeline.elements.covers.below import carry_below
 from pipeline.elements.model import Web
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.elements.surfaces import Face, Family
 from pipeline.geometry.curves import bounds
 from pipeline.parts.bent_guides import barrel_length
-from pipeline.room.measure import Room
-from pipeline.scene.model import Scene
 
 
-def lay_web(scene: Scene, room: Room, web: Web) -> list[Family]:
-    """Return the lines of a web's cover on one of its halves.
+def lay_web(web: Web, cover: CoverTable | None, scale: float) -> list[Family]:
+    """Return the lines of a web's cover on one of its halves; ``scale`` is n of 1:n at the opening.
 
     Raises
     ------
     SceneError
         If there would be too many.
     """
-    if web.cover is None:
+    if web.cover is None or cover is None:
         return []
-    return lay(scene, room, web.id, web.cover, (web.extent, barrel_length(web.barrel)), level=False)
+    return lay(cover, scale, web.id, web.cover, (web.extent, barrel_length(web.barrel)), level=False)
 
 
-def lay_face(scene: Scene, room: Room, face: Face) -> list[Family]:
-    """Return the lines of a face's cover.
+def lay_face(face: Face, cover: CoverTable | None, scale: float, hall_foot: float) -> list[Family]:
+    """Return the lines of a face's cover; ``hall_foot`` is how low walls begin, imagined mm.
 
     Raises
     ------
     SceneError
         If there would be too many.
     """
-    if face.cover is None:
+    if face.cover is None or cover is None:
         return list(face.lines)
-    families = lay(scene, room, face.id, face.cover, face.extent, level=face.level)
-    foot = room.hall.foot if face.through else float(bounds(face.region.curves)[0, 1])
+    families = lay(cover, scale, face.id, face.cover, face.extent, level=face.level)
+    foot = hall_foot if face.through else float(bounds(face.region.curves)[0, 1])
     return [*carry_below(families, foot), *face.lines]
 
 
-def lay(scene: Scene, room: Room, part: str, cover: str, extent: tuple[float, float], *, level: bool) -> list[Family]:
-    """Return the lines of a cover on a part's extent.
+def lay(
+    table: CoverTable, scale: float, part: str, cover: str, extent: tuple[float, float], *, level: bool
+) -> list[Family]:
+    """Return the lines of a cover, named as the scene names it, on a part's extent.
 
     Raises
     ------
     SceneError
         If there would be too many.
     """
-    table = scene.covers[cover]
-    count = count_guides(table, room.hall.scale, *extent, level=level)
+    count = count_guides(table, scale, *extent, level=level)
     if count > MOST_GUIDES:
         problem = Problem(
             path=("covers", cover),
@@ -59,4 +58,4 @@ def lay(scene: Scene, room: Room, part: str, cover: str, extent: tuple[float, fl
             remedy="give larger units or a larger scale number",
         )
         raise SceneError([problem])
-    return lay_cover(table, room.hall.scale, *extent, level=level)
+    return lay_cover(table, scale, *extent, level=level)

@@ -15,6 +15,7 @@ from pipeline.exports.templates import templates_pdf
 from pipeline.exports.threemf import write_3mf
 from pipeline.geometry.frames import apply, invert_rigid
 from pipeline.geometry.meshes import Mesh
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.room.measure import Room
@@ -32,6 +33,7 @@ def export(
     sheets: tuple[Filled, ...],
     *,
     room: Room,
+    kept: Kept = NOTHING_KEPT,
 ) -> dict[str, bytes]:
     """Return the files of panels, sheets, templates, measures and prints.
 
@@ -47,15 +49,15 @@ def export(
     drawn += [(panel, draw_bent(panel, colours)) for panel in bents]
     for panel, drawing in drawn:
         files[f"panels/{panel.id}.dxf"] = (
-            write_r12(drawing, make.curve_tolerance)
+            kept.of(write_r12, drawing, make.curve_tolerance)
             if make.dxf == "R12"
-            else write_dxf(drawing, make.curve_tolerance, make.curves)
+            else kept.of(write_dxf, drawing, make.curve_tolerance, make.curves)
         )
-        files[f"panels/{panel.id}.svg"] = write_svg(drawing, make.curve_tolerance)
+        files[f"panels/{panel.id}.svg"] = kept.of(write_svg, drawing, make.curve_tolerance)
     lying = {part.id: bed_mesh(part) for part in prints}
-    files |= {f"prints/{name}.stl": write_stl(mesh, name) for name, mesh in lying.items()}
+    files |= {f"prints/{name}.stl": kept.of(write_stl, mesh, name) for name, mesh in lying.items()}
     if lying:
-        files["prints.3mf"] = write_3mf(lying, scene.title, make.printer.bed[:2])
+        files["prints.3mf"] = kept.of(write_3mf, lying, scene.title, make.printer.bed[:2])
     bridges = Bridges(width=make.bridges, count=make.bridge_count)
     files |= write_sheets(
         sheets,
@@ -63,10 +65,12 @@ def export(
         make.curve_tolerance,
         bridges,
         write_r12 if make.dxf == "R12" else write_dxf,
+        kept,
     )
     papers = [(drawing, panel.edges) for panel, drawing in drawn]
-    files["templates.pdf"] = templates_pdf(scene.title, papers, make.paper)
-    files["measures.csv"] = measures_csv(panels, -room.relief.eye[1], box_gaps(panels, room.inside), make.ruler)
+    files["templates.pdf"] = kept.of(templates_pdf, scene.title, papers, make.paper)
+    gaps = box_gaps(panels, room.inside)
+    files["measures.csv"] = kept.of(measures_csv, panels, -room.relief.eye[1], gaps, make.ruler)
     return files
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 from pipeline.elements.covers import count_guides
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import KeyPath, Problem, SceneError
-from pipeline.elements.surfaces import Face
+from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry.cutting import CutError
+from pipeline.geometry.regions import Region
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel, make_bent
 from pipeline.parts.brick_relief import MOST_UNITS, is_raised
 from pipeline.parts.model import Panel
-from pipeline.parts.outlines import Making, prepare
+from pipeline.parts.outlines import Making, beside, prepare
 from pipeline.parts.panels import cut_region, make_panel
 from pipeline.room.inside import SIDES
 from pipeline.room.measure import Room
@@ -30,7 +32,9 @@ def prepare_panels(scene: Scene, room: Room, said: Imagined) -> Making:
     )
 
 
-def make_panels(scene: Scene, room: Room, said: Imagined, making: Making) -> tuple[Panel, ...]:
+def make_panels(
+    scene: Scene, room: Room, said: Imagined, making: Making, kept: Kept = NOTHING_KEPT
+) -> tuple[Panel, ...]:
     """Return every panel; faces whose units are raised are printed instead.
 
     Raises
@@ -40,20 +44,33 @@ def make_panels(scene: Scene, room: Room, said: Imagined, making: Making) -> tup
     """
     panels = []
     for face in said.faces:
-        try:
-            region = cut_region(face, said.cuts)
-        except CutError as error:
-            problem = Problem(
-                path=face.path, found=f"the openings of the {face.id} leave no one piece of it: {error}",
-                allowed="openings that leave the wall in one piece",
-            )  # fmt: skip
-            raise SceneError([problem]) from error
-        families = lay_face(scene, room, face)
-        if is_raised(face, scene.covers.get(face.cover or ""), making.lies[face.id]):
+        region = kept.of(cut_face, face, tuple(cut for cut in said.cuts if cut.host == face.id))
+        cover = scene.covers.get(face.cover or "")
+        families = kept.of(lay_face, face, cover, room.hall.scale, room.hall.foot)
+        if is_raised(face, cover, making.lies[face.id]):
             refuse_relief(scene, room, face)
         else:
-            panels.append(make_panel(face, region, families, said.marks, making))
+            marks = tuple(mark for mark in said.marks if mark.host == face.id)
+            panels.append(kept.of(make_panel, face, region, families, marks, beside(making, face, region)))
     return tuple(panels)
+
+
+def cut_face(face: Face, cuts: tuple[Cut, ...]) -> Region:
+    """Return a face's region without its openings.
+
+    Raises
+    ------
+    SceneError
+        If they leave nothing of it, or more than one piece.
+    """
+    try:
+        return cut_region(face, cuts)
+    except CutError as error:
+        problem = Problem(
+            path=face.path, found=f"the openings of the {face.id} leave no one piece of it: {error}",
+            allowed="openings that leave the wall in one piece",
+        )  # fmt: skip
+        raise SceneError([problem]) from error
 
 
 def refuse_relief(scene: Scene, room: Room, face: Face) -> None:
@@ -78,7 +95,7 @@ def refuse_relief(scene: Scene, room: Room, face: Face) -> None:
     raise SceneError([Problem(path=path, found=found, allowed=allowed, remedy=remedy)])
 
 
-def make_bents(scene: Scene, room: Room, said: Imagined) -> tuple[BentPanel, ...]:
+def make_bents(scene: Scene, room: Room, said: Imagined, kept: Kept) -> tuple[BentPanel, ...]:
     """Return every web that is bent from sheet.
 
     Raises
@@ -87,9 +104,10 @@ def make_bents(scene: Scene, room: Room, said: Imagined) -> tuple[BentPanel, ...
         If a cover needs too many guides.
     """
     return tuple(
-        make_bent(
+        kept.of(
+            make_bent,
             web,
-            lay_web(scene, room, web),
+            kept.of(lay_web, web, scene.covers.get(web.cover or ""), room.hall.scale),
             room.relief,
             bend_factor=scene.materials[web.sheet.material].bend_factor,
             bend_tolerance=scene.make.bend_tolerance,

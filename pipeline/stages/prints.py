@@ -2,25 +2,66 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from pipeline.elements.bodies import Block, Solid
 from pipeline.elements.covers import lay_units
+from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.geometry.booleans import BodyError
+from pipeline.keeping.kept import Kept
 from pipeline.parts.bent import web_block
 from pipeline.parts.blocks import solid_print
 from pipeline.parts.brick_relief import is_raised, relief_print
 from pipeline.parts.model import Print
-from pipeline.parts.outlines import Making
+from pipeline.parts.outlines import Making, beside
 from pipeline.parts.panels import cut_region
-from pipeline.parts.readying import Bulkheads, Readying, ready_all
+from pipeline.parts.readying import Bulkheads, Readying, named_apart, ready
 from pipeline.parts.shells import shell
+from pipeline.relief.collineation import Relief
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 from pipeline.stages.covering import lay_face
 
 
-def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Printing:
+    """What every print is made for.
+
+    Attributes
+    ----------
+    hall, relief
+        The room.
+    fit
+        Play to what a print touches, mm.
+    mesh_tolerance
+        How far facets may stray from curves, mm.
+    min_wall, min_cavity
+        The printer's least wall, and the hollow under which it is filled, mm.
+    """
+
+    hall: Hall
+    relief: Relief
+    fit: float
+    mesh_tolerance: float
+    min_wall: float
+    min_cavity: float
+
+
+def printing_of(scene: Scene, room: Room) -> Printing:
+    """Return what the prints of a scene are made for."""
+    return Printing(
+        hall=room.hall.shape,
+        relief=room.relief,
+        fit=scene.make.fit,
+        mesh_tolerance=scene.make.mesh_tolerance,
+        min_wall=scene.make.printer.min_wall,
+        min_cavity=scene.make.printer.min_cavity,
+    )
+
+
+def make_prints(scene: Scene, room: Room, said: Imagined, kept: Kept) -> tuple[Print, ...]:
     """Return every print.
 
     Raises
@@ -28,39 +69,41 @@ def make_prints(scene: Scene, room: Room, said: Imagined) -> tuple[Print, ...]:
     SceneError
         If too little is left of a body between the surfaces it touches.
     """
-    shells = tuple(make_shell(scene, room, solid) for solid in said.solids)
+    printing = printing_of(scene, room)
+    shells = tuple(kept.of(make_shell, printing, solid) for solid in said.solids)
     printed = tuple(web_block(web, room.relief) for web in said.webs if web.printed)
-    return shells + tuple(cast(scene, room, block) for block in (*said.blocks, *printed))
+    return shells + tuple(kept.of(cast, printing, block) for block in (*said.blocks, *printed))
 
 
-def make_shell(scene: Scene, room: Room, solid: Solid, bulkheads: Bulkheads = ()) -> Print:
+def make_shell(printing: Printing, solid: Solid, bulkheads: Bulkheads = ()) -> Print:
     """Return a solid as a shell, its hollow filled on either side of planes it is to be cut by."""
-    make = scene.make
     return shell(
         solid,
-        room.relief,
-        room.hall.below_vault if solid.axis == "z" else room.hall,
-        fit=make.fit,
-        mesh_tolerance=make.mesh_tolerance,
-        min_wall=make.printer.min_wall,
-        min_cavity=make.printer.min_cavity,
+        printing.relief,
+        printing.hall.below_vault if solid.axis == "z" else printing.hall,
+        fit=printing.fit,
+        mesh_tolerance=printing.mesh_tolerance,
+        min_wall=printing.min_wall,
+        min_cavity=printing.min_cavity,
         bulkheads=bulkheads,
     )
 
 
 def raise_units(
-    scene: Scene, room: Room, said: Imagined, making: Making, prints: tuple[Print, ...]
+    scene: Scene, room: Room, said: Imagined, making: Making, prints: tuple[Print, ...], *, kept: Kept
 ) -> tuple[Print, ...]:
     """Return the prints, and after them every face whose units are raised; units keep clear of all before them."""
     for face in said.faces:
         cover = scene.covers.get(face.cover or "")
         if cover is not None and is_raised(face, cover, making.lies[face.id]):
-            raised = relief_print(
+            region = cut_region(face, said.cuts)
+            raised = kept.of(
+                relief_print,
                 face,
-                cut_region(face, said.cuts),
+                region,
                 lay_units(cover, room.hall.scale, *face.extent, level=face.level),
-                lay_face(scene, room, face),
-                making,
+                lay_face(face, cover, room.hall.scale, room.hall.foot),
+                beside(making, face, region),
                 height=room.hall.millimetres(cover.relief),
                 marks=tuple(mark for mark in said.marks if not mark.hidden),
                 standing=prints,
@@ -72,7 +115,7 @@ def raise_units(
     return prints
 
 
-def ready_prints(scene: Scene, room: Room, prints: tuple[Print, ...]) -> tuple[Print, ...]:
+def ready_prints(scene: Scene, room: Room, prints: tuple[Print, ...], kept: Kept) -> tuple[Print, ...]:
     """Return the prints as the printer takes them: cut to its bed, laid on it, drained.
 
     Raises
@@ -90,13 +133,26 @@ def ready_prints(scene: Scene, room: Room, prints: tuple[Print, ...]) -> tuple[P
         drains=printer.drains if printer.process == "resin" else 0,
     )
 
+    printing = printing_of(scene, room)
+    return named_apart(tuple(piece for part in prints for piece in kept.of(ready_print, part, readying, printing)))
+
+
+def ready_print(part: Print, readying: Readying, printing: Printing) -> tuple[Print, ...]:
+    """Return a print, or the pieces it is cut into, as the printer takes it.
+
+    Raises
+    ------
+    SceneError
+        If the bed would take too many pieces.
+    """
+
     def remake(part: Print, bulkheads: Bulkheads) -> Print:
-        return make_shell(scene, room, part.solid, bulkheads) if isinstance(part.solid, Solid) else part
+        return make_shell(printing, part.solid, bulkheads) if isinstance(part.solid, Solid) else part
 
-    return ready_all(prints, readying, remake)
+    return ready(part, readying, remake)
 
 
-def cast(scene: Scene, room: Room, block: Block) -> Print:
+def cast(printing: Printing, block: Block) -> Print:
     """Return a block as a print.
 
     Raises
@@ -105,11 +161,11 @@ def cast(scene: Scene, room: Room, block: Block) -> Print:
         If not one closed body is left of it.
     """
     try:
-        return solid_print(block, room.relief, room.hall, scene.make.fit)
+        return solid_print(block, printing.relief, printing.hall, printing.fit)
     except BodyError as error:
         problem = Problem(
             path=block.path, found=f"no one body is left of {block.id} in the relief: {error}",
-            allowed=f"a body thicker than the play of {scene.make.fit:g} mm wherever it touches a surface",
+            allowed=f"a body thicker than the play of {printing.fit:g} mm wherever it touches a surface",
             remedy="make it larger, or move it away from floor and walls",
         )  # fmt: skip
         raise SceneError([problem]) from error

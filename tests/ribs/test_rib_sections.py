@@ -16,7 +16,7 @@ from pipeline.room.imagine import imagine
 from pipeline.room.measure import measure
 from pipeline.scene.read import read_scene
 from pipeline.stages.files import bed_mesh
-from pipeline.stages.prints import cast
+from pipeline.stages.prints import cast, printing_of
 from tests.ribs.samples import CASES, blocks
 
 CISTERN = Path(__file__).parents[2] / "scenes" / "cistern.toml"
@@ -31,7 +31,7 @@ def test_the_cisterns_ribs_are_closed_and_thick_enough_whatever_their_section(se
     for block in said.blocks:
         if "right" in block.id:  # the left ones' mirror images
             continue
-        stl = write_stl(bed_mesh(cast(scene, room, block)), block.id)
+        stl = write_stl(bed_mesh(cast(printing_of(scene, room), block)), block.id)
         found = [*check_closed(block.id, stl), *check_wall(block.id, stl, scene.make.printer.min_wall)]
         assert [f.message for f in found if f.status != "pass"] == []
 

@@ -15,6 +15,7 @@ from functools import cache
 from typing import Any
 
 import numpy as np
+import shapely
 
 HEAD = struct.Struct("<Q")
 """Length of the structure; raw bytes follow it."""
@@ -23,6 +24,12 @@ PACKAGE = "pipeline."
 
 KINDS = "biufc"
 """Kinds of numpy's numbers that are stored; no objects, no text."""
+
+
+DAMAGE = (
+    struct.error, ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, shapely.GEOSException,
+)  # fmt: skip
+"""What reading bytes that are none of ours can end in."""
 
 
 class UncodableError(TypeError):
@@ -58,7 +65,16 @@ def decode(data: bytes) -> Any:
         (length,) = HEAD.unpack_from(data)
         structure = json.loads(data[HEAD.size : HEAD.size + length])
         return _value(structure, memoryview(data)[HEAD.size + length :])
-    except (struct.error, ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError) as error:
+    except (
+        struct.error,
+        ValueError,
+        TypeError,
+        KeyError,
+        IndexError,
+        AttributeError,
+        RecursionError,
+        shapely.GEOSException,
+    ) as error:
         raise DamagedError(str(error)) from error
 
 
@@ -89,6 +105,8 @@ def _rare_node(value: Any, kind: type, raw: list[bytes], used: list[int]) -> Any
         return ["f", *(_node(item, raw, used) for item in sorted(value))]
     if isinstance(value, np.generic) and value.dtype.kind in KINDS:
         return ["g", value.dtype.str, *_kept_raw(value.tobytes(), raw, used)]
+    if isinstance(value, shapely.Geometry):
+        return ["w", *_kept_raw(value.wkb, raw, used)]
     raise UncodableError(f"{kind.__module__}.{kind.__qualname__} cannot be stored")
 
 
@@ -122,6 +140,8 @@ def _value(node: Any, raw: memoryview) -> Any:
 def _rare_value(tag: str, node: list[Any], raw: memoryview) -> Any:
     if tag == "b":
         return bytes(_raw(raw, node[1], node[2]))
+    if tag == "w":
+        return shapely.from_wkb(bytes(_raw(raw, node[1], node[2])))
     if tag == "e":
         return _type(node[1], node[2])[node[3]]
     if tag == "f":

@@ -20,6 +20,7 @@ from types import BuiltinFunctionType, FunctionType, MappingProxyType
 from typing import Any
 
 import numpy as np
+import shapely
 from pydantic import BaseModel
 
 Remembered = dict[int, tuple[Any, bytes]]
@@ -35,8 +36,8 @@ def digest(value: object, remembered: Remembered | None = None) -> bytes:
     Parameters
     ----------
     value
-        Numbers, text, bytes, nothing, enumerations, arrays, tuples, lists, dicts, sets, functions of modules, pydantic
-        models and dataclasses, nested as one likes.
+        Numbers, text, bytes, nothing, enumerations, arrays, tuples, lists, dicts, sets, plane shapes, functions of
+        modules, pydantic models and dataclasses, nested as one likes.
     remembered
         Digests of frozen dataclasses by identity, added to; keeps them alive, so that no identity is used twice.
 
@@ -86,6 +87,9 @@ def _feed_rare(value: Any, kind: type, put: Callable[[bytes], None], remembered:
     elif isinstance(value, np.generic):
         put(b"g")
         put(_array(np.asarray(value)))
+    elif isinstance(value, shapely.Geometry):
+        put(b"w")
+        put(PLAIN[bytes](value.wkb))
     else:
         raise UndigestibleError(f"{_name(kind)} has no canonical form")
 

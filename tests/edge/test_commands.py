@@ -49,6 +49,7 @@ def stand_in(
     overrides: tuple[tuple[str, str], ...] = (),
     read: dict[str, bytes] | None = None,
     layout: bytes | None = None,
+    kept: object = None,
 ) -> StandIn:
     """Do what the text says."""
     if text == b"wrong":

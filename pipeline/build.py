@@ -59,6 +59,7 @@ def build_scene(
     stem: str,
     overrides: Overrides = (),
     read: Mapping[str, bytes] | None = None,
+    *,
     layout: bytes | None = None,
     kept: Kept = NOTHING_KEPT,
 ) -> Build:

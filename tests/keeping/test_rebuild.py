@@ -19,7 +19,7 @@ def made(overrides: Overrides, kept: Kept | None) -> Build | list[str]:
     try:
         if kept is None:
             return build_scene(SCENE.encode(), "store", overrides)
-        return build_scene(SCENE.encode(), "store", overrides, None, kept)
+        return build_scene(SCENE.encode(), "store", overrides, kept=kept)
     except SceneFileError as error:
         return error.describe("store.toml")
 

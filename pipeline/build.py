@@ -24,7 +24,9 @@ from pipeline.room.imagine import imagine
 from pipeline.room.measure import measure
 from pipeline.scene.read import placed_error, read_scene
 from pipeline.sheets.layouts import LaidScene, read_layout
+from pipeline.stages.corners import hold_corners, make_nets, plan_corners
 from pipeline.stages.files import export
+from pipeline.stages.ground import Ground
 from pipeline.stages.ordering import pieces_of, plan_work
 from pipeline.stages.panels import make_bents, make_panels, prepare_panels
 from pipeline.stages.prints import make_prints, raise_units, ready_prints
@@ -109,6 +111,7 @@ def build_scene(
         joints=manifests.joint_entries(evidence.panels),
         findings=findings,
         sheets=manifests.sheet_entries(evidence.sheets),
+        nets=manifests.net_entries(evidence.nets),
         files=files,
         unseen=evidence.imagined.unseen,
         forgives=forgives_entry(forgiven),
@@ -145,12 +148,14 @@ def shape(
         said = imagine(scene, room, kept)
         if said.problems:
             raise SceneError(list(said.problems))
-        making = prepare_panels(scene, room, said)
+        making, said, unfolded = plan_corners(scene, said, prepare_panels(scene, room, said))
         panels = make_panels(scene, room, said, making, kept)
         bents = make_bents(scene, room, said, kept)
         prints = make_prints(scene, room, said, kept)
         prints = raise_units(scene, room, said, making, prints, kept=kept)
         prints = ready_prints(scene, room, prints, kept)
+        ground = Ground((*panels, *bents, *prints), tuple(room.inside.planes.values()), unfolded)
+        panels, said = hold_corners(scene, said, making, panels, ground)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     bench = Bench(pieces_of(panels, bents, prints), room.box)
@@ -161,6 +166,7 @@ def shape(
         panels=panels,
         bents=bents,
         prints=prints,
+        nets=make_nets(unfolded, panels),
         entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, bench)},
         bench=bench,
         kept=kept,
@@ -176,9 +182,9 @@ def write(shaped: Evidence, text: bytes, overrides: Overrides = (), laid: LaidSc
         If a cut is wider than a feature it goes round.
     """
     scene, panels, bents, prints = shaped.scene, shaped.panels, shaped.bents, shaped.prints
-    sheets, notes = fill_sheets((*panels, *bents), scene.materials, laid, shaped.kept)
+    sheets, notes = fill_sheets(shaped.pieces, scene.materials, laid, shaped.kept)
     try:
-        files = export(scene, panels, bents, prints, sheets, room=shaped.room, kept=shaped.kept)
+        files = export(scene, panels, bents, prints, sheets, nets=shaped.nets, room=shaped.room, kept=shaped.kept)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     return replace(shaped, sheets=sheets, sheet_notes=notes, files=files)

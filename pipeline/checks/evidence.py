@@ -19,6 +19,7 @@ from pipeline.geometry.meshes import Mesh
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
+from pipeline.parts.nets import Net
 from pipeline.parts.order import Bench
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
@@ -39,6 +40,8 @@ class Evidence:
         What was made of it.
     entries
         The manifest's entry of every part, by id.
+    nets
+        Panels that stay in one piece.
     bench
         What is in whose way when parts are pushed in.
     sheets, sheet_notes, files
@@ -56,6 +59,7 @@ class Evidence:
     prints: tuple[Print, ...]
     entries: dict[str, dict[str, Any]]
     bench: Bench
+    nets: tuple[Net, ...] = ()
     sheets: tuple[Filled, ...] = ()
     sheet_notes: tuple[str, ...] = ()
     files: dict[str, bytes] = field(default_factory=dict)
@@ -70,6 +74,12 @@ class Evidence:
     def cut_parts(self) -> tuple[Panel | BentPanel, ...]:
         """Every part cut from sheet, flat ones first."""
         return (*self.panels, *self.bents)
+
+    @property
+    def pieces(self) -> tuple[Panel | BentPanel | Net, ...]:
+        """Everything cut from sheet in one piece: panels that are on no net, bent ones, nets."""
+        inside = {panel.id for net in self.nets for panel in net.panels}
+        return (*(panel for panel in self.panels if panel.id not in inside), *self.bents, *self.nets)
 
     @property
     def whole_prints(self) -> tuple[tuple[Print, ...], ...]:

@@ -37,6 +37,9 @@ MISSING_ARCMIN = 180.0 * 60
 SEARCHED = 64
 """Samples searched for at once, the farthest first."""
 
+SPLICED = 1e-4
+"""mm; lines this near to an addition's border are its own."""
+
 SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
 """Where lines are sampled; a line shifted along another still shows at its quarter points."""
 
@@ -52,7 +55,7 @@ def run(evidence: Evidence) -> list[Finding]:
 
 def _panel(panel: Panel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:
     pairs = [
-        (seen(place(flat_outline(drawing, panel.finish > 0), entry), eye), _imagined_border(panel, eye)),
+        (seen(place(_visible_outline(panel, drawing), entry), eye), _imagined_border(panel, eye)),
         (seen(place(_guides(drawing), entry), eye), _imagined_guides(panel, eye)),
     ]
     worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
@@ -114,6 +117,19 @@ def flat_outline(drawing: WrittenDrawing, holes_only: bool) -> Array:
         parts += [_chords(spline_points(spline, _spline_parameters(spline))) for spline in layer.splines]
         parts.append(layer.lines)
     return np.concatenate(parts)
+
+
+def _visible_outline(panel: Panel, drawing: WrittenDrawing) -> Array:
+    """Return the written outline and holes without flaps, tabs, lugs and slots: they are no part of the picture."""
+    written = flat_outline(drawing, panel.finish > 0)
+    if not panel.additions:
+        return written
+    shapes = [shapely.Polygon(one.chain).buffer(SPLICED, join_style="mitre") for one in panel.additions]
+    sheet = shapely.node(shapely.multilinestrings([written])[0])
+    outside = shapely.difference(sheet, shapely.union_all(shapes))
+    kept = [np.asarray(line.coords) for line in shapely.get_parts(shapely.line_merge(outside))]
+    bases = [np.array([one.chain[[0, -1]]]) for one in panel.additions]
+    return np.concatenate([*(_chords(line) for line in kept), *(base.reshape(1, 2, 2) for base in bases)])
 
 
 def _chords(points: Array) -> Array:

@@ -92,7 +92,7 @@ def _piles(text: bytes, files: dict[str, bytes]) -> tuple[Pile, ...]:
     from pipeline.exports.cut_sheets import pile_up
 
     shaped = shape(text, (), files)
-    return pile_up(shaped.cut_parts, shaped.scene.materials)
+    return pile_up(shaped.pieces, shaped.scene.materials)
 
 
 def _searched(pile: Pile, share: float, chosen: int) -> tuple[Layout, str]:

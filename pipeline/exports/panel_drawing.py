@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.exports.drawing import Drawing, Layer, Shape, Text
 from pipeline.geometry.curves import Path, bounds
 from pipeline.geometry.regions import Loop, path_of
 from pipeline.parts.model import Panel
+
+Array = NDArray[np.float64]
 
 SAME = 1e-6
 """mm; a hidden outline that differs by less is the visible one."""
@@ -33,6 +36,7 @@ def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
         texts=(
             Text(at=(0.0, float(low[1]) - 2 * LETTER), height=LETTER, text=note_of(panel)),
             *(_hidden_note(name, path) for name, path in panel.hidden_places),
+            *(fold_note(one.fold, one.fold_deg) for one in panel.additions if one.fold is not None),
         ),
         colours=colours,
     )
@@ -41,6 +45,13 @@ def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
 def note_of(panel: Panel) -> str:
     """Return the line written beside a panel."""
     return f"{panel.id}  {panel.face.sheet.material} {panel.thickness:g} mm  visible face"
+
+
+def fold_note(line: Array, angle_deg: float) -> Text:
+    """Return what is written at a fold: how far it is turned from flat, and whether toward the one who looks."""
+    x, y = line.mean(axis=0)
+    way = "valley" if angle_deg > 0 else "mountain"
+    return Text(at=(float(x), float(y)), height=SMALL, text=f"{way} {abs(angle_deg):.1f} deg")
 
 
 def _hidden_note(name: str, path: Path) -> Text:

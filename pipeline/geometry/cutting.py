@@ -64,7 +64,7 @@ def subtract(region: Region, cut: Path, label: str | Sequence[str]) -> Region:
             middle = curves.evaluate(p, 0.5)[0]
             if _on(border, middle) is None and inside(border, middle):
                 kept.append(Edge(curves.reverse(p), name))
-    return _assemble(kept)
+    return assemble(kept)
 
 
 def keep_side(region: Region, line: Array, label: str) -> Region:
@@ -218,7 +218,7 @@ def _line_meets(curve: Curve, other: Curve) -> float | None:
     return t if _along(other, curves.evaluate(curve, t)[0]) is not None else None
 
 
-def _assemble(edges: list[Edge]) -> Region:
+def assemble(edges: list[Edge]) -> Region:
     """Return the region whose border is made of these pieces, chained end to start."""
     left = list(edges)
     loops: list[Loop] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,6 +51,38 @@ class JointEdge:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Addition:
+    """A flap, a tab, or a lug with the slot for one.
+
+    Attributes
+    ----------
+    kind, against
+        What it is, and the part that it holds.
+    chain
+        ``(n, 2)`` flat: from its base's start round it to its base's end, as the outline goes round it then.
+    fold
+        ``(2, 2)`` flat line that it is folded along; nothing for tabs and lugs.
+    fold_deg
+        How far it is folded toward the visible side.
+    slot
+        ``(m, 2)`` flat, clockwise; nothing but for lugs.
+    ease
+        mm to be pared off a tab's visible arris at its tip.
+    body
+        Closed, built mm; of a lug the lug without its slot.
+    """
+
+    kind: Literal["flap", "tab", "lug"]
+    against: str
+    chain: Array
+    fold: Array | None = None
+    fold_deg: float = 0.0
+    slot: Array | None = None
+    ease: float = 0.0
+    body: Mesh
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Panel:
     """A face made from sheet.
 
@@ -91,6 +124,8 @@ class Panel:
         Of the visible face, mm^2.
     thinned
         (guides left out or shortened, built depth from which it happened) or None.
+    additions
+        What ``cut`` and ``body`` have beside the visible outline, for gluing.
     """
 
     face: Face
@@ -112,6 +147,7 @@ class Panel:
     visible_imagined: Mesh
     area: float
     thinned: tuple[int, float] | None
+    additions: tuple[Addition, ...] = ()
 
     @property
     def id(self) -> str:

@@ -14,6 +14,7 @@ from pipeline.geometry import curves, frames
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.regions import Edge, Loop, Region
 from pipeline.parts import joints
+from pipeline.parts.corners import PLAIN, Corners
 from pipeline.parts.joints import Joint
 from pipeline.parts.leaves import Fold, Lie, lie_of
 from pipeline.parts.model import JointEdge, Leaf
@@ -48,6 +49,8 @@ class Making:
         Each face's place, and each face, by part id.
     planes
         Ids of those faces that are not made: panels are cut along their planes.
+    corners
+        What holds sheets together where they meet.
     bevelled
         Whether joints are mitred (``make.edges = "bevel"``) or cut square.
     min_guide
@@ -61,6 +64,7 @@ class Making:
     bevelled: bool
     min_guide: float
     planes: frozenset[str] = frozenset()
+    corners: Corners = PLAIN
 
 
 def prepare(
@@ -199,7 +203,10 @@ def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
         return joints.mitre(angle, face.sheet.thickness + face.sheet.finish, 0.0)  # a sheet of no thickness
     if other.through:
         return joints.abut(angle)
-    if not making.bevelled and (not turned_away or against == "front-frame"):
+    role = making.corners.role(face.id, against, angle)
+    if role in ("runs on", "ends"):
+        return joints.square(angle) if role == "runs on" else joints.abut(angle)
+    if not making.bevelled and role != "folded" and (not turned_away or against == "front-frame"):
         return joints.square(angle)
     if against == "front-frame":
         return joints.butt(joints.room_angle(normal, facing))  # it ends flat on the frame's back

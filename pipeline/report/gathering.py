@@ -15,6 +15,7 @@ from pipeline.parts.order import in_words
 from pipeline.relief.collineation import Relief
 from pipeline.report.bench import measure_tables, sheet_rows
 from pipeline.report.box_notes import box_notes
+from pipeline.report.corner_notes import corner_words, net_notes
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.pictures import ASIDE_MM
@@ -85,7 +86,11 @@ def gather_report(
             )
             for check in checks
         ),
-        notes=(*box_notes(evidence), *(Note(subject=f.subject, text=f.text) for f in evidence.imagined.facts)),
+        notes=(
+            *box_notes(evidence),
+            *net_notes(evidence),
+            *(Note(subject=f.subject, text=f.text) for f in evidence.imagined.facts),
+        ),
         processes=frozenset(processes),
         materials=tuple(sorted(used)),
         sheets=sheet_rows(evidence.sheets),
@@ -186,6 +191,8 @@ def _part_row(entry: dict[str, Any], panel: Panel | BentPanel | None, printed: s
             notes=tuple(held),
         )
     notes = held
+    if isinstance(panel, Panel):
+        notes += corner_words(panel)
     if isinstance(panel, BentPanel):
         notes.append(
             f"Bend it along its {len(panel.folds)} folds, from the crown out, to {panel.radius:.1f} mm at its tightest."

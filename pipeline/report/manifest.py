@@ -14,7 +14,8 @@ from pipeline.checks.model import Finding
 from pipeline.geometry.curves import bounds
 from pipeline.geometry.regions import path_of
 from pipeline.parts.bent import BentPanel
-from pipeline.parts.model import JointEdge, Panel, Print
+from pipeline.parts.model import Addition, JointEdge, Panel, Print
+from pipeline.parts.nets import Net
 from pipeline.parts.order import Vector
 from pipeline.relief.collineation import Relief
 from pipeline.room.surveying import adjustments
@@ -47,6 +48,8 @@ def panel_entry(panel: Panel, order: int, held_off: Vector | None) -> dict[str, 
         "order": order,
         "held_off": _held_off(held_off),
     }
+    if panel.additions:
+        entry["additions"] = [_addition(one) for one in panel.additions]
     if len(panel.leaves) == 2:
         near, far = panel.leaves
         entry["fold"] = {
@@ -55,6 +58,42 @@ def panel_entry(panel: Panel, order: int, held_off: Vector | None) -> dict[str, 
             "angle_deg": _mm(180 - _between_deg(near.built_from_flat[:3, 2], far.built_from_flat[:3, 2])),
         }
     return entry
+
+
+def _addition(one: Addition) -> dict[str, Any]:
+    """Return what a panel has beside its visible outline: round it, its fold, its slot, flat mm."""
+    out: dict[str, Any] = {"kind": one.kind, "against": one.against, "outline": _points(one.chain)}
+    if one.fold is not None:
+        out |= {"fold": _points(one.fold), "fold_deg": _mm(one.fold_deg)}
+    if one.slot is not None:
+        out["slot"] = _points(one.slot)
+    if one.kind == "tab":
+        out["ease"] = _mm(one.ease)
+    return out
+
+
+def _points(points: np.ndarray[Any, np.dtype[np.float64]]) -> list[list[float]]:
+    return [[_mm(x) for x in point] for point in points]
+
+
+def net_entries(nets: tuple[Net, ...]) -> list[dict[str, Any]]:
+    """Return what each net holds, where its panels lie on it, and how it is folded."""
+    return [
+        {
+            "id": net.id,
+            "material": net.material,
+            "files": {"dxf": f"panels/{net.id}.dxf", "svg": f"panels/{net.id}.svg"},
+            "parts": [
+                {"id": panel.id, "net_from_flat": _matrix(_in_space(net.net_from_flat[panel.id]))}
+                for panel in net.panels
+            ],
+            "folds": [
+                {"line": _points(crease.ends), "fold_deg": _mm(crease.angle_deg), "parts": list(crease.parts)}
+                for crease in net.creases
+            ],
+        }
+        for net in nets
+    ]
 
 
 def bent_entry(panel: BentPanel, order: int, held_off: Vector | None) -> dict[str, Any]:
@@ -210,6 +249,7 @@ def manifest(
     joints: list[dict[str, Any]],
     findings: list[Finding],
     sheets: list[dict[str, Any]],
+    nets: list[dict[str, Any]] | None = None,
     files: dict[str, bytes],
     unseen: tuple[str, ...] = (),
     forgives: dict[str, Any] | None = None,
@@ -226,6 +266,7 @@ def manifest(
         "built_from_imagined": _matrix(relief.built_from_imagined),
         "parts": parts,
         "sheets": sheets,
+        **({"nets": nets} if nets else {}),
         "joints": joints,
         "unseen": list(unseen),
         "forgives": forgives,

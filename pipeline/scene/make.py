@@ -6,12 +6,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from pipeline.units import Length, NonNegativeMillimetres, Table, Triple
+from pipeline.units import Length, NonNegativeMillimetres, PositiveMillimetres, Table, Triple
 
 Tolerance = Annotated[float, Length("mm", 0.001, most=1.0)]
 Play = Annotated[float, Length("mm", 0.0, most=5.0)]
 Wall = Annotated[float, Length("mm", 0.0, above=True, most=100.0)]
 Hole = Annotated[float, Length("mm", 0.5, most=20.0)]
+Corners = Literal["plain", "tabs", "flaps"]
 Colour = Annotated[str, Field(pattern=r"^#[0-9A-Fa-f]{6}$")]
 
 DETAIL = {"resin": 0.2, "filament": 0.4}
@@ -58,6 +59,18 @@ class Make(Table):
     edges: Literal["bevel", "square"] = Field(
         default="bevel", description="bevel: edges are mitred along the meeting lines; square: all cut square."
     )
+    corners: Corners = Field(
+        default="plain",
+        description="What holds sheets together: plain edges, tabs in slots (rigid sheet), or glue flaps (card).",
+    )
+    net: bool = Field(
+        default=False,
+        description="true: the hall's walls, floor and ceiling of one card stay in one piece where they unfold; needs"
+        " flaps.",
+    )
+    flap: PositiveMillimetres = Field(default=6.0, le=50, description="Width of glue flaps, mm.")
+    tab: PositiveMillimetres = Field(default=12.0, le=200, description="Length of a tab along its edge, mm.")
+    tab_play: Play = Field(default=0.1, description="What a slot is wider and longer than its tab, mm; kerf aside.")
     paper: Literal["A4", "A3", "Letter"] = Field(default="A4", description="Paper of the printed templates.")
     ruler: Annotated[float, Length("mm", 0.01, most=5.0)] = Field(
         default=0.5, description="What your ruler is read to; the measurement sheet is rounded to it, mm."

@@ -37,6 +37,9 @@ class Material(Table):
     grain: bool = Field(
         default=False, description="true: the sheet has a grain, so parts are turned by half turns only."
     )
+    corners: Literal["plain", "tabs", "flaps"] | None = Field(
+        default=None, description="What holds corners of this sheet, in place of make.corners."
+    )
     min_bend: NonNegativeMillimetres = Field(
         default=0.0, description="Smallest radius it bends to, mm; 0 means that it does not bend."
     )

@@ -7,6 +7,7 @@ from pipeline.exports.cut_sheets import write_sheets
 from pipeline.exports.drawing import Drawing, Layer
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.dxf_r12 import write_r12
+from pipeline.exports.net_drawing import draw_net
 from pipeline.exports.panel_drawing import draw_panel
 from pipeline.exports.sheet_drawing import Bridges
 from pipeline.exports.stl import write_stl
@@ -18,6 +19,7 @@ from pipeline.geometry.meshes import Mesh
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
+from pipeline.parts.nets import Net
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 from pipeline.sheets.gaps import box_gaps
@@ -32,6 +34,7 @@ def export(
     prints: tuple[Print, ...],
     sheets: tuple[Filled, ...],
     *,
+    nets: tuple[Net, ...],
     room: Room,
     kept: Kept = NOTHING_KEPT,
 ) -> dict[str, bytes]:
@@ -47,7 +50,8 @@ def export(
     files = {}
     drawn: list[tuple[Panel | BentPanel, Drawing]] = [(panel, draw_panel(panel, colours)) for panel in panels]
     drawn += [(panel, draw_bent(panel, colours)) for panel in bents]
-    for panel, drawing in drawn:
+    laid = [(net, draw_net(net, colours)) for net in nets]
+    for panel, drawing in (*drawn, *laid):
         files[f"panels/{panel.id}.dxf"] = (
             kept.of(write_r12, drawing, make.curve_tolerance)
             if make.dxf == "R12"
@@ -61,13 +65,15 @@ def export(
     bridges = Bridges(width=make.bridges, count=make.bridge_count)
     files |= write_sheets(
         sheets,
-        {panel.id: drawing for panel, drawing in drawn},
+        {part.id: drawing for part, drawing in (*drawn, *laid)},
         make.curve_tolerance,
         bridges,
         write_r12 if make.dxf == "R12" else write_dxf,
         kept,
     )
-    papers = [(drawing, panel.edges) for panel, drawing in drawn]
+    inside = {panel.id for net in nets for panel in net.panels}
+    papers = [(drawing, panel.edges) for panel, drawing in drawn if panel.id not in inside]
+    papers += [(drawing, ()) for _, drawing in laid]
     files["templates.pdf"] = kept.of(templates_pdf, scene.title, papers, make.paper)
     gaps = box_gaps(panels, room.inside)
     files["measures.csv"] = kept.of(measures_csv, panels, -room.relief.eye[1], gaps, make.ruler)

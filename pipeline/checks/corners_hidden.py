@@ -1,0 +1,68 @@
+"""Is everything that holds the corners together hidden from all eyes in the eye box?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.checks.evidence import Check, Evidence
+from pipeline.checks.leaks import eye_grid
+from pipeline.checks.model import Finding
+from pipeline.geometry.meshes import Mesh
+from pipeline.parts.model import Addition, Panel
+from pipeline.sight.rays import Caster, along, caster, plane_of
+
+Array = NDArray[np.float64]
+
+ID = "corners-hidden"
+
+INSET = np.array([[0.6, 0.2, 0.2], [0.2, 0.6, 0.2], [0.2, 0.2, 0.6], [1 / 3, 1 / 3, 1 / 3]])
+"""Where a facet is looked at: its middle, and on the way from there to its corners."""
+
+BEFORE_MM = 0.05
+"""mm by which a part must stand before a point to hide it; what is glued to it does not."""
+
+
+def run(evidence: Evidence) -> list[Finding]:
+    """Look from every eye of the grid at flaps, tabs and lugs; something must stand before them."""
+    held = [(panel, one) for panel in evidence.panels for one in panel.additions]
+    if not held:
+        return []
+    corners = np.concatenate([part.body.corners for part in evidence.parts])
+    loose = Mesh(vertices=corners.reshape(-1, 3), triangles=np.arange(3 * len(corners)).reshape(-1, 3))
+    first, planes = caster(loose), plane_of(corners)
+    eyes = eye_grid(evidence.room.relief.eye, evidence.scene.eye.box)
+    seen = [(panel, one, sum(_open(one, eye, first, planes) for eye in eyes)) for panel, one in held]
+    return [_finding(panel, one, count) for panel, one, count in seen if count] or [_hidden(len(held), len(eyes))]
+
+
+def _hidden(count: int, eyes: int) -> Finding:
+    message = f"none of {count} flaps, tabs and lugs is seen from {eyes} eyes in the eye box"
+    return Finding(id=ID, part="", status="pass", value=0.0, limit=0.0, unit="rays", message=message)
+
+
+def _finding(panel: Panel, one: Addition, count: int) -> Finding:
+    message = f"{count} rays from the eye box end on its {one.kind} for the {one.against}; trim it there, or paint it"
+    return Finding(
+        id=ID, part=panel.id, status="warn", value=float(count), limit=0.0, unit="rays", message=message
+    )  # fmt: skip
+
+
+def _open(one: Addition, eye: Array, first: Caster, planes: Array) -> int:
+    """Return how many points of an addition an eye sees."""
+    points = np.einsum("kc,mcd->mkd", INSET, one.body.corners).reshape(-1, 3)
+    ways = points - eye
+    starts = np.broadcast_to(eye, ways.shape)
+    hit = first(starts, ways).astype(np.int64)
+    reach = np.full(len(ways), np.inf)
+    reach[hit >= 0] = along(planes[hit[hit >= 0]], starts[hit >= 0], ways[hit >= 0])
+    far = np.linalg.norm(ways, axis=1)
+    return int((reach * far > far - BEFORE_MM).sum())
+
+
+CHECK = Check(
+    id=ID,
+    title="Is everything that holds the corners together hidden from all eyes in the eye box?",
+    rationale="A flap or a tab that shows tells that the walls are card.",
+    run=run,
+)

@@ -1,0 +1,77 @@
+"""What panels get for gluing beside their visible outline: pieces spliced into the outline, and slots."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.geometry import curves, frames
+from pipeline.geometry.booleans import mesh_of
+from pipeline.geometry.meshes import Mesh, join
+from pipeline.geometry.regions import Edge, Loop, Region, loop_of
+from pipeline.parts.model import Addition, Panel
+
+Array = NDArray[np.float64]
+
+ON_LINE = 1e-6
+"""mm; a base this near to an edge lies on it."""
+
+
+def with_additions(panel: Panel, additions: Sequence[Addition]) -> Panel:
+    """Return a panel with its outline round its additions, slots among its holes, folds and bodies added."""
+    if not additions:
+        return panel
+    cut, hidden = panel.cut, panel.hidden
+    for one in additions:
+        cut, hidden = _spliced(cut, one.chain), _spliced(hidden, one.chain)
+    slots = tuple(loop_of(curves.polygon(one.slot)) for one in additions if one.slot is not None)
+    folds = [one.fold for one in additions if one.fold is not None]
+    return replace(
+        panel,
+        cut=Region(cut.outline, (*cut.holes, *slots)),
+        hidden=Region(hidden.outline, (*hidden.holes, *slots)),
+        folds=np.concatenate([panel.folds, np.array(folds).reshape(-1, 2, 2)]),
+        body=join([panel.body, *(one.body for one in additions)]),
+        additions=(*panel.additions, *additions),
+    )
+
+
+def _spliced(region: Region, chain: Array) -> Region:
+    return Region(_splice(region.outline, chain), tuple(_splice(loop, chain) for loop in region.holes))
+
+
+def _splice(loop: Loop, chain: Array) -> Loop:
+    """Return a loop that goes round a chain where that stands on one of its edges; else the loop as it is."""
+    for index, edge in enumerate(loop):
+        if edge.curve.straight and _stands_on(edge, chain):
+            points = np.vstack([edge.curve.start, chain, edge.curve.end])
+            long = np.linalg.norm(np.diff(points, axis=0), axis=1) > ON_LINE
+            pieces = [
+                Edge(curves.line(a, b), edge.against if step in (0, len(points) - 2) else "")
+                for step, (a, b) in enumerate(pairwise(points))
+                if long[step]
+            ]
+            return (*loop[:index], *pieces, *loop[index + 1 :])
+    return loop
+
+
+def _stands_on(edge: Edge, chain: Array) -> bool:
+    start, way = edge.curve.start, edge.curve.end - edge.curve.start
+    size = float(np.linalg.norm(way))
+    way = way / size
+    base = chain[[0, -1]] - start
+    along = base @ way
+    off = np.abs(base @ np.array([-way[1], way[0]])).max()
+    return bool(off < ON_LINE and -ON_LINE < along[0] < along[1] < size + ON_LINE)
+
+
+def plate(points: Array, built_from_plane: Array, thickness: float) -> Mesh:
+    """Return a body over a convex polygon ``(n, 2)`` counter-clockwise, in [-thickness, 0] of its plane's z, built."""
+    solid = manifold3d.Manifold.extrude(manifold3d.CrossSection([points]), thickness).translate([0, 0, -thickness])
+    mesh = mesh_of(solid)
+    return Mesh(vertices=frames.apply(built_from_plane, mesh.vertices), triangles=mesh.triangles)

@@ -1,0 +1,174 @@
+"""Tabs and slots for rigid sheet: lugs of the sheet that runs on reach out beyond the other, with a slot for its tab.
+
+In the plane square to the seam let v run from the visible line out along the sheet that runs on, and z from its visible
+face toward the viewer. With the room-side angle th the other sheet, thickness tA, goes through it at
+
+    -z cot th <= v <= tA / sin th - z cot th
+
+so a slot cut square, from the visible line on, is as wide as
+
+    tA / sin th + tB max(0, cot th)
+
+and play. At th above 90 degrees the tab's visible arris would stand before the line, where it would show: it is eased
+(pared) at its tip, by what the formula gives there. Its length,
+
+    (tB + tA min(0, cos th)) / sin th,
+
+leaves no corner of it below the hidden face. Cuts are nominal here; sheets widen them by the kerf, so that slots come
+out as drawn.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.geometry import frames
+from pipeline.geometry.booleans import body_of, mesh_of, trim
+from pipeline.geometry.meshes import Mesh, join
+from pipeline.parts.additions import plate
+from pipeline.parts.flaps import KEPT, Ground, Strip, strip_at
+from pipeline.parts.model import Addition, Panel
+from pipeline.parts.seams import Seam
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TabSize:
+    """Of a tab along its seam, and what its slot is larger by in both directions, mm."""
+
+    length: float
+    play: float
+
+
+APART = 60.0
+"""mm; tabs of one seam stand about so far from one another."""
+
+LUG = 2.0
+"""mm at least, and the sheet's thickness, that is left of a lug round its slot."""
+
+SHORTEST = 5.0
+"""mm; shorter tabs break."""
+
+
+def make_tabs(
+    seam: Seam, through: Panel, ending: Panel, size: TabSize, ground: Ground
+) -> tuple[list[Addition], list[Addition]]:
+    """Return the lugs of the sheet that runs on, and the tabs of the other, one for one; none where nothing fits.
+
+    Parameters
+    ----------
+    seam, through, ending
+        Where both meet, the sheet that runs on, and the one that ends on it.
+    size
+        Wanted.
+    ground
+        What stands in the way.
+    """
+    at = strip_at(seam, through, ending)
+    rim = max(LUG, through.thickness)
+    wide = slot_width(seam.angle_rad, through.thickness, ending.thickness) + size.play
+    low, high = _room(at, wide + rim, rim, through.thickness, ground.box)
+    beside = rim + size.play / 2
+    length = min(size.length, high - low - 2 * beside)
+    if length < SHORTEST:
+        return [], []
+    count = max(1, int((high - low - length - 2 * beside) / APART) + 1)
+    first, last = low + beside + length / 2, high - beside - length / 2
+    middles = np.linspace(first, last, count) if count > 1 else np.array([(first + last) / 2])
+    lugs, tabs = [], []
+    for middle in middles:
+        span = (float(middle) - length / 2, float(middle) + length / 2)
+        around = (span[0] - size.play / 2, span[1] + size.play / 2)
+        lug = _lug(at, around, (wide, rim), through, ending.id)
+        tab = _tab(at, span, seam, through, ending)
+        if ground.free(lug, through.id) and ground.free(tab, ending.id):
+            lugs.append(lug)
+            tabs.append(tab)
+    return lugs, tabs
+
+
+def slot_width(angle_rad: float, through: float, ending: float) -> float:
+    """Return how wide a square slot in a sheet must be for another at a room-side angle, from the visible line, mm."""
+    return ending / math.sin(angle_rad) + through * max(0.0, 1 / math.tan(angle_rad))
+
+
+def tab_length(angle_rad: float, through: float, ending: float) -> float:
+    """Return how far a tab reaches past the visible line along its own sheet, mm."""
+    return (through + ending * min(0.0, math.cos(angle_rad))) / math.sin(angle_rad)
+
+
+def tab_ease(angle_rad: float, through: float, ending: float) -> float:
+    """Return how much of a tab's visible arris is pared off at its tip, mm square to its face."""
+    return tab_length(angle_rad, through, ending) * max(0.0, -1 / math.tan(angle_rad))
+
+
+def _room(at: Strip, out: float, rim: float, thickness: float, box: tuple[Array, ...]) -> tuple[float, float]:
+    """Return the stretch of u where lugs that reach so far out stay within the box, clear of the seam's ends."""
+    low, high = rim, at.length - rim
+    for plane in box:
+        line = plane @ at.strip_from_own
+        for v, z in ((0.0, -thickness), (out, 0.0), (out, -thickness)):
+            slope, rest = float(line[0]), float(line[1] * v + line[2] * z + line[3]) - KEPT
+            if abs(slope) < 1e-12:
+                low = low if rest >= 0 else math.inf
+            elif slope > 0:
+                low = max(low, -rest / slope)
+            else:
+                high = min(high, -rest / slope)
+    return low, high
+
+
+def _lug(at: Strip, slot_at: tuple[float, float], sizes: tuple[float, float], through: Panel, against: str) -> Addition:
+    """Return the lug round a slot between two u; ``sizes`` are the slot's width and what is left round it, mm."""
+    (a, b), (wide, rim) = slot_at, sizes
+    left, right = a - rim, b + rim
+    outer = [(left, 0.0), (right, 0.0), (right, wide + rim), (left, wide + rim)]
+    plates = [
+        [(left, 0.0), (a, 0.0), (a, wide + rim), (left, wide + rim)],
+        [(a, wide), (b, wide), (b, wide + rim), (a, wide + rim)],
+        [(b, 0.0), (right, 0.0), (right, wide + rim), (b, wide + rim)],
+    ]
+    slot = np.array([(a, 0.0), (a, wide), (b, wide), (b, 0.0)])
+    return Addition(
+        kind="lug",
+        against=against,
+        chain=frames.apply(at.flat_from_own, [outer[1], outer[2], outer[3], outer[0]]),
+        slot=frames.apply(at.flat_from_own, slot),
+        body=join([plate(np.array(one), at.strip_from_own, through.thickness) for one in plates]),
+    )
+
+
+def _tab(at: Strip, span: tuple[float, float], seam: Seam, through: Panel, ending: Panel) -> Addition:
+    """Return the tab, its chain on the ending sheet's visible edge, its body pared to the slot."""
+    side, _ = seam.sides(ending.id)
+    start, end = side.ends
+    along = frames.unit(end - start)
+    outward = np.array([along[1], -along[0]])
+    reach = tab_length(seam.angle_rad, through.thickness, ending.thickness)
+    # Both outlines run along the seam in opposite directions, so u of the one is the way of the other's.
+    a, b = (start + u * along for u in span)
+    chain = np.array([a, a + reach * outward, b + reach * outward, b])
+    return Addition(
+        kind="tab",
+        against=through.id,
+        chain=chain,
+        ease=tab_ease(seam.angle_rad, through.thickness, ending.thickness),
+        body=_pared(at, chain, side.leaf, ending),
+    )
+
+
+def _pared(at: Strip, chain: Array, leaf: int, ending: Panel) -> Mesh:
+    """Return a tab's body below the visible face of the sheet it goes through, none of it before the visible line."""
+    inner = 2 * ending.thickness * (chain[0] - chain[1]) / np.linalg.norm(chain[1] - chain[0])
+    outline = np.array([chain[0] + inner, *chain[1:3], chain[3] + inner])
+    body = body_of(plate(outline, ending.leaves[leaf].built_from_flat, ending.thickness))
+    up, out = at.strip_from_own[:3, 2], at.strip_from_own[:3, 1]
+    origin = at.strip_from_own[:3, 3]
+    body = trim(body, np.array([*-up, up @ origin]))
+    body = trim(body, np.array([*out, -out @ origin]))
+    return mesh_of(body)

@@ -1,0 +1,184 @@
+"""Corners held together: who runs on beneath whom, what stays in one piece, then flaps, tabs and slots."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+from pipeline.elements.hall import SURFACES
+from pipeline.elements.model import Fact, Imagined
+from pipeline.elements.problems import Problem, SceneError
+from pipeline.elements.surfaces import Face
+from pipeline.geometry.cutting import CutError
+from pipeline.parts.additions import with_additions
+from pipeline.parts.brick_relief import is_raised
+from pipeline.parts.corners import Corners, Kind
+from pipeline.parts.flaps import make_flap
+from pipeline.parts.model import Addition, JointEdge, Panel
+from pipeline.parts.nets import Net, make_net
+from pipeline.parts.outlines import Making
+from pipeline.parts.panels import cut_region
+from pipeline.parts.seams import Seam, find_seams, glueable, outline_polygon
+from pipeline.parts.tabs import TabSize, make_tabs
+from pipeline.parts.unfolding import Unfolded, unfold
+from pipeline.scene.model import Scene
+from pipeline.stages.ground import Ground
+
+APART = ("supports", "front")
+"""Tables whose parts are glued on as they are."""
+
+
+def plan_corners(scene: Scene, said: Imagined, making: Making) -> tuple[Making, Imagined, dict[str, Unfolded]]:
+    """Return what panels need to know, what was said with what cannot be held so, and the net of each card.
+
+    Raises
+    ------
+    SceneError
+        If a net is asked for and no card has flaps.
+    """
+    kinds, facts = _kinds(scene, said, making)
+    unfolded: dict[str, Unfolded] = {}
+    if scene.make.net:
+        unfolded, more = _nets(scene, said, replace(making, corners=Corners(kinds=kinds)))
+        facts += more
+    folded = frozenset(hinge.parts for one in unfolded.values() for hinge in one.hinges)
+    corners = Corners(kinds=kinds, folded=folded)
+    return replace(making, corners=corners), replace(said, facts=(*said.facts, *facts)), unfolded
+
+
+def _kinds(scene: Scene, said: Imagined, making: Making) -> tuple[dict[str, Kind], list[Fact]]:
+    """Return what holds each face's corners where it is not plain, and what is said of those it cannot hold."""
+    kinds: dict[str, Kind] = {}
+    under: list[str] = []
+    for face in said.faces:
+        own = scene.materials[face.sheet.material].corners
+        kind: Kind = scene.make.corners if own is None else own
+        raised = is_raised(face, scene.covers.get(face.cover or ""), making.lies[face.id])
+        if kind == "plain" or face.path[0] in APART or raised:
+            continue
+        if glueable(face):
+            kinds[face.id] = kind
+        elif face.sheet.finish > 0:
+            under.append(face.id)
+    if not under:
+        return kinds, []
+    text = f"No tabs or flaps on {', '.join(under)}: the sheet ends behind the finish, and its corners would show."
+    return kinds, [Fact(subject="corners", text=text)]
+
+
+def _nets(scene: Scene, said: Imagined, making: Making) -> tuple[dict[str, Unfolded], list[Fact]]:
+    """Return the hall's surfaces of each card unfolded, and why others cannot be."""
+    faces = [face for face in said.faces if face.path[0] in SURFACES and making.corners.kinds.get(face.id) == "flaps"]
+    cards = list(dict.fromkeys(face.sheet.material for face in faces))
+    if not cards:
+        problem = Problem(
+            path=("make", "net"),
+            found="no surface of the hall is of card with flaps, so there is nothing to unfold",
+            allowed='corners = "flaps" in [make] or in the card\'s table, and surfaces without finish',
+            remedy="add it, or take net out",
+        )
+        raise SceneError([problem])
+    out, facts = {}, []
+    for card in cards:
+        found = _unfolded([face for face in faces if face.sheet.material == card], card, scene, said, making)
+        if isinstance(found, Unfolded):
+            out[card] = found
+        elif found:
+            facts.append(Fact(subject="net", text=f"{found}; its panels are cut one by one, with flaps."))
+    return out, facts
+
+
+def _unfolded(faces: list[Face], card: str, scene: Scene, said: Imagined, making: Making) -> Unfolded | str:
+    """Return the surfaces of one card laid flat, or why they cannot be."""
+    try:
+        regions = {face.id: cut_region(face, said.cuts) for face in faces}
+    except CutError:
+        return ""  # the panels' own stage says what is wrong
+    parts = sorted(regions, key=lambda part: part != "back-wall")
+    shapes = {part: outline_polygon(regions[part], making.lies[part]) for part in parts}
+    table = scene.materials[card]
+    stock = (table.sheet[0] - 2 * table.margin, table.sheet[1] - 2 * table.margin)
+    try:
+        best = unfold(parts, find_seams(regions, making), shapes, stock)
+    except ValueError:
+        return f"The {card} makes no net: its panels do not all meet along straight edges"
+    if best.overlaps:
+        pairs = ", ".join(f"{a} and {b} by {area:.0f} mm2" for a, b, area in best.overlaps)
+        return f"The {card} makes no net: however it is unfolded panels lie on one another, at best {pairs}"
+    if not best.fits(stock):
+        size = f"{best.size[0]:.0f} x {best.size[1]:.0f} mm, and a sheet leaves {stock[0]:g} x {stock[1]:g} mm"
+        return f"The {card} makes no net: it would be {size}"
+    return best
+
+
+def hold_corners(
+    scene: Scene, said: Imagined, making: Making, panels: tuple[Panel, ...], ground: Ground
+) -> tuple[tuple[Panel, ...], Imagined]:
+    """Return the panels with their flaps, tabs and slots, and what was said with what could not have any."""
+    made = {panel.id: panel for panel in panels if panel.id in making.corners.kinds}
+    given: dict[str, list[Addition]] = {part: [] for part in made}
+    without: list[str] = []
+    for seam in find_seams({part: panel.region for part, panel in made.items()}, making):
+        on, ending = _in_order(seam, made, making.corners)
+        role = making.corners.role(on.id, ending.id, seam.angle_rad)
+        if not role or ground.is_hinge(seam):
+            continue
+        lugs, tabs = _held(seam, on, ending, scene, ground) if role == "runs on" else ([], [])
+        given[on.id] += lugs
+        given[ending.id] += tabs
+        if not lugs:
+            without.append(f"{on.id} and {ending.id} ({seam.length:.0f} mm)")
+    texts = (f"No room for a flap or tab between {one}: glue the edges." for one in without)
+    facts = tuple(Fact(subject="corners", text=text) for text in texts)
+    dressed = [with_additions(panel, given.get(panel.id, ())) for panel in panels]
+    cards = {part for part, kind in making.corners.kinds.items() if kind == "flaps"}
+    dressed = [_cut_square(panel, cards) if panel.id in cards else panel for panel in dressed]
+    return tuple(dressed), replace(said, facts=(*said.facts, *facts))
+
+
+def _held(seam: Seam, on: Panel, ending: Panel, scene: Scene, ground: Ground) -> tuple[list[Addition], list[Addition]]:
+    """Return what the panel that runs on gets, and what the other does; their room is taken then."""
+    make, own = scene.make, scene.materials[on.material].corners
+    if (make.corners if own is None else own) == "flaps":
+        flap = make_flap(seam, on, ending, make.flap, ground)
+        lugs, tabs = ([] if flap is None else [flap]), list[Addition]()
+    else:
+        lugs, tabs = make_tabs(seam, on, ending, TabSize(length=make.tab, play=make.tab_play), ground)
+    for part, ones in ((on.id, lugs), (ending.id, tabs)):
+        for one in ones:
+            ground.take(one, part)
+    return lugs, tabs
+
+
+def _in_order(seam: Seam, made: Mapping[str, Panel], corners: Corners) -> tuple[Panel, Panel]:
+    """Return the panel that runs on, and the one that ends on it."""
+    first, second = made[seam.first.part], made[seam.second.part]
+    return (second, first) if corners.role(first.id, second.id, seam.angle_rad) == "ends" else (first, second)
+
+
+def _cut_square(panel: Panel, cards: set[str]) -> Panel:
+    """Return a panel of card cut square where it meets only card: knives and folds leave no bevel.
+
+    An edge that ends on another sheet then stands off it at its visible arris by what its hidden one is too long.
+    """
+    if any(edge.angle_deg is not None and edge.against not in cards for edge in panel.edges):
+        return panel
+    edges = tuple(_square(edge, panel.thickness) for edge in panel.edges)
+    return replace(panel, hidden=panel.cut, edges=edges)
+
+
+def _square(edge: JointEdge, thickness: float) -> JointEdge:
+    if edge.angle_deg is None:
+        return edge
+    undercut = max(0.0, -math.sin(math.radians(edge.bevel_deg[0]))) * thickness
+    return replace(edge, bevel_deg=(0.0, 0.0), gap=(0.0, undercut))
+
+
+def make_nets(unfolded: Mapping[str, Unfolded], panels: tuple[Panel, ...]) -> tuple[Net, ...]:
+    """Return the net of each card, named after it where there are several."""
+    nets = []
+    for card, one in unfolded.items():
+        name = "net" if len(unfolded) == 1 else f"net-{card}"
+        nets.append(make_net(name, one, [panel for panel in panels if panel.id in one.net_from_flat]))
+    return tuple(nets)

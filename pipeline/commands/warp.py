@@ -13,6 +13,7 @@ from pipeline.commands.plain_files import write_over
 from pipeline.commands.terminal import Terminal
 
 if TYPE_CHECKING:
+    from pipeline.checks.model import Finding
     from pipeline.elements.mesh import MeshTable
     from pipeline.elements.model import Imagined
     from pipeline.elements.problems import Problem
@@ -35,6 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--scale", metavar="N", help="how many times larger than the file says")
     parser.add_argument("--size", metavar="LENGTH", help="its longest side in the imagined room, m")
     parser.add_argument("--up", metavar="AXIS", help="which axis of the file points up: y or z")
+    parser.add_argument("--hollow", action="store_true", help="hollow it to the printer's min_wall, with drain holes")
     parser.add_argument(
         "--set",
         metavar="KEY=VALUE",
@@ -103,6 +105,7 @@ def _table(arguments: argparse.Namespace, room: Room) -> MeshTable:
     }
     middle = f"0,{room.hall.metres(room.hall.depth) / 2:.6f}"
     given["at"] = [_value(word) for word in (arguments.at or middle).split(",")]
+    given["hollow"] = arguments.hollow
     name = words if words[:1].isalpha() else f"mesh {words}"
     given |= {"name": name[:60].strip(), "file": arguments.mesh.name}
     try:
@@ -138,13 +141,16 @@ def _imagined(table: MeshTable, room: Room) -> Imagined:
 
 
 def _made(said: Imagined, scene: Scene, room: Room) -> Print:
-    from pipeline.geometry.booleans import BodyError
-    from pipeline.parts.blocks import solid_print
+    from pipeline.elements.problems import SceneError
+    from pipeline.keeping.kept import NOTHING_KEPT
+    from pipeline.stages.prints import cast, printing_of, ready_prints
 
     try:
-        return solid_print(said.blocks[0], room.relief, room.hall, scene.make.fit)
-    except BodyError as error:
-        raise InputError(f"no one body is left of it in the relief: {error}; make it larger, or move it") from None
+        part = cast(printing_of(scene, room), said.blocks[0])
+        pieces = ready_prints(scene, room, (part,), NOTHING_KEPT)
+    except SceneError as error:
+        raise _refusal(list(error.problems)) from None
+    return pieces[0] if len(pieces) == 1 else part  # one file, one body: what is too large for the bed is said
 
 
 def _lines(out: Path, part: Print, said: Imagined, scene: Scene, room: Room) -> list[str]:
@@ -153,10 +159,17 @@ def _lines(out: Path, part: Print, said: Imagined, scene: Scene, room: Room) -> 
     near, far = part.body.vertices[:, 1].min(), part.body.vertices[:, 1].max()
     lines = [f"{out}: one closed body", *(f"  {fact.text}" for fact in said.facts)]
     lines.append(f"  built: {' x '.join(f'{v:.2f}' for v in size)} mm on the bed, {part.volume / 1000:.3f} cm3")
+    lines += [f"  {finding.message}" for finding in _hollowed(part, scene)]
     lines.append(f"  stands {near:.2f} to {far:.2f} mm behind the opening; eye {-room.relief.eye[1]:g} mm before it")
     if any(v > most for v, most in zip(size, scene.make.printer.bed, strict=True)):
         lines.append(f"  larger than the printer's bed of {' x '.join(f'{v:g}' for v in scene.make.printer.bed)} mm")
     return lines
+
+
+def _hollowed(part: Print, scene: Scene) -> list[Finding]:
+    from pipeline.checks.print_hollow import check_hollow
+
+    return check_hollow(part, scene.make.printer.min_wall, scene.make.printer.min_cavity)
 
 
 def _refuse_target(out: Path, arguments: argparse.Namespace) -> None:

@@ -84,7 +84,7 @@ class Solid:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Block:
-    """A closed imagined body given by its facets, printed solid.
+    """A closed imagined body given by its facets, printed solid unless it is asked to be hollowed.
 
     Attributes
     ----------
@@ -101,6 +101,8 @@ class Block:
     seams
         Imagined planes ``(4,)`` (n, c) at which it meets other prints, the body where n . x + c >= 0; the print stands
         off each by the play.
+    hollow
+        Whether its print is to be hollowed.
     """
 
     id: str
@@ -109,3 +111,4 @@ class Block:
     joints: Array
     path: KeyPath = ()
     seams: tuple[Array, ...] = ()
+    hollow: bool = False

@@ -52,6 +52,11 @@ class MeshTable(Table):
         default=None,
         description="Its longest side (of width, depth and height) in the imagined room, m; sets the scale.",
     )
+    hollow: bool = Field(
+        default=False,
+        description="Whether its print is hollowed to the printer's min_wall, to save resin; one too slight for a "
+        "hollow of min_cavity stays solid, and the check print-hollow says so.",
+    )
     up: Literal["y", "z"] | None = Field(
         default=None, description="Which axis of the file points up; default z, and y in GLB files as their rule is."
     )
@@ -111,7 +116,9 @@ def _stood(table: MeshTable, hall: Hall, path: KeyPath) -> Imagined:
     name = part_id(table.name)
     contacts = ("opening", *(wall for wall in WALLS if wall in hall.surfaces))
     floor = (np.array([0.0, 0.0, 1.0, -hall.floor]),)
-    block = Block(id=name, mesh=mesh, contacts=contacts, seams=floor, joints=np.zeros((0, 2, 3)), path=path)
+    block = Block(
+        id=name, mesh=mesh, contacts=contacts, seams=floor, joints=np.zeros((0, 2, 3)), path=path, hollow=table.hollow
+    )
     return Imagined(blocks=(block,), facts=tuple(Fact(subject=name, text=text) for text in _said(table, hall, placed)))
 
 

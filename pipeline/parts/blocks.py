@@ -1,4 +1,4 @@
-"""Bodies given by their facets, made solid."""
+"""Bodies given by their facets, made solid, or hollow where that is asked."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.contacts import fill_contacts
 from pipeline.geometry.meshes import Mesh, signed_volume
 from pipeline.parts.bed import lay_on_bed
+from pipeline.parts.hollows import hollow_in
 from pipeline.parts.model import Print
+from pipeline.parts.shells import SPARE, parted
 from pipeline.parts.solids import host_planes, placed_planes
 from pipeline.relief.collineation import Relief
 
@@ -22,8 +24,17 @@ SIMPLE = 1e-4
 """mm; facets less high are taken out: files hold single-precision numbers, and would tear there."""
 
 
-def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
-    """Return a block as a solid print.
+def block_print(
+    block: Block,
+    relief: Relief,
+    hall: Hall,
+    *,
+    fit: float,
+    min_wall: float,
+    min_cavity: float,
+    bulkheads: tuple[tuple[Array, float], ...] = (),
+) -> Print:
+    """Return a block as a print, hollow if it is asked to be and there is room for a hollow.
 
     Parameters
     ----------
@@ -31,6 +42,12 @@ def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
         Imagined; wholly before or wholly behind the apron's end.
     fit
         Play to the panels and prints it touches, built mm.
+    min_wall
+        No wall round a hollow is thinner, built mm, but where the body itself is.
+    min_cavity
+        Hollows narrower than this are filled, built mm.
+    bulkheads
+        Planes ``(4,)`` (n, c), built mm, and how far on either side of each a hollow is filled.
 
     Raises
     ------
@@ -52,15 +69,18 @@ def solid_print(block: Block, relief: Relief, hall: Hall, fit: float) -> Print:
     pieces = [piece for piece in body.decompose() if piece.volume() > 0]
     if len(pieces) != 1:
         raise BodyError(f"{block.id} falls into {len(pieces)} pieces")
-    mesh = mesh_of(body)
+    hollow = hollow_in(body, min_wall + SPARE, min_cavity) if block.hollow else None
+    if hollow is not None and bulkheads:
+        hollow = parted(hollow, bulkheads, min_cavity)
+    mesh = mesh_of(body if hollow is None else body - hollow)
     return Print(
         solid=block,
         body=mesh,
         skin_imagined=mesh_of(skin),
         built_from_bed=lay_on_bed(mesh),
-        hollow=False,
+        hollow=hollow is not None,
         volume=signed_volume(mesh),
-        min_wall=0.0,
+        min_wall=0.0 if hollow is None else min_wall,
     )
 
 

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import body_of, mesh_of
 from pipeline.geometry.meshes import signed_volume
+from pipeline.geometry.shadows import shadow
 from pipeline.parts.bed import on_bed
 from pipeline.parts.model import Print
 from pipeline.parts.overhang import Flags
@@ -29,7 +30,7 @@ Array = NDArray[np.float64]
 
 SIDES = 32
 """Facets round a hole."""
-PAST, OVER = 0.5, 0.01
+PAST, OVER = 0.5, 0.05
 """mm a drill runs on below the skin and above the floor, so that it meets no surface it means to pass; above it hardly,
 as the hollow's sides may lean over it."""
 ASIDE = 0.1
@@ -40,8 +41,10 @@ FINEST, MOST_ACROSS = 0.25, 40
 """Places looked at: every quarter of a hole's radius, mm, but no more than so many across."""
 NARROWER = (1.0, 0.8, 0.64, 0.5)
 """Shares of the diameter asked for, tried in turn where a hollow is too narrow for it."""
-RIM = np.array([(0.0, 0.0), *((np.cos(a), np.sin(a)) for a in np.arange(8) * np.pi / 4)])
-"""Where a hole of radius 1 is looked at: its middle and eight points of its rim."""
+ROUND = np.array([(np.cos(a), np.sin(a)) for a in np.arange(16) * np.pi / 8])
+"""Ways round a hole."""
+SPOTS = np.concatenate([np.zeros((1, 2)), ROUND[::2] / 2, ROUND])
+"""Where a hole of radius 1 is looked at: its middle, half-way out, and its rim; the floor of a hollow may be uneven."""
 CLEAR = 1e-3
 """mm under a floor, where the way down from it starts."""
 
@@ -97,26 +100,36 @@ def drained(part: Print, seen: Flags, diameter: float, count: int) -> Print:
     if not drills:
         return part
     bed_body = manifold3d.Manifold.batch_boolean([body_of(lying), *drills], manifold3d.OpType.Subtract)
-    drilled = mesh_of(bed_body)
+    drilled = mesh_of(_without_crumbs(bed_body))
     body = replace(drilled, vertices=frames.apply(part.built_from_bed, drilled.vertices))
     return replace(part, body=body, volume=signed_volume(body), drains=part.drains + tuple(bores))
 
 
+def _without_crumbs(body: manifold3d.Manifold) -> manifold3d.Manifold:
+    """Return the largest of the bodies that drills leave: what they cut loose from an uneven floor is no part of it."""
+    pieces = body.decompose()
+    bodies = [piece for piece in pieces if piece.volume() > 0]
+    if len(bodies) == 1:
+        return body
+    largest = max(bodies, key=lambda piece: float(piece.volume()))
+    return manifold3d.Manifold.compose([largest, *(piece for piece in pieces if piece.volume() < 0)])
+
+
 def _places(hollow: Array, body: Array, seen: Flags, radius: float, wall: float) -> _Places:
     """Return all places for a hole of a radius in a hollow ``(k, 3, 3)`` of a body ``(m, 3, 3)``, bed mm."""
-    footprint = shapely.union_all(shapely.polygons(hollow[_faces_down(hollow)][:, :, :2]), grid_size=1e-6)
+    footprint = shadow(hollow[_faces_down(hollow)], np.eye(3)[:, :2])
     room = footprint.buffer(-radius - ASIDE)
     at = _grid(room, max(FINEST * radius, 1e-3))
-    around = (at[:, None] + radius * (1 - 1e-6) * RIM).reshape(-1, 2)
+    around = (at[:, None] + radius * (1 - 1e-6) * SPOTS).reshape(-1, 2)
     down = np.broadcast_to([0.0, 0.0, -1.0], (len(around), 3))
     under = float(hollow[:, :, 2].min()) - 1.0
     met, rise = cast(hollow, np.column_stack([around, np.full(len(around), under)]), -down)
     floors = under + np.where(met >= 0, rise, 0.0)
     index, drop = cast(body, np.column_stack([around, floors - CLEAR]), down)
     ends = floors - CLEAR - np.where(index >= 0, drop, 0.0)
-    good = ((met >= 0) & (index >= 0)).reshape(-1, len(RIM)).all(axis=1)
-    floors, ends = floors.reshape(-1, len(RIM))[good], ends.reshape(-1, len(RIM))[good]
-    unseen = np.asarray((~seen[index]).reshape(-1, len(RIM))[good].all(axis=1), dtype=bool)
+    good = ((met >= 0) & (index >= 0)).reshape(-1, len(SPOTS)).all(axis=1)
+    floors, ends = floors.reshape(-1, len(SPOTS))[good], ends.reshape(-1, len(SPOTS))[good]
+    unseen = np.asarray((~seen[index]).reshape(-1, len(SPOTS))[good].all(axis=1), dtype=bool)
     return _Places(
         at=at[good],
         floor=floors.min(axis=1),
@@ -141,7 +154,7 @@ def _grid(room: shapely.Geometry, step: float) -> Array:
 
 def _sound(body: Array, at: Array, floor: Array, end: Array, reach: float) -> Flags:
     """Return whether there is nothing but material within ``reach`` of the axis of a hole, at two heights of it."""
-    sideways = np.column_stack([RIM[1:], np.zeros(len(RIM) - 1)])
+    sideways = np.column_stack([ROUND[::2], np.zeros(len(ROUND) // 2)])
     heights = end[:, None] + np.array([0.05, 0.5]) * (floor - end)[:, None]
     axes = np.concatenate([np.repeat(at[:, None], 2, axis=1), heights[..., None]], axis=2).reshape(-1, 3)
     _, free = cast(body, np.repeat(axes, len(sideways), axis=0), np.tile(sideways, (len(axes), 1)))

@@ -115,18 +115,19 @@ def _grown(corners: Array, start: Array, middle: Array, needed: float, reach: fl
     return None
 
 
-def nearest_points(point: Array, corners: Array) -> Array:
-    """Return the nearest point ``(m, 3)`` to a point of each triangle ``(m, 3, 3)``.
+def nearest_points(points: Array, corners: Array) -> Array:
+    """Return the nearest points ``(m, 3)`` to one point, or to points ``(m, 3)``, of triangles ``(m, 3, 3)``.
 
     The foot on the plane where it falls inside, else the nearest of the feet on the three sides.
     """
     sides = np.roll(corners, -1, axis=1) - corners
-    away = point - corners
+    away = points.reshape(-1, 1, 3) - corners
     t = np.clip(np.einsum("mij,mij->mi", sides, away) / np.einsum("mij,mij->mi", sides, sides), 0.0, 1.0)
     feet = corners + t[..., None] * sides
-    nearest: Array = feet[np.arange(len(corners)), np.linalg.norm(feet - point, axis=2).argmin(axis=1)]
+    apart = np.linalg.norm(feet - points.reshape(-1, 1, 3), axis=2)
+    nearest: Array = feet[np.arange(len(corners)), apart.argmin(axis=1)]
     normals = np.cross(sides[:, 0], sides[:, 1])
     inside = (np.einsum("mij,mj->mi", np.cross(sides, away), normals) >= 0).all(axis=1)
     drop = np.einsum("mj,mj->m", normals, away[:, 0]) / np.einsum("mj,mj->m", normals, normals)
-    nearest[inside] = (point - drop[:, None] * normals)[inside]
+    nearest[inside] = (points - drop[:, None] * normals)[inside]
     return nearest

@@ -11,9 +11,9 @@ hanging
 from __future__ import annotations
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
+from pipeline.geometry.shadows import shadow
 from pipeline.sight.rays import cast
 
 Array = NDArray[np.float64]
@@ -99,10 +99,10 @@ def hanging_area(
         bad = seen_facets(corners, eyes, beside, bad)
     if not bad.any():
         return 0.0
-    plan = corners[bad] @ built_from_bed[:3, :2]
-    patch = shapely.union_all(shapely.make_valid(shapely.polygons(plan)), grid_size=1e-6)
     half = NARROW / 2
-    opened = patch.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
+    opened = (
+        shadow(corners[bad], built_from_bed[:3, :2]).buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
+    )
     return float(opened.area)
 
 

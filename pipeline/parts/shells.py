@@ -104,7 +104,7 @@ def shell(
     making = _Making(fit=fit, wall=min_wall + SPARE, cavity=min_cavity)
     hollow = (_column_core if solid.axis == "z" else _arch_core)(solid, sections, hall, matrix, making)
     if hollow is not None and bulkheads:
-        hollow = _parted(hollow, bulkheads, min_cavity)
+        hollow = parted(hollow, bulkheads, min_cavity)
     body = mesh_of((whole if hollow is None else whole - hollow).simplify(SHORTEST))
     _assure_whole(solid, body)
     return Print(
@@ -118,7 +118,7 @@ def shell(
     )
 
 
-def _parted(
+def parted(
     hollow: manifold3d.Manifold, bulkheads: tuple[tuple[Array, float], ...], cavity: float
 ) -> manifold3d.Manifold | None:
     """Return a hollow less its bulkheads, and less what they leave of it too shallow to be one."""

@@ -17,6 +17,7 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from pipeline.geometry.meshes import Mesh
@@ -36,6 +37,8 @@ NO_GAIN = 1e-6
 """mm; a wall that could only be so much thinner is not measured: parallel sides differ by rounding alone."""
 COPLANAR = 1e-7
 """1 - cosine under which neighbours count as one plane cut up: rounding reaches it, facets of curves do not."""
+AT_ONCE = 256
+"""Walls measured together at most; memory stays near some tens of megabytes."""
 FLAT = 1e-9
 """1 - cosine under which two facets lie in one plane."""
 
@@ -88,34 +91,81 @@ def _measured(facets: _Facets, chords: tuple[Array, Indices, Array], enough: flo
     starts, owners, estimates = chords
     best: Thinnest | None = None
     balls = np.zeros((0, 3))
-    for k in np.argsort(estimates, kind="stable"):
-        if best is not None and estimates[k] >= best.thickness - NO_GAIN:
-            break
-        if best is not None and estimates[k] >= enough:
-            return replace(best, thickness=float(estimates[k]))
-        point = starts[k]
-        across = facets.units @ -facets.units[owners[k]] >= np.cos(np.radians(OPPOSED_DEG))
-        across &= ~facets.meet_in_a_knife(np.full(len(across), owners[k]), np.arange(len(across)))
-        across &= np.einsum("ij,ij->i", facets.units, point - facets.corners[:, 0]) < 0
-        feet = nearest_points(point, facets.corners[across])
-        behind = (feet - point) @ facets.units[owners[k]] < 0
-        feet = feet[behind]
-        if len(feet):
-            apart = np.linalg.norm(feet - point, axis=1)
-            foot = int(apart.argmin())
-            if best is not None and apart[foot] >= best.thickness:
+    order = np.argsort(estimates, kind="stable")
+    near, at, some = _Near.of(facets.corners), 0, 1
+    while at < len(order):
+        batch = order[at : at + some]
+        reach = math.inf if best is None else best.thickness
+        apart, feet = _to_opposed(facets, near, starts[batch], owners[batch], reach)
+        for k, gap, foot in zip(batch, apart.tolist(), feet, strict=True):
+            if best is not None and estimates[k] >= best.thickness - NO_GAIN:
+                return best
+            if best is not None and estimates[k] >= enough:
+                return replace(best, thickness=float(estimates[k]))
+            if gap >= (math.inf if best is None else best.thickness):
                 continue
-            thickness, middle = float(apart[foot]), (point + feet[foot]) / 2
-            if thickness < needed:
-                reach = lip_reach(thickness, needed)
-                if (np.linalg.norm(balls - middle, axis=1) <= reach).any():
+            if gap < needed:
+                middle, around = (starts[k] + foot) / 2, lip_reach(gap, needed)
+                if (np.linalg.norm(balls - middle, axis=1) <= around).any():
                     continue
-                ball = ball_beside(facets.corners, facets.units, middle, needed, reach)
+                ball = ball_beside(facets.corners, facets.units, middle, needed, around)
                 if ball is not None:
                     balls = np.vstack([balls, ball])
                     continue
-            best = Thinnest(thickness=thickness, enters=point, leaves=feet[foot])
+            best = Thinnest(thickness=gap, enters=starts[k], leaves=foot)
+        at, some = at + some, 1 if best is None else min(2 * some, AT_ONCE)
     return best
+
+
+def _to_opposed(facets: _Facets, near: _Near, points: Array, owners: Indices, reach: float) -> tuple[Array, Array]:
+    """Return how far points ``(n, 3)`` on facets are from the opposed ones, and where there; infinite past a reach."""
+    which, other = near.pairs(points, reach)
+    ways, point = facets.units[owners[which]], points[which]
+    kept = np.einsum("ij,ij->i", facets.units[other], -ways) >= np.cos(np.radians(OPPOSED_DEG))
+    kept &= np.einsum("ij,ij->i", facets.units[other], point - facets.corners[other, 0]) < 0
+    which, other = which[kept], other[kept]
+    kept = ~facets.meet_in_a_knife(owners[which], other)
+    which, other = which[kept], other[kept]
+    feet = nearest_points(points[which], facets.corners[other])
+    kept = np.einsum("ij,ij->i", feet - points[which], facets.units[owners[which]]) < 0
+    which, feet = which[kept], feet[kept]
+    gaps = np.linalg.norm(feet - points[which], axis=1)
+    first = np.lexsort((gaps, which))
+    owner, place = np.unique(which[first], return_index=True)
+    apart, foot = np.full(len(points), np.inf), np.zeros((len(points), 3))
+    apart[owner], foot[owner] = gaps[first[place]], feet[first[place]]
+    return apart, foot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Near:
+    """Boxes round facets, to find those near a point: a tree over the two ``axes`` in which the body is largest."""
+
+    low: Array
+    high: Array
+    axes: Indices
+    tree: shapely.STRtree
+
+    @classmethod
+    def of(cls, corners: Array) -> _Near:
+        low, high = corners.min(axis=1), corners.max(axis=1)
+        axes = np.sort(np.argsort(np.ptp(corners.reshape(-1, 3), axis=0), kind="stable")[1:])
+        return cls(low=low, high=high, axes=axes, tree=shapely.STRtree(_boxes(low[:, axes], high[:, axes])))
+
+    def pairs(self, points: Array, reach: float) -> tuple[Indices, Indices]:
+        """Return the numbers of points ``(n, 3)`` and of facets whose boxes come within a reach of them, ``(k,)``."""
+        if not math.isfinite(reach):
+            which, other = np.divmod(np.arange(len(points) * len(self.low)), len(self.low))
+            return which, other
+        flat = points[:, self.axes]
+        which, other = self.tree.query(_boxes(flat - reach, flat + reach))
+        kept = ((self.low[other] <= points[which] + reach) & (self.high[other] >= points[which] - reach)).all(axis=1)
+        return which[kept], other[kept]
+
+
+def _boxes(low: Array, high: Array) -> NDArray[np.object_]:
+    out: NDArray[np.object_] = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
+    return out
 
 
 def knife_edges(body: Mesh) -> tuple[Array, Array]:

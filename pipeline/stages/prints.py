@@ -12,7 +12,7 @@ from pipeline.elements.problems import Problem, SceneError
 from pipeline.geometry.booleans import BodyError
 from pipeline.keeping.kept import Kept
 from pipeline.parts.bent import web_block
-from pipeline.parts.blocks import solid_print
+from pipeline.parts.blocks import block_print
 from pipeline.parts.brick_relief import is_raised, relief_print
 from pipeline.parts.model import Print
 from pipeline.parts.outlines import Making, beside
@@ -147,13 +147,15 @@ def ready_print(part: Print, readying: Readying, printing: Printing) -> tuple[Pr
     """
 
     def remake(part: Print, bulkheads: Bulkheads) -> Print:
-        return make_shell(printing, part.solid, bulkheads) if isinstance(part.solid, Solid) else part
+        if isinstance(part.solid, Solid):
+            return make_shell(printing, part.solid, bulkheads)
+        return cast(printing, part.solid, bulkheads) if isinstance(part.solid, Block) else part
 
     return ready(part, readying, remake)
 
 
-def cast(printing: Printing, block: Block) -> Print:
-    """Return a block as a print.
+def cast(printing: Printing, block: Block, bulkheads: Bulkheads = ()) -> Print:
+    """Return a block as a print, any hollow of it filled on either side of planes it is to be cut by.
 
     Raises
     ------
@@ -161,7 +163,15 @@ def cast(printing: Printing, block: Block) -> Print:
         If not one closed body is left of it.
     """
     try:
-        return solid_print(block, printing.relief, printing.hall, printing.fit)
+        return block_print(
+            block,
+            printing.relief,
+            printing.hall,
+            fit=printing.fit,
+            min_wall=printing.min_wall,
+            min_cavity=printing.min_cavity,
+            bulkheads=bulkheads,
+        )
     except BodyError as error:
         problem = Problem(
             path=block.path, found=f"no one body is left of {block.id} in the relief: {error}",

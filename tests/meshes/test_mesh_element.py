@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 
 import numpy as np
 import pytest
@@ -29,7 +30,7 @@ BUILT = 85 - 4 - 3 - 0.5
 
 def table(file: str, **keys: object) -> str:
     """Return a table of ``[[meshes]]``."""
-    rows = "".join(f"{key} = {value!r}\n".replace("'", '"') for key, value in {"at": [0.0, 6.0], **keys}.items())
+    rows = "".join(f"{key} = {json.dumps(value)}\n" for key, value in {"at": [0.0, 6.0], **keys}.items())
     return f'\n[[meshes]]\nname = "Thing"\nfile = "{file}"\n{rows}'
 
 

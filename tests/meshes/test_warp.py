@@ -67,7 +67,7 @@ def test_setting_a_key_of_the_scene_moves_the_eye() -> None:
         (["--up", "x"], "--up: "),
         (["--scale", "0"], "--scale: "),
         (["--size", "1", "--scale", "1"], "--scale: size and scale are both given"),
-        (["--unit", "mm"], "no one body is left of it in the relief"),
+        (["--unit", "mm"], "no one body is left of thing in the relief"),
         (["-o", "nowhere/out.stl"], "nowhere/out.stl: cannot be written: no such file or directory"),
         (["-o", "thing.stl"], "thing.stl: would be written over thing.stl"),
         (["-o", "./room.toml"], "room.toml: would be written over room.toml"),

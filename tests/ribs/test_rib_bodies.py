@@ -11,7 +11,7 @@ import pytest
 from pipeline.elements.vault.rib_bodies import PLAY_ACROSS, PLAY_ALONG, arched, diagonal, transverse
 from pipeline.geometry.booleans import mesh_of
 from pipeline.geometry.meshes import signed_volume
-from pipeline.parts.blocks import solid_print
+from pipeline.parts.blocks import block_print
 from pipeline.parts.thickness import thinnest_wall
 from tests.prints.samples import point_triangle_distances
 from tests.ribs.samples import CASES, HALL, IDENTITY, SQUARE, blocks, shared, vault_height
@@ -72,7 +72,9 @@ def test_every_rib_stays_below_the_webs_and_in_the_hall(name: str) -> None:
 def test_a_square_rib_has_the_volume_between_its_conics() -> None:
     """Half ellipses a b pi / 2 over the width; facets stray by no more than the tolerance from either curve."""
     whole = blocks(SQUARE, **SEMICIRCLES, form="barrel")["vault-rib-transverse-2"]
-    body = solid_print(replace(whole, contacts=(), seams=()), IDENTITY, SQUARE, 0.15).body
+    body = block_print(
+        replace(whole, contacts=(), seams=()), IDENTITY, SQUARE, fit=0.15, min_wall=1.0, min_cavity=2.0
+    ).body
     outer, inner = 80.0 - PLAY_ACROSS, 70.0
     exact = 12.0 * math.pi / 2 * (outer**2 - inner**2)
     strip = 12.0 * math.pi * (outer + inner) * SQUARE.facet

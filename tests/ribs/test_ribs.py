@@ -13,7 +13,7 @@ from pipeline.elements.bodies import Block
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.vault.rib_bodies import PLAY_ALONG, arched, diagonal, transverse, wall
 from pipeline.geometry.booleans import body_of
-from pipeline.parts.blocks import solid_print
+from pipeline.parts.blocks import block_print
 from tests.ribs.samples import CASES, HALL, RELIEF, blocks, imagined, shared
 
 ROUNDING = 1e-6
@@ -28,7 +28,7 @@ def _common(a: manifold3d.Manifold, b: manifold3d.Manifold) -> float:
 @pytest.mark.parametrize("name", CASES)
 def test_every_rib_is_one_closed_body_without_tunnels_before_and_after_the_relief(name: str) -> None:
     for block in blocks(**CASES[name]).values():
-        built = solid_print(block, RELIEF, HALL, FIT).body
+        built = block_print(block, RELIEF, HALL, fit=FIT, min_wall=1.0, min_cavity=2.0).body
         for mesh in (block.mesh, built):
             body = body_of(mesh)
             assert len(body.decompose()) == 1, block.id
@@ -45,7 +45,10 @@ def test_no_two_ribs_share_room(name: str) -> None:
 @pytest.mark.parametrize("name", ["plain", "boss and ridge", "pointed"])
 def test_built_ribs_stand_off_one_another_by_the_play(name: str) -> None:
     """Seams leave exactly the play; flanks of neighbours, which the imagined room parts, no less."""
-    prints = {part: body_of(solid_print(b, RELIEF, HALL, FIT).body) for part, b in blocks(**CASES[name]).items()}
+    prints = {
+        part: body_of(block_print(b, RELIEF, HALL, fit=FIT, min_wall=1.0, min_cavity=2.0).body)
+        for part, b in blocks(**CASES[name]).items()
+    }
     for a, b in combinations(prints, 2):
         assert prints[a].min_gap(prints[b], 1.0) > FIT - 1e-6, (a, b)
     bedded = prints["vault-springer-left-2"].min_gap(prints["vault-rib-transverse-2"], 1.0)

@@ -23,6 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from pipeline.geometry.curves import ROOT_MARGIN, Curve, Path
 from pipeline.geometry.regions import Region, path_of
+from pipeline.geometry.vectors import lengths
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -55,7 +56,7 @@ def clip_lines(lines: ArrayLike, region: Region, excluded: Sequence[Region | Pat
         ``(m, 2, 2)`` pieces in the order of the lines and along each, and the ``(m,)`` line each came from.
     """
     given = np.asarray(lines, dtype=np.float64).reshape(-1, 2, 2)
-    whole = np.linalg.norm(given[:, 1] - given[:, 0], axis=1) > LEAST_LENGTH
+    whole = lengths(given[:, 1] - given[:, 0]) > LEAST_LENGTH
     kept, source = _clip(given[whole], [_loops(bar) for bar in (region, *excluded)])
     return kept, np.flatnonzero(whole)[source]
 
@@ -74,7 +75,7 @@ def contains(region: Region, points: ArrayLike) -> Flags:
 
 def _clip(lines: Array, bars: list[list[Path]]) -> tuple[Array, Indices]:
     starts, ways = lines[:, 0], lines[:, 1] - lines[:, 0]
-    spans = np.linalg.norm(ways, axis=1)
+    spans = lengths(ways)
     units = ways / spans[:, None]
     normals = np.column_stack([-units[:, 1], units[:, 0], units[:, 1] * starts[:, 0] - units[:, 0] * starts[:, 1]])
 
@@ -89,12 +90,15 @@ def _clip(lines: Array, bars: list[list[Path]]) -> tuple[Array, Indices]:
         within = ~before & (place < 1)
         found.append((index[within], place[within], bar, change[within]))
 
-    least, most = lines.min(axis=1), lines.max(axis=1)
+    least, most = np.minimum(lines[:, 0], lines[:, 1]), np.maximum(lines[:, 0], lines[:, 1])
     for number, loops in enumerate(bars):
         for loop in loops:
             # A line that starts outside the box of a loop and does not reach it is not inside it: parity unchanged.
             low, high = _box(loop)
-            near = np.flatnonzero(((most >= low) & (least <= high)).all(axis=1))
+            meets = (most >= low) & (least <= high)
+            near = np.flatnonzero(meets[:, 0] & meets[:, 1])
+            if len(near) == 0:
+                continue
             for index, points in _loop_crossings(loop, normals[near]):
                 note(near[index], points, number, 1)
             for curve in loop:
@@ -153,6 +157,8 @@ def _along(curve: Curve, normals: Array, units: Array) -> list[tuple[Indices, Ar
     near = np.abs(normals[:, :2] @ ends[0] + normals[:, 2]) < ON_EDGE
     near[near] = np.abs(normals[near, :2] @ ends[1] + normals[near, 2]) < ON_EDGE
     index = np.flatnonzero(near)
+    if len(index) == 0:
+        return []
     forward = np.where(units[index] @ (ends[1] - ends[0]) > 0, 1, -1)
     return [
         (index, np.broadcast_to(end, (len(index), 2)), forward * sign) for end, sign in zip(ends, (1, -1), strict=True)

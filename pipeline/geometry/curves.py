@@ -315,9 +315,10 @@ def bounds(path: Iterable[Curve]) -> Array:
     points = [control[:, :-1] / control[:, -1:]]
     for curve in whole:
         if not curve.straight:
-            # A curve lies within its control points: only where the middle one stands out are there extremes inside.
+            # A curve lies within its control points, where no weight is below zero: only where the middle one stands
+            # out are there extremes inside.
             start, middle, end = curve.points[:, :-1] / curve.points[:, -1:]
-            for axis in np.flatnonzero((middle - start) * (middle - end) > 0):
+            for axis in np.flatnonzero(((middle - start) * (middle - end) > 0) | (curve.points[1, -1] <= 0)):
                 points += [evaluate(curve, t) for t in _extremes(curve, int(axis))]
     stack = np.concatenate(points)
     return np.array([stack.min(axis=0), stack.max(axis=0)])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.regions import Edge, Loop, Region
+from pipeline.geometry.vectors import lengths
 
 Array = NDArray[np.float64]
 
@@ -50,19 +52,19 @@ def subtract(region: Region, cut: Path, label: str | Sequence[str]) -> Region:
     CutError
         If nothing is left, if the region falls apart, or if two bent edges cross.
     """
+    taken, border = _Border.of(cut), _Border.of(region.curves)
     kept = [
         Edge(p, edge.against)
         for loop in region.loops
         for edge in loop
-        for p in _split(edge.curve, cut)
-        if _stays(p, cut)
+        for p in _split(edge.curve, taken.near(edge.curve))
+        if _stays(p, taken)
     ]
-    border = region.curves
     labels = [label] * len(cut) if isinstance(label, str) else label
     for curve, name in zip(cut, labels, strict=True):
-        for p in _split(curve, border):
+        for p in _split(curve, border.near(curve)):
             middle = curves.evaluate(p, 0.5)[0]
-            if _on(border, middle) is None and inside(border, middle):
+            if border.edge_at(middle) is None and border.holds(middle):
                 kept.append(Edge(curves.reverse(p), name))
     return assemble(kept)
 
@@ -95,42 +97,90 @@ def keep_side(region: Region, line: Array, label: str) -> Region:
     return subtract(region, path if curves.signed_area(path) > 0 else curves.reverse_path(path), label)
 
 
-def inside(border: Path, point: Array) -> bool:
-    """Return whether a point lies inside closed loops, by the parity of crossings of a ray from it.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Border:
+    """Closed loops, made ready to be asked again and again.
 
-    The ray runs aslant, so that it does not pass corners that are level with the point, as middles of edges often are.
+    Attributes
+    ----------
+    path, bent
+        All curves, and the bent ones.
+    low, high
+        ``(n, 2)`` corners of boxes that hold the curves.
+    control
+        ``(m, 2, 3)`` homogeneous ends of the straight ones.
+    starts, ways, sizes
+        ``(m, 2)``, ``(m, 2)`` and ``(m,)`` where these start, their ends less their starts, and how long they are.
     """
-    across = np.array([-ASLANT[1], ASLANT[0]])
-    ray = np.array([*across, -across @ point])
-    count = 0
-    for curve in border:
-        for t in curves.crossings(curve, ray):
-            if (curves.evaluate(curve, t)[0] - point) @ ASLANT > 0:
-                count += 1
-    return count % 2 == 1
+
+    path: Path
+    bent: Path
+    low: Array
+    high: Array
+    control: Array
+    starts: Array
+    ways: Array
+    sizes: Array
+
+    @classmethod
+    def of(cls, path: Path) -> _Border:
+        """Return loops made ready."""
+        boxes = np.array([curves.bounds((curve,)) for curve in path])
+        control = np.array([curve.points for curve in path if curve.straight]).reshape(-1, 2, 3)
+        ends = control[..., :2] / control[..., 2:]
+        ways = ends[:, 1] - ends[:, 0]
+        return cls(
+            path=path,
+            bent=tuple(curve for curve in path if not curve.straight),
+            low=boxes[:, 0],
+            high=boxes[:, 1],
+            control=control,
+            starts=ends[:, 0],
+            ways=ways,
+            sizes=lengths(ways),
+        )
+
+    def near(self, curve: Curve) -> Path:
+        """Return the curves whose boxes touch that of another."""
+        low, high = curves.bounds((curve,))
+        apart = (self.low > high + 2 * TOUCH) | (self.high < low - 2 * TOUCH)
+        return tuple(self.path[k] for k in np.flatnonzero(~(apart[:, 0] | apart[:, 1])))
+
+    def edge_at(self, point: Array) -> Array | None:
+        """Return the direction of the straight edge a point lies on, if it lies on one."""
+        x, y = (point - self.starts).T
+        along = (self.ways[:, 0] * x + self.ways[:, 1] * y) / self.sizes
+        across = (self.ways[:, 0] * y - self.ways[:, 1] * x) / self.sizes
+        met = np.flatnonzero((np.abs(across) < TOUCH) & (along > -TOUCH) & (along < self.sizes + TOUCH))
+        return self.ways[met[0]] if len(met) else None
+
+    def holds(self, point: Array) -> bool:
+        """Return whether a point lies inside, by the parity of crossings of a ray from it.
+
+        The ray runs aslant, so that it does not pass corners that are level with the point, as middles of edges often
+        are. A corner on it counts as lying on its positive side.
+        """
+        across = np.array([-ASLANT[1], ASLANT[0]])
+        ray = np.array([*across, -across @ point])
+        values = self.control @ ray
+        crossed = (values[:, 0] >= 0) != (values[:, 1] >= 0)
+        (first, second), control = values[crossed].T, self.control[crossed]
+        t = (first / (first - second))[:, None]
+        met = (1 - t) * control[:, 0] + t * control[:, 1]
+        count = int(((met[:, :2] / met[:, 2:] - point) @ ASLANT > 0).sum())
+        for curve in self.bent:
+            for s in curves.crossings(curve, ray):
+                if (curves.evaluate(curve, s)[0] - point) @ ASLANT > 0:
+                    count += 1
+        return count % 2 == 1
 
 
-def _stays(piece: Curve, cut: Path) -> bool:
+def _stays(piece: Curve, cut: _Border) -> bool:
     middle = curves.evaluate(piece, 0.5)[0]
-    along = _on(cut, middle)
+    along = cut.edge_at(middle)
     if along is None:
-        return not inside(cut, middle)
+        return not cut.holds(middle)
     return float(along @ curves.tangent(piece, 0.5)) < 0
-
-
-def _on(border: Path, point: Array) -> Array | None:
-    """Return the direction of the straight border edge a point lies on, if it lies on one."""
-    for curve in border:
-        if not curve.straight:
-            continue
-        way = curve.end - curve.start
-        size = float(np.linalg.norm(way))
-        away = point - curve.start
-        along = float(way @ away) / size
-        across = float(way[0] * away[1] - way[1] * away[0]) / size
-        if abs(across) < TOUCH and -TOUCH < along < size + TOUCH:
-            return way
-    return None
 
 
 def _split(curve: Curve, others: Path) -> list[Curve]:

@@ -199,8 +199,9 @@ def _near(families: list[Family], region: Region) -> list[Family]:
     low, high = curves.bounds(region.curves)
     out = []
     for family in families:
-        beside = (family.lines.max(axis=1) < low) | (family.lines.min(axis=1) > high)
-        kept = ~beside.any(axis=1)
+        starts, ends = family.lines[:, 0], family.lines[:, 1]
+        beside = (np.maximum(starts, ends) < low) | (np.minimum(starts, ends) > high)
+        kept = ~(beside[:, 0] | beside[:, 1])
         out.append(replace(family, lines=family.lines[kept], numbers=family.numbers[kept]))
     return out
 

@@ -177,3 +177,16 @@ def test_tangent_is_the_derivative() -> None:
     for t in (0.0, 0.3, 1.0):
         ahead, behind = curves.evaluate(curve, [t + step, t - step])
         assert (ahead - behind) / (2 * step) == pytest.approx(curves.tangent(curve, t), abs=1e-8)
+
+
+@pytest.mark.parametrize("weight", [-0.6, 0.2, 1.0, 3.0])
+@pytest.mark.parametrize("middle", [(2.0, 3.0), (2.0, 0.5), (5.0, -1.0)])
+def test_bounds_hold_a_conic_of_any_weight_and_touch_it(weight: float, middle: tuple[float, float]) -> None:
+    """A middle control point between the ends tells where extremes are only while no weight is below zero.
+
+    Source: ten thousand points of the curve.
+    """
+    curve = curves.Curve(np.array([[0.0, 0, 1], [*(weight * np.array(middle)), weight], [4.0, 1, 1]]))
+    points = curves.evaluate(curve, np.linspace(0, 1, 10_001))
+    expected = np.array([points.min(axis=0), points.max(axis=0)])
+    assert curves.bounds((curve,)) == pytest.approx(expected, abs=1e-6)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.geometry.meshes import weld
-from pipeline.geometry.vectors import cross, facet_normals
+from pipeline.geometry.vectors import cross, facet_normals, lengths
 
 
 @pytest.mark.parametrize("shape", [(3,), (0, 3), (40, 3), (2, 5, 3)])
@@ -31,3 +31,10 @@ def test_welding_joins_exactly_the_corners_that_are_equal() -> None:
     assert np.array_equal(vertices, mesh.vertices)
     assert np.array_equal(inverse.reshape(-1, 3), mesh.triangles)
     assert np.array_equal(corners, mesh.corners)
+
+
+@pytest.mark.parametrize("shape", [(0, 3), (40, 2), (40, 3), (7, 5, 2)])
+def test_lengths_are_numpys_to_the_last_bit(shape: tuple[int, ...]) -> None:
+    """Source: ``np.linalg.norm`` itself."""
+    vectors = np.random.default_rng(5).normal(size=shape)
+    assert np.array_equal(np.linalg.norm(vectors, axis=-1), lengths(vectors))

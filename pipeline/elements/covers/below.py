@@ -35,7 +35,7 @@ def carry_below(families: Sequence[Family], foot: float) -> list[Family]:
 def _square(family: Family) -> bool:
     """Whether every line runs level or upright."""
     away = np.abs(family.lines[:, 1] - family.lines[:, 0])
-    return bool((away.min(axis=1) < ROUNDING).all())
+    return bool((np.minimum(away[:, 0], away[:, 1]) < ROUNDING).all())
 
 
 def _period(family: Family) -> float:
@@ -48,7 +48,8 @@ def _period(family: Family) -> float:
 
 def _lowered(family: Family, down: float, foot: float) -> Family:
     lines = family.lines - [0.0, down]
-    inside = (lines[:, :, 1].min(axis=1) < -ROUNDING) & (lines[:, :, 1].max(axis=1) > foot)
+    one, other = lines[:, 0, 1], lines[:, 1, 1]
+    inside = (np.minimum(one, other) < -ROUNDING) & (np.maximum(one, other) > foot)
     lines = lines[inside].copy()
     lines[:, :, 1] = np.minimum(lines[:, :, 1], 0.0)
     shift = round(down / float(family.step[1])) if family.step[1] else 0

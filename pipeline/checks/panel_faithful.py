@@ -107,7 +107,11 @@ def _near_side(entry: dict[str, Any], start: Array, end: Array) -> float:
 
 def flat_outline(drawing: WrittenDrawing, holes_only: bool) -> Array:
     """Return the written outline and holes as chords ``(n, 2, 2)``, flat mm."""
-    names = ("HOLES",) if holes_only else ("OUTLINE", "HOLES")
+    return chords_of(drawing, ("HOLES",) if holes_only else ("OUTLINE", "HOLES"))
+
+
+def chords_of(drawing: WrittenDrawing, names: tuple[str, ...]) -> Array:
+    """Return everything on some layers as chords ``(n, 2, 2)``, flat mm."""
     parts = [np.zeros((0, 2, 2))]
     for name in names:
         layer = drawing.layers.get(name)

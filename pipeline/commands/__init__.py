@@ -1,6 +1,6 @@
 """The commands: one file for each, named in one table."""
 
-from pipeline.commands import begin, build, coupon, depth, inspect, nest, schema, warp
+from pipeline.commands import begin, build, compare, coupon, cut, depth, inspect, nest, schema, warp
 from pipeline.commands.model import Command
 
 COMMANDS: tuple[Command, ...] = (
@@ -8,6 +8,8 @@ COMMANDS: tuple[Command, ...] = (
     build.COMMAND,
     inspect.COMMAND,
     depth.COMMAND,
+    compare.COMMAND,
+    cut.COMMAND,
     warp.COMMAND,
     coupon.COMMAND,
     nest.COMMAND,

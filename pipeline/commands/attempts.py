@@ -6,7 +6,7 @@ import os
 from collections.abc import Generator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pipeline.commands.layout_files import layout_refusal, read_layout_file
 from pipeline.commands.mesh_files import read_named
@@ -51,6 +51,8 @@ class Attempt:
         The same and any other error, each one line for stderr.
     folder
         Where it was written.
+    as_cut, as_cut_lines
+        What became of the parts that are marked as cut, for programs and for people.
     """
 
     scene: SceneFile
@@ -59,6 +61,8 @@ class Attempt:
     places: tuple[Place, ...] = ()
     errors: tuple[str, ...] = ()
     folder: Path | None = None
+    as_cut: tuple[dict[str, Any], ...] = ()
+    as_cut_lines: tuple[str, ...] = ()
 
 
 def attempt(scene: SceneFile, overrides: Overrides, work: Path | None = None) -> Attempt:

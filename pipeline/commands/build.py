@@ -35,6 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     """Build every scene and write those that could be built; return the worst exit code."""
     from pipeline.commands.attempts import attempts
+    from pipeline.commands.cut_marks import held_against_cut
     from pipeline.commands.publishing import published, recovered
     from pipeline.commands.results import as_json, report
 
@@ -44,7 +45,7 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     results = []
     with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs, work)) as made:
         for one in terminal.progress(made, len(scenes), "building"):
-            result = published(one, arguments.out)
+            result = held_against_cut(published(one, arguments.out), arguments.out)
             results.append(result)
             report(result, terminal, () if arguments.json else _lines(result))
     if arguments.json:
@@ -56,7 +57,7 @@ def _lines(result: Attempt) -> tuple[str, ...]:
     """Return what a build says of itself, and what to open."""
     if result.build is None or result.folder is None:
         return ()
-    return (*result.build.summary, f"  open {result.folder / 'report.html'}")
+    return (*result.build.summary, *result.as_cut_lines, f"  open {result.folder / 'report.html'}")
 
 
 COMMAND = Command(

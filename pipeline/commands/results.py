@@ -33,6 +33,7 @@ def _one(attempt: Attempt) -> dict[str, Any]:
         "relief": manifest.get("relief"),
         "parts": [part["id"] for part in manifest.get("parts", ())],
         "checks": manifest.get("checks", []),
+        "as_cut": list(attempt.as_cut),
         "problems": [asdict(place) for place in attempt.places],
         "errors": list(attempt.errors),
     }

@@ -1,0 +1,95 @@
+"""Export folders read back, with care: anything may stand there."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any
+
+from pipeline.commands.model import InputError
+from pipeline.commands.plain_files import read_plain
+from pipeline.folder import MANIFEST, MAX_MANIFEST_BYTES
+
+if TYPE_CHECKING:
+    from pipeline.report.comparing import Version
+
+MOST_BYTES = 512 * 2**20
+"""Of one drawing or mesh; ours stay far below."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BuiltFolder:
+    """An export folder: where it is, and what its manifest says."""
+
+    path: Path
+    manifest: dict[str, Any]
+
+    def read(self, name: str) -> bytes:
+        """Return the bytes of a file the manifest lists, as it was built.
+
+        Raises
+        ------
+        InputError
+            If it is missing, or is no longer what was written.
+        """
+        safe = PurePosixPath(name)
+        if safe.is_absolute() or ".." in safe.parts or name not in self.manifest["files"]:
+            raise InputError(f"{self.path}: {name!r} is not among the files of its {MANIFEST}")
+        data = read_plain(
+            self.path / name,
+            MOST_BYTES,
+            shown=str(self.path / name),
+            wanted="a file of a build",
+            larger="too large for a file of a build",
+        )
+        if hashlib.sha256(data).hexdigest() != self.manifest["files"][name]:
+            raise InputError(f"{self.path / name}: was changed after it was built; build the scene again")
+        return data
+
+    def versions(self) -> dict[str, Version]:
+        """Return every part by id.
+
+        Raises
+        ------
+        InputError
+            If a file is missing, changed or unreadable.
+        """
+        from pipeline.report.comparing import versions
+
+        try:
+            return versions(self.manifest, self.read)
+        except (KeyError, TypeError) as error:
+            raise _not_ours(self.path, f"its {MANIFEST} lacks {error}") from None
+
+
+def built_folder(path: Path) -> BuiltFolder:
+    """Return an export folder.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
+    if not path.is_dir():
+        raise InputError(f"{path}: {'is no folder' if path.exists() else 'no such folder'}; a built folder is needed")
+    if not (path / MANIFEST).exists():
+        raise _not_ours(path, f"it has no {MANIFEST}")
+    data = read_plain(
+        path / MANIFEST, MAX_MANIFEST_BYTES, shown=str(path / MANIFEST), wanted="a manifest", larger="too large"
+    )
+    try:
+        manifest = json.loads(data)
+        parts, files = manifest["parts"], manifest["files"]
+        ours = isinstance(manifest["scene_sha256"], str) and isinstance(parts, list) and isinstance(files, dict)
+        ours = ours and all(isinstance(part["id"], str) and isinstance(part["files"], dict) for part in parts)
+    except (ValueError, KeyError, TypeError, RecursionError):
+        ours = False
+    if not ours:
+        raise _not_ours(path, f"its {MANIFEST} is not of this program")
+    return BuiltFolder(path=path, manifest=manifest)
+
+
+def _not_ours(path: Path, why: str) -> InputError:
+    return InputError(f"{path}: not a folder this program built ({why}); name one like exports/cistern")

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from pipeline.exports.drawing import Drawing, Layer
@@ -36,6 +37,11 @@ PLACES = "%.3f %.3f"
 
 BAR = 100.0
 CROSS = 3.0
+NAME, NOTE = 3.0, 2.2
+"""mm, size of names and of what is written along edges."""
+ARROW = 9.0
+"""mm, half of the arrow along the grain."""
+MIRRORED = "mirrored: hidden face"
 
 STROKES: dict[Layer, tuple[float, float, tuple[float, ...]]] = {
     Layer.OUTLINE: (0.25, 0.0, ()),
@@ -62,10 +68,22 @@ class EdgeNote:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Template:
-    """One part's drawing with the words along its edges."""
+    """One part's drawing with the words along its edges.
+
+    Attributes
+    ----------
+    drawing, notes
+        What is drawn and written.
+    name_along
+        Ends of the line, flat, along which the part's name is written where the part is whole on a page.
+    grain_at
+        Where an arrow shows the grain, which runs along flat x; nothing for sheets without.
+    """
 
     drawing: Drawing
     notes: tuple[EdgeNote, ...]
+    name_along: tuple[tuple[float, float], tuple[float, float]]
+    grain_at: tuple[float, float] | None = None
 
 
 class Deflate:
@@ -153,6 +171,8 @@ def _draw_tile(canvas: Canvas, template: Template, tile: Tile, mirrored: bool) -
     _show(canvas, f"drawn{tile.part}", tile.page_from_flat)
     for note in template.notes:
         _along(canvas, note, tile.page_from_flat)
+    if template.grain_at is not None:
+        _grain(canvas, template.grain_at, tile.page_from_flat)
     _name(canvas, template, tile, mirrored)
     _show(canvas, f"cut{tile.part}", tile.page_from_flat)
     canvas.restoreState()
@@ -171,7 +191,7 @@ def _along(canvas: Canvas, note: EdgeNote, page_from_flat: Array) -> None:
     """Write along an edge, inside of it, the right way up."""
     ends = frames.apply(page_from_flat, np.array([note.start, note.end]))
     way = ends[1] - ends[0]
-    size = 2.2
+    size = NOTE
     if canvas.stringWidth(note.text, "Helvetica", size) > 0.9 * math.hypot(*way):
         return
     inward = np.array([-way[1], way[0]]) / math.hypot(*way) * np.sign(np.linalg.det(page_from_flat[:2, :2]))
@@ -191,14 +211,50 @@ def _up(angle: float, flipped: bool) -> Array:
 
 
 def _name(canvas: Canvas, template: Template, tile: Tile, mirrored: bool) -> None:
+    words = template.drawing.texts[0].text if template.drawing.texts else template.drawing.title
+    words = _plain(words.replace("visible face", MIRRORED if mirrored else "visible face"))
+    if tile.cells == (1, 1):
+        _beside(canvas, words, frames.apply(tile.page_from_flat, np.array(template.name_along)))
+        return
     outline = next(shape for shape in template.drawing.shapes if shape.layer == Layer.OUTLINE)
     low, high = curves.bounds(curves.transform_path(outline.path, tile.page_from_flat))
     x, y = (low[0] + high[0]) / 2, low[1] + 0.64 * (high[1] - low[1])
     left, bottom, right, top = tile.window
-    words = template.drawing.texts[0].text if template.drawing.texts else template.drawing.title
-    words = words.replace("visible face", "mirrored: hidden face" if mirrored else "visible face")
     at = (min(max(x, left + 30), right - 30), min(max(y, bottom + 6), top - 8))
-    _write(canvas, at, _plain(words), "Helvetica-Bold", 3.4)
+    _write(canvas, at, words, "Helvetica-Bold", NAME)
+
+
+def _beside(canvas: Canvas, words: str, ends: Array) -> None:
+    """Write a name along a line beside its part, the right way up."""
+    way = ends[1] - ends[0]
+    angle = math.degrees(math.atan2(way[1], way[0]))
+    canvas.saveState()
+    canvas.translate(*ends.mean(axis=0))
+    canvas.rotate(angle if -90 < angle <= 90 else angle + 180)
+    _write(canvas, (0.0, -0.35 * NAME), words, "Helvetica-Bold", NAME)
+    canvas.restoreState()
+
+
+def _grain(canvas: Canvas, at: tuple[float, float], page_from_flat: Array) -> None:
+    """Draw an arrow with two heads along the grain, and say what it is."""
+    x, y = at
+    ends = [(x - ARROW, y), (x + ARROW, y)]
+    heads = [(x + side * (ARROW - 2), y + up) for side in (-1, 1) for up in (-1, 1)]
+    (a, b), (p, q, r, s) = (frames.apply(page_from_flat, np.array(points)).tolist() for points in (ends, heads))
+    canvas.setLineWidth(0.3)
+    canvas.setStrokeGray(0.1)
+    canvas.setDash([])
+    for start, end in ((a, b), (a, p), (a, q), (b, r), (b, s)):
+        canvas.line(*start, *end)
+    canvas.saveState()
+    canvas.translate((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+    _write(canvas, (0.0, -0.7), "grain", "Helvetica", NOTE)
+    canvas.restoreState()
+
+
+def text_size(words: str, size: float, *, bold: bool = False) -> float:
+    """Return how long words are in the built-in font, mm."""
+    return float(stringWidth(_plain(words), "Helvetica-Bold" if bold else "Helvetica", size))
 
 
 def _write(canvas: Canvas, at: tuple[float, float], words: str, font: str, size: float) -> None:

@@ -152,6 +152,8 @@ def _legend(filled: Filled, labels: list[Label], bridges: Bridges) -> list[str]:
     kerf = f"kerf {stock.kerf:g} mm applied, {stock.kerf / 2:g} each side" if stock.kerf else "no kerf applied"
     size = f"{filled.size[0]:g} x {filled.size[1]:g} mm"
     said = [f"{stock.name} sheet {filled.number}, {size}, {kerf}, {100 * filled.density:.0f} % used"]
+    if stock.grain:
+        said.append("grain along the width, left to right")
     if bridges.width:
         said.append(f"bridges of {bridges.width:g} mm hold the parts: cut them last, with a blade")
     if any(label.on_piece for label in labels):

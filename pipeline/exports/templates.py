@@ -2,19 +2,40 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+import shapely
+from numpy.typing import NDArray
 
 from pipeline.exports.drawing import Drawing, Layer
-from pipeline.exports.pdf import EdgeNote, Template, write_templates
-from pipeline.geometry.curves import bounds
+from pipeline.exports.pdf import CUT, MIRRORED, NAME, NOTE, EdgeNote, Template, text_size, write_templates
+from pipeline.geometry.curves import bounds, flatten, flatten_path
 from pipeline.parts.model import JointEdge
 from pipeline.sheets.paper import PAPERS, lay_pages
 
+Array = NDArray[np.float64]
+
+FLATTENING = 0.1
+"""mm; words keep clear of curves by far more."""
+ENDS = 1e-4
+"""mm; nearer places of an outline are one."""
+STRIP = 6.5
+"""mm beside a part for its name."""
 BEVELLED = 0.05
 """Degrees; a smaller bevel is a square edge."""
 
 
-def templates_pdf(title: str, parts: list[tuple[Drawing, tuple[JointEdge, ...]]], paper: str) -> bytes:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PaperPart:
+    """A part to be drawn on paper: its drawing, its edges, and whether its sheet has a grain."""
+
+    drawing: Drawing
+    edges: tuple[JointEdge, ...]
+    grain: bool = False
+
+
+def templates_pdf(title: str, parts: list[PaperPart], paper: str) -> bytes:
     """Return the PDF with every part as seen on its visible face, and then mirrored.
 
     Parameters
@@ -22,32 +43,93 @@ def templates_pdf(title: str, parts: list[tuple[Drawing, tuple[JointEdge, ...]]]
     title
         Of the scene.
     parts
-        Each panel's drawing and its edges.
+        Every panel.
     paper
         A key of ``PAPERS``.
     """
-    names = {drawing.title for drawing, _ in parts} | {""}
+    names = {part.drawing.title for part in parts} | {""}
+    named = [_named(part.drawing) for part in parts]
     templates = [
-        Template(drawing=drawing, notes=tuple(edge_note(edge) for edge in edges if edge.against in names))
-        for drawing, edges in parts
+        Template(
+            drawing=part.drawing,
+            notes=tuple(edge_note(edge, part.drawing) for edge in part.edges if edge.against in names),
+            name_along=line,
+            grain_at=_middle(part.drawing) if part.grain else None,
+        )
+        for part, (line, _) in zip(parts, named, strict=True)
     ]
-    boxes = [_box(drawing) for drawing, _ in parts]
+    boxes = [box for _, box in named]
     size = PAPERS[paper]
     pages = lay_pages(boxes, size, mirrored=False) + lay_pages(boxes, size, mirrored=True)
     return write_templates(title, templates, pages, size)
 
 
-def edge_note(edge: JointEdge) -> EdgeNote:
-    """Return what is written along an edge: its length, its bevel and what stands against it."""
+def edge_note(edge: JointEdge, drawing: Drawing) -> EdgeNote:
+    """Return what is written along an edge: its length, its bevel and what stands against it.
+
+    On a curved edge the words stand along its middle, clear of the curve.
+    """
     words = [f"{edge.length:.1f} mm"]
     bevel = edge.bevel_deg[0]
     if abs(bevel) > BEVELLED:
         words.append(f"bevel {abs(bevel):.0f} deg {'outward' if bevel > 0 else 'under'}")
     if edge.against:
         words.append(f"to {edge.against}")
-    return EdgeNote(start=edge.start, end=edge.end, text="  ".join(words))
+    text = "  ".join(words)
+    start, end = np.array(edge.start), np.array(edge.end)
+    along = _stretch(drawing, start, end)
+    if along is None:
+        return EdgeNote(start=edge.start, end=edge.end, text=text)
+    sizes = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(along, axis=0), axis=1))])
+    half = min(0.5 * text_size(text, NOTE), 0.5 * float(sizes[-1]))
+    at = np.array([sizes[-1] / 2 - half, sizes[-1] / 2, sizes[-1] / 2 + half])
+    left, middle, right = np.column_stack([np.interp(at, sizes, along[:, k]) for k in (0, 1)])
+    way = (right - left) / max(float(np.linalg.norm(right - left)), 1e-9)
+    inward = np.array([-way[1], way[0]])
+    here = along[(sizes >= at[0]) & (sizes <= at[2])]
+    depth = max(0.0, float(((np.vstack([left, right, here]) - middle) @ inward).max()))
+    centre, reach = middle + depth * inward, 0.5 * float(sizes[-1]) * way
+    return EdgeNote(start=tuple((centre - reach).tolist()), end=tuple((centre + reach).tolist()), text=text)
 
 
-def _box(drawing: Drawing) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def _stretch(drawing: Drawing, start: Array, end: Array) -> Array | None:
+    """Return the points ``(n, 2)`` of a contour from one place of it to another, or nothing where it is straight."""
+    for shape in drawing.shapes:
+        points: list[Array] = []
+        bent = False
+        for curve in (*shape.path, *shape.path) if shape.layer in CUT else ():
+            if points or np.abs(curve.start - start).max() < ENDS:
+                points.append(flatten(curve, FLATTENING)[:-1])
+                bent = bent or not curve.straight or len(points) > 1
+                if np.abs(curve.end - end).max() < ENDS:
+                    return np.vstack([*points, end]) if bent else None
+    return None
+
+
+def _named(drawing: Drawing) -> tuple[tuple[tuple[float, float], tuple[float, float]], Array]:
+    """Return the line below or beside a part along which its name is written, and the box of both, flat mm."""
+    box = _box(drawing)
+    (x0, y0), (x1, y1) = box.tolist()
+    words = drawing.texts[0].text if drawing.texts else drawing.title
+    # The longer of the two forms of the name, so that both kinds of page are laid alike.
+    long = text_size(words.replace("visible face", MIRRORED), NAME, bold=True)
+    if x1 - x0 >= min(y1 - y0, long):
+        reach = max(0.0, long - (x1 - x0)) / 2
+        line = (x0 - reach, y0 - STRIP + 1.5), (x1 + reach, y0 - STRIP + 1.5)
+        return line, np.array([[x0 - reach, y0 - STRIP], [x1 + reach, y1]])
+    reach = max(0.0, long - (y1 - y0)) / 2
+    line = (x1 + STRIP - 1.5, y0 - reach), (x1 + STRIP - 1.5, y1 + reach)
+    return line, np.array([[x0, y0 - reach], [x1 + STRIP, y1 + reach]])
+
+
+def _middle(drawing: Drawing) -> tuple[float, float]:
+    """Return a place well inside a part, where its grain is shown."""
+    loops = [flatten_path(shape.path, FLATTENING) for shape in drawing.shapes if shape.layer in CUT]
+    sheet = shapely.Polygon(loops[0], loops[1:])
+    spot = shapely.maximum_inscribed_circle(sheet, tolerance=1.0).coords[0]
+    return float(spot[0]), float(spot[1])
+
+
+def _box(drawing: Drawing) -> Array:
     cut = [shape.path for shape in drawing.shapes if shape.layer in (Layer.OUTLINE, Layer.BEVEL)]
     return bounds([curve for path in cut for curve in path])

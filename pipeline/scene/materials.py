@@ -35,7 +35,8 @@ class Material(Table):
     )
     margin: NonNegativeMillimetres = Field(default=5.0, description="Kept free along a sheet's edges, mm.")
     grain: bool = Field(
-        default=False, description="true: the sheet has a grain, so parts are turned by half turns only."
+        default=False,
+        description="true: the sheet has a grain, along its width; parts are then turned by half turns only.",
     )
     corners: Literal["plain", "tabs", "flaps"] | None = Field(
         default=None, description="What holds corners of this sheet, in place of make.corners."

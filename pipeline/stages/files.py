@@ -12,7 +12,7 @@ from pipeline.exports.panel_drawing import draw_panel
 from pipeline.exports.sheet_drawing import Bridges
 from pipeline.exports.stl import write_stl
 from pipeline.exports.svg import write_svg
-from pipeline.exports.templates import templates_pdf
+from pipeline.exports.templates import PaperPart, templates_pdf
 from pipeline.exports.threemf import write_3mf
 from pipeline.geometry.frames import apply, invert_rigid
 from pipeline.geometry.meshes import Mesh
@@ -72,8 +72,13 @@ def export(
         kept,
     )
     inside = {panel.id for net in nets for panel in net.panels}
-    papers = [(drawing, panel.edges) for panel, drawing in drawn if panel.id not in inside]
-    papers += [(drawing, ()) for _, drawing in laid]
+    grain = {name: material.grain for name, material in scene.materials.items()}
+    papers = [
+        PaperPart(drawing=drawing, edges=panel.edges, grain=grain[panel.material])
+        for panel, drawing in drawn
+        if panel.id not in inside
+    ]
+    papers += [PaperPart(drawing=drawing, edges=(), grain=grain[net.material]) for net, drawing in laid]
     files["templates.pdf"] = kept.of(templates_pdf, scene.title, papers, make.paper)
     gaps = box_gaps(panels, room.inside)
     files["measures.csv"] = kept.of(measures_csv, panels, -room.relief.eye[1], gaps, make.ruler)

@@ -39,7 +39,7 @@ def _short(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
 
 def _bare(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
     """Return what is seen beside all openings: a warning for each surface left out, a failure for all others."""
-    built = {part.id for part in evidence.parts} | ({"ceiling"} if evidence.imagined.webs else set())
+    built = {part.id for part in evidence.parts} | ({"ceiling"} if evidence.room.hall.springing is not None else set())
     beside = leaks.host[leaks.cut < 0]
     counts = {host: int((beside == index).sum()) for index, host in enumerate(HOSTS[:5]) if (beside == index).any()}
     findings = [

@@ -6,6 +6,7 @@ and guides are seen from the same eye by the ray law alone, as for flat panels.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,8 @@ CHORDS = 200
 """For each curve of an imagined border; the sag of each is far below a hundredth of a millimetre."""
 PIECE_MM = 0.5
 """mm; as bent at the tightest crowns, a chord this long strays by some hundredths of a millimetre."""
+PARALLEL = 1e-9
+"""mm^2; a line runs along a ruling that it does not cross by more."""
 ROUNDS = 30
 """Newton steps to find a flat point between two rulings; they double the digits."""
 
@@ -41,22 +44,31 @@ def run(evidence: Evidence) -> list[Finding]:
 def _bent(panel: BentPanel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:
     guides = drawing.layers["GUIDE"].lines if "GUIDE" in drawing.layers else np.zeros((0, 2, 2))
     pairs = (
-        (seen(bend(_parted(flat_outline(drawing, False)), entry), eye), seen(_border(panel), eye)),
+        (seen(bend(_parted(flat_outline(drawing, False), entry), entry), eye), seen(_border(panel), eye)),
         (seen(bend(guides, entry), eye), seen(panel.guides_imagined, eye)),
     )
     worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
     return verdict(ID, panel.id, "bent back, outline and guides", worst)
 
 
-def _parted(lines_flat: Array) -> Array:
-    """Return lines ``(n, 2, 2)`` parted into pieces no longer than ``PIECE_MM``: bent, a long one is no chord."""
-    counts = np.maximum(1, np.ceil(np.linalg.norm(lines_flat[:, 1] - lines_flat[:, 0], axis=1) / PIECE_MM))
-    counts = counts.astype(np.int64)
-    whole = np.repeat(lines_flat, counts, axis=0)
-    place = np.arange(len(whole)) - np.repeat(np.cumsum(counts) - counts, counts)
-    share = (np.stack([place, place + 1], axis=1) / np.repeat(counts, counts)[:, None])[..., None]
-    out: Array = whole[:, :1] + share * (whole[:, 1:] - whole[:, :1])
-    return out
+def _parted(lines_flat: Array, entry: dict[str, Any]) -> Array:
+    """Return lines ``(n, 2, 2)`` parted at the rulings and into pieces no longer than ``PIECE_MM``.
+
+    Bent, a longer one is no chord, and one across the crown of a pointed head would cut its corner.
+    """
+    rulings = np.array([ruling["flat"] for ruling in entry["rulings"]])
+    ways, runs = rulings[:, 1] - rulings[:, 0], lines_flat[:, 1] - lines_flat[:, 0]
+    away = lines_flat[:, None, 0] - rulings[None, :, 0]
+    sides = ways[:, 0] * away[..., 1] - ways[:, 1] * away[..., 0]
+    rise = ways[:, 0] * runs[:, None, 1] - ways[:, 1] * runs[:, None, 0]
+    met = -sides / np.where(np.abs(rise) < PARALLEL, np.inf, rise)
+    out = []
+    for line, run, crossed in zip(lines_flat, runs, met, strict=True):
+        count = max(1, math.ceil(float(np.hypot(*run)) / PIECE_MM))
+        within = crossed[(crossed > 0) & (crossed < 1)]
+        points = line[0] + np.unique(np.concatenate([np.linspace(0.0, 1.0, count + 1), within]))[:, None] * run
+        out.append(np.stack([points[:-1], points[1:]], axis=1))
+    return np.concatenate(out) if out else lines_flat
 
 
 def bend(lines_flat: Array, entry: dict[str, Any]) -> Array:

@@ -18,7 +18,7 @@ def run(evidence: Evidence) -> list[Finding]:
         enough = bends and panel.radius >= least
         said = f"bends to {panel.radius:.2f} mm at its tightest"
         limit = f"{name} to {least:g} mm" if bends else f"{name} does not bend (min_bend = 0)"
-        remedy = 'take a material that bends farther, or print it: vault.webs = "print"'
+        remedy = f"take a material that bends farther, or print it: {panel.web.offer}"
         findings.append(
             Finding(
                 id=ID,

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from pipeline.elements.bodies import Block, Solid
 from pipeline.elements.hall_shape import SurfaceSheet
 from pipeline.elements.problems import KeyPath, Problem
-from pipeline.elements.surfaces import Cut, Face, Mark
+from pipeline.elements.surfaces import Cut, Face, Mark, Sweep
 from pipeline.geometry.curves import Path
 
 Array = NDArray[np.float64]
@@ -67,6 +67,8 @@ class Web:
         Height z under which tips too narrow to cut are hidden by something else; nothing where all of it is seen.
     path
         Where the scene file speaks of it.
+    offer
+        What to write in the scene for a print in its place.
     """
 
     id: str
@@ -85,6 +87,7 @@ class Web:
     hidden_below: float | None
     path: KeyPath
     eased: float = 0.0
+    offer: str = 'vault.webs = "print"'
 
     @property
     def generator(self) -> Array:
@@ -106,7 +109,7 @@ class Imagined:
     """All that elements say, in imagined mm.
 
     ``planes`` are faces that are not made; panels that end at them are cut along them. ``unseen`` are the ids of those
-    among them that no eye in the eye box sees.
+    among them, and of the ``unseen_webs``, that no eye in the eye box sees.
     """
 
     faces: tuple[Face, ...] = ()
@@ -115,7 +118,9 @@ class Imagined:
     solids: tuple[Solid, ...] = ()
     blocks: tuple[Block, ...] = ()
     webs: tuple[Web, ...] = ()
+    unseen_webs: tuple[Web, ...] = ()
     cuts: tuple[Cut, ...] = ()
+    sweeps: tuple[Sweep, ...] = ()
     marks: tuple[Mark, ...] = ()
     facts: tuple[Fact, ...] = ()
     problems: tuple[Problem, ...] = ()
@@ -130,7 +135,9 @@ def gather(parts: list[Imagined]) -> Imagined:
         solids=tuple(x for part in parts for x in part.solids),
         blocks=tuple(x for part in parts for x in part.blocks),
         webs=tuple(x for part in parts for x in part.webs),
+        unseen_webs=tuple(x for part in parts for x in part.unseen_webs),
         cuts=tuple(x for part in parts for x in part.cuts),
+        sweeps=tuple(x for part in parts for x in part.sweeps),
         marks=tuple(x for part in parts for x in part.marks),
         facts=tuple(x for part in parts for x in part.facts),
         problems=tuple(x for part in parts for x in part.problems),

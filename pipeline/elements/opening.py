@@ -18,6 +18,7 @@ from pipeline.geometry.heads import Head, default_rise, head_path
 from pipeline.units import NonNegativeMetres, PositiveMetres, Table
 
 WALLS = {"left": "left-wall", "right": "right-wall", "back": "back-wall"}
+LEADS = ("passage", "niche")
 TOUCH = 1e-6
 """mm; nearer than this an opening touches the edge, being the same number but for rounding."""
 
@@ -50,8 +51,20 @@ class OpeningTable(Table):
     reveal: PositiveMetres | None = Field(
         default=None, description="Thickness of the imagined wall, m, seen in the jambs of a bare or light opening."
     )
-    reveal_as: Literal["sheet", "print"] = Field(
-        default="sheet", description="What the reveal is made of: strips of sheet, or one printed frame."
+    reveal_as: Literal["sheet", "print"] | None = Field(
+        default=None,
+        description="What the reveal is made of: strips of sheet, or one printed frame. Left out, sheet, but a print"
+        " under a curved head whose material does not bend.",
+    )
+    barrel_as: Literal["sheet", "print"] | None = Field(
+        default=None,
+        description="What a passage or niche with a curved head is made of: panels under a barrel bent from sheet, or"
+        " one printed lining. Left out, sheet where the barrel's material bends (min_bend above 0), else a print.",
+    )
+    barrel_material: str | None = Field(
+        default=None,
+        description="Name of a table of [materials] for what is bent over a curved head, the barrel of a passage or"
+        " niche or the soffit of a reveal; left out, the wall's.",
     )
     tracery: TraceryTable | None = Field(
         default=None, description="A flat piece with lights, mullions and bars behind the hole, sized by it."
@@ -97,7 +110,8 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
         path=path,
         length=hall.millimetres(table.length or 0.0),
         reveal=hall.millimetres(table.reveal or 0.0),
-        reveal_as=table.reveal_as,
+        made_as=table.barrel_as if table.beyond in LEADS else table.reveal_as,
+        barrel=hall.sheet(table.barrel_material) if table.barrel_material else None,
     )
     hole = Hole(
         host=host, name=table.name, path=path, head=table.head, width=width, height=height, rise=rise, middle=middle,
@@ -148,7 +162,7 @@ def _room_above(table: OpeningTable, hall: Hall, path: KeyPath, extent: float, t
 
 def _agreement(table: OpeningTable, path: KeyPath) -> list[Problem]:
     """Return what does not go together: lengths lead somewhere, reveals are seen where nothing else is."""
-    leads = table.beyond in ("passage", "niche")
+    leads = table.beyond in LEADS
     if leads and table.length is None:
         found = f"a {table.beyond} without a length"
         return [_problem((*path, "beyond"), found, "a length", "add length = 1.0 (m)")]
@@ -158,6 +172,13 @@ def _agreement(table: OpeningTable, path: KeyPath) -> list[Problem]:
     if table.reveal is not None and leads:
         found = f"a {table.beyond} shows its own walls, and no reveal"
         return [_problem((*path, "reveal"), found, "no reveal", "take it out, or leave the opening bare")]
+    if (table.head == "flat" or not leads) and table.barrel_as is not None:
+        found = "a barrel's make, but no passage or niche with a curved head behind the opening"
+        return [_problem((*path, "barrel_as"), found, "a passage or niche with a curved head", "take it out")]
+    if (table.head == "flat" or not (leads or table.reveal)) and table.barrel_material is not None:
+        found = "a barrel's material, but nothing is bent over this opening"
+        allowed = "a curved head with a passage, a niche or a reveal behind it"
+        return [_problem((*path, "barrel_material"), found, allowed, "take it out")]
     filled = [key for key in ("tracery", "door") if getattr(table, key) is not None]
     if filled and leads:
         found = f"a {filled[0]} stands where the {table.beyond} begins"

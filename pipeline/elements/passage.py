@@ -3,7 +3,9 @@
 Terms
 -----
 lining
-    The faces that run outward from the edges of a rectangular hole, square to its wall.
+    The faces that run outward from the straight edges of a hole, square to its wall.
+springing plane
+    Level with where a curved head begins: what is bent over the head stands on it, and jambs are cut along it.
 far wall, near wall
     Of a hole in a side wall: the side farther from the opening of the box, and the nearer one, which looks away.
 """
@@ -18,7 +20,7 @@ from numpy.typing import NDArray
 from pipeline.elements.hall_shape import Hall, SurfaceSheet
 from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves
-from pipeline.geometry.regions import Edge, Region, loop_of
+from pipeline.geometry.regions import Edge, Region
 from pipeline.units import part_id
 
 Array = NDArray[np.float64]
@@ -54,17 +56,25 @@ def names(cut: Cut) -> dict[str, str]:
     return {key: f"{part_id(cut.name)}-{word}" for key, word in words.items()}
 
 
-def line_hole(cut: Cut, hall: Hall, depth: float, dress: Dress, *, closed: bool) -> dict[str, Face]:
-    """Return the lining of a rectangular hole, by side; ``closed`` adds the end.
+def line_hole(
+    cut: Cut, hall: Hall, depth: float, dress: Dress, *, closed: bool, over: tuple[str, str] = ("", "")
+) -> dict[str, Face]:
+    """Return the lining of a hole, by side; ``closed`` adds the end.
+
+    Under a curved head the ceiling is its springing plane, which is not made. A head that springs from the sill leaves
+    no jambs: they are then planes as well, of the hole's own height.
 
     Parameters
     ----------
     cut
-        The hole; its path is a rectangle.
+        The hole.
     depth
         How far the lining runs outward from the wall's visible face, imagined mm.
+    over
+        Part ids of what is bent over the head, right and left.
     """
-    (left, sill), (right, top) = curves.bounds(cut.curve)
+    (left, sill), (right, crown) = curves.bounds(cut.curve)
+    top = cut.springing if cut.springing > sill else crown
     ids, host = names(cut), hall.imagined_from_host(cut.host)
     along, up, origin = host[:3, 0], np.array([0.0, 0.0, 1.0]), host[:3, 2]
     out = np.array(OUTWARD[cut.host])
@@ -90,26 +100,39 @@ def line_hole(cut: Cut, hall: Hall, depth: float, dress: Dress, *, closed: bool)
 
     wide, deep = right - left, depth
     faces = {}
-    for side, level in (("floor", sill), ("ceiling", top)):
+    for side, level in (("floor", sill), ("ceiling", cut.springing)):
         axes = (along, out, origin + left * along + level * up)
         around = (cut.host, ids["right"], end, ids["left"])
         faces[side] = face(side, axes, np.zeros(2), np.array([wide, deep]), around)
     for side, at in (("right", right), ("left", left)):
-        around = (ids["floor"], end, ids["ceiling"], cut.host)
+        above = over[0 if side == "right" else 1] or ids["ceiling"]
+        around = (ids["floor"], end, above, cut.host)
         low, high = np.array([0.0, sill]), np.array([deep, top])
         faces[side] = face(side, (out, up, origin + at * along), low, high, around)
     if closed:
-        faces["end"] = close_end(cut, hall, depth, dress)
+        faces["end"] = close_end(cut, hall, depth, dress, over)
     return faces
 
 
-def close_end(cut: Cut, hall: Hall, depth: float, dress: Dress) -> Face:
+def sides_of(cut: Cut, over: tuple[str, str]) -> tuple[str, ...]:
+    """Return what lies behind each curve of a hole's path; ``over`` are the parts over its head, right and left."""
+    ids = names(cut)
+    if not cut.head:
+        return tuple(ids[side] for side in SIDES)
+    (left, right), out = curves.bounds(cut.curve)[:, 0], [ids["floor"]]
+    for curve in cut.curve[1:]:
+        middle = float(curves.evaluate(curve, 0.5)[0, 0]) - (left + right) / 2
+        side = ids["right" if middle > 0 else "left"]
+        out.append(side if curve.straight else over[0 if middle > 0 else 1])
+    return tuple(out)
+
+
+def close_end(cut: Cut, hall: Hall, depth: float, dress: Dress, over: tuple[str, str] = ("", "")) -> Face:
     """Return the end of a lining: the hole's own outline, ``depth`` imagined mm behind the wall's visible face."""
     ids, out = names(cut), np.array(OUTWARD[cut.host])
     matrix = hall.imagined_from_host(cut.host)
     matrix[:3, 2] += depth * out
-    straight = len(cut.curve) == len(SIDES) and all(curve.straight for curve in cut.curve)
-    loop = tuple(Edge(c, ids[s]) for c, s in zip(cut.curve, SIDES, strict=True)) if straight else loop_of(cut.curve)
+    loop = tuple(Edge(c, against) for c, against in zip(cut.curve, sides_of(cut, over), strict=True))
     return Face(
         id=ids["end"],
         imagined_from_host=matrix,

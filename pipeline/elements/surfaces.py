@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from pipeline.elements.hall_shape import SurfaceSheet
 from pipeline.elements.problems import KeyPath
-from pipeline.geometry.curves import Path
+from pipeline.geometry.curves import Path, bounds
 from pipeline.geometry.regions import Region
 
 Array = NDArray[np.float64]
@@ -106,6 +106,8 @@ class Cut:
 
     ``against``, where given, names the part that stands at each of the path's curves; elsewhere it is ``name``.
     ``length`` is that of the passage or niche behind it, ``reveal`` the thickness of wall seen in it, imagined mm.
+    ``made_as`` tells what that is made of, once the room knows what bends; ``barrel`` is the sheet bent over its head,
+    or nothing where it is the wall's.
     """
 
     host: str
@@ -116,7 +118,39 @@ class Cut:
     against: tuple[str, ...] = ()
     length: float = 0.0
     reveal: float = 0.0
-    reveal_as: Literal["sheet", "print"] = "sheet"
+    made_as: Literal["sheet", "print"] | None = None
+    barrel: SurfaceSheet | None = None
+
+    @property
+    def head(self) -> Path:
+        """The bent curves over the hole, from right to left; none over a flat head."""
+        return tuple(curve for curve in self.curve if not curve.straight)
+
+    @property
+    def springing(self) -> float:
+        """Height over the floor at which the head begins, imagined mm; that of the lintel of a flat one."""
+        return float(self.head[0].start[1] if self.head else bounds(self.curve)[1, 1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sweep:
+    """How the edges of a face that lie against certain things are cut: along one imagined direction, bent ones too.
+
+    Attributes
+    ----------
+    hosts, against
+        Part ids of the faces, and what lies against those edges of theirs.
+    way
+        ``(3,)`` imagined direction of the cut.
+    across
+        ``(2, 3)`` imagined directions, level and upright, in which the cut goes on to an edge beside it that is
+        mitred farther back.
+    """
+
+    hosts: frozenset[str]
+    against: frozenset[str]
+    way: Array
+    across: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -38,22 +38,76 @@ SAME = 1e-12
 FARTHEST = 3.0
 """Times the gap between their ends; a mitred and a bent edge that meet no nearer are taken not to meet."""
 
+TOGETHER = 1e-7
+"""mm; a swept edge and a straight one beside it that are cut to the same plane end this near to one another."""
+
+SLOPE_SAMPLES = 65
+"""Places along an edge at which the slope of a sweep is told."""
+
 PARALLEL = 1e-9
 """Sine under which two neighbouring edges count as one line; their corner is then taken from the ends."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
+class FlatSweep:
+    """A cut along straight lines through one point, flat mm: every depth shows the edge in another size or place.
+
+    With the point (m; w) homogeneous, the line through p on the visible face is at depth d in
+
+        q = (p + l m) / (1 + l w),    l = -d / (m_z + d w).
+
+    Attributes
+    ----------
+    meeting
+        ``(4,)`` where the lines meet.
+    across
+        ``(2, 4)`` where the lines meet along which the cut goes on to an edge beside it.
+    """
+
+    meeting: Array
+    across: Array
+
+    def at_depth(self, depth: float) -> Array:
+        """Return the ``(3, 3)`` matrix from the visible face to ``depth`` mm behind it."""
+        share = -depth / (self.meeting[2] + depth * self.meeting[3])
+        size = 1 + share * self.meeting[3]
+        out: Array = np.diag([1 / size, 1 / size, 1.0])
+        out[:2, 2] = share * self.meeting[:2] / size
+        return out
+
+    def slopes(self, curve: Curve) -> Array:
+        """Return mm of reach outward per mm of depth along an edge, ``(n,)``."""
+        t = np.linspace(0.0, 1.0, SLOPE_SAMPLES)
+        points, ways = curves.evaluate(curve, t), curves.tangents(curve, t)
+        lines = self.meeting[:3] - self.meeting[3] * np.column_stack([points, np.zeros(len(points))])
+        outward = np.column_stack([ways[:, 1], -ways[:, 0]]) / np.linalg.norm(ways, axis=1)[:, None]
+        out: Array = -np.einsum("ij,ij->i", lines[:, :2], outward) / lines[:, 2]
+        return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Joint:
-    """One panel's side of a joint: room-side angle, slope and slope held back (mm of reach per mm of depth)."""
+    """One panel's side of a joint: room-side angle, slope and slope held back (mm of reach per mm of depth).
+
+    A ``sweep`` stands in the place of both: its slope changes along the edge.
+    """
 
     angle_rad: float
     slope: float
     held_back: float = 0.0
+    sweep: FlatSweep | None = None
 
     @property
     def bevel_deg(self) -> float:
-        """Angle between the cut and the sheet's normal; positive where the hidden face is the larger."""
+        """Angle between a plane cut and the sheet's normal; positive where the hidden face is the larger."""
         return math.degrees(math.atan(self.slope))
+
+    def bevels_deg(self, curve: Curve) -> tuple[float, float]:
+        """Return the least and greatest angle between the cut and the sheet's normal along an edge, flat mm."""
+        if self.sweep is None:
+            return self.bevel_deg, self.bevel_deg
+        slopes = self.sweep.slopes(curve)
+        return math.degrees(math.atan(slopes.min())), math.degrees(math.atan(slopes.max()))
 
 
 def room_angle(normal_a: Array, normal_b: Array, *, turned_away: bool = False) -> float:
@@ -94,7 +148,13 @@ def square(angle_rad: float) -> Joint:
     return Joint(angle_rad, 0.0)
 
 
-def offset_loop(loop: Loop, slopes: list[float], depth: float, breaks: list[tuple[Array, Array] | None]) -> Loop:
+def offset_loop(
+    loop: Loop,
+    slopes: list[float],
+    depth: float,
+    breaks: list[tuple[Array, Array] | None],
+    sweeps: list[FlatSweep | None] | None = None,
+) -> Loop:
     """Return a loop as it lies ``depth`` behind the visible face.
 
     Parameters
@@ -108,18 +168,29 @@ def offset_loop(loop: Loop, slopes: list[float], depth: float, breaks: list[tupl
     breaks
         For each edge, the fold line (point, direction) on which it ends and the next one starts, or nothing. There
         the edges need not meet; the gap along the fold becomes an edge of its own.
+    sweeps
+        For each edge, the sweep it is cut along in place of its slope, or nothing.
 
     Where a mitred edge runs on into a bent one, which is cut square, there is a step between the two, an edge against
-    ``STEP``.
+    ``STEP``. A swept edge goes on to a mitred one in such a step too, along the sweep's own lines.
     """
-    moved = [_shift(edge.curve, slope * depth) for edge, slope in zip(loop, slopes, strict=True)]
     count = len(loop)
+    along = sweeps if sweeps is not None else [None] * count
+    moved = [
+        _shift(edge.curve, slope * depth) if sweep is None else curves.transform(edge.curve, sweep.at_depth(depth))
+        for edge, slope, sweep in zip(loop, slopes, along, strict=True)
+    ]
     starts: list[Array] = [np.empty(0)] * count
     ends: list[Array] = [np.empty(0)] * count
     for i in range(count):
         j = (i + 1) % count
         fold = breaks[i]
-        if fold is None:
+        straight = moved[i].straight and moved[j].straight
+        if along[i] is not None and along[j] is not None:
+            ends[i] = starts[j] = moved[i].end
+        elif (along[i] is not None or along[j] is not None) and not straight:
+            ends[i], starts[j] = _swept_corner(moved[i], moved[j], along[i], along[j], loop[j].curve.start)
+        elif fold is None:
             undercut = min(slopes[i], slopes[j]) < 0
             ends[i], starts[j] = _corners(moved[i], moved[j], undercut=undercut)
         else:
@@ -141,6 +212,27 @@ def _shift(curve: Curve, outward: float) -> Curve:
     way = curve.end - curve.start
     normal = np.array([way[1], -way[0]]) / np.linalg.norm(way)
     return curves.line(curve.start + outward * normal, curve.end + outward * normal)
+
+
+def _swept_corner(
+    before: Curve, after: Curve, sweep: FlatSweep | None, following: FlatSweep | None, corner: Array
+) -> tuple[Array, Array]:
+    """Return where an edge ends and the next one starts, one of them swept; ``corner`` is where they meet, visible.
+
+    A straight edge ends where the sweep's level or upright line, whichever rather crosses it, meets it.
+    """
+    swept, other = (before.end, after) if following is None else (after.start, before)
+    lines = sweep if following is None else following
+    if lines is None or not other.straight:
+        return before.end, after.start
+    ways = lines.across[:, :2] - lines.across[:, 3:] * corner
+    ways = ways / np.linalg.norm(ways, axis=1, keepdims=True)
+    run = (other.end - other.start) / np.linalg.norm(other.end - other.start)
+    crossing = np.abs(ways[:, 0] * run[1] - ways[:, 1] * run[0])
+    met = _meet_line(other, swept, ways[crossing.argmax()])
+    if np.linalg.norm(met - swept) < TOGETHER:
+        met = swept
+    return (swept, met) if following is None else (met, swept)
 
 
 def _corners(before: Curve, after: Curve, *, undercut: bool) -> tuple[Array, Array]:

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.surfaces import Face
+from pipeline.elements.surfaces import Face, Sweep
 from pipeline.geometry import curves, frames
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.regions import Edge, Loop, Region
 from pipeline.parts import joints
 from pipeline.parts.corners import PLAIN, Corners
-from pipeline.parts.joints import Joint
-from pipeline.parts.leaves import Fold, Lie, lie_of
+from pipeline.parts.joints import FlatSweep, Joint
+from pipeline.parts.leaves import APRON_TOUCH, Fold, Lie, lie_of
 from pipeline.parts.model import JointEdge, Leaf
 from pipeline.relief.collineation import Relief
 
@@ -51,6 +52,10 @@ class Making:
         Ids of those faces that are not made: panels are cut along their planes.
     corners
         What holds sheets together where they meet.
+    sweeps
+        How edges are cut that no plane gives, by part id and by what lies against them.
+    bents
+        Part ids of bent panels, which may stand in such a plane.
     bevelled
         Whether joints are mitred (``make.edges = "bevel"``) or cut square.
     min_guide
@@ -65,6 +70,8 @@ class Making:
     min_guide: float
     planes: frozenset[str] = frozenset()
     corners: Corners = PLAIN
+    sweeps: Mapping[tuple[str, str], Sweep] = field(default_factory=dict)
+    bents: frozenset[str] = frozenset()
 
 
 def prepare(
@@ -75,8 +82,10 @@ def prepare(
     bevelled: bool,
     min_guide: float,
     planes: tuple[Face, ...] = (),
+    sweeps: tuple[Sweep, ...] = (),
+    bents: frozenset[str] = frozenset(),
 ) -> Making:
-    """Return what panels need to know of one another; ``planes`` are faces that are not made."""
+    """Return what panels need to know of one another; ``planes`` are faces that are not made, ``bents`` webs."""
     every = (*faces, *planes)
     return Making(
         relief=relief,
@@ -86,6 +95,8 @@ def prepare(
         bevelled=bevelled,
         min_guide=min_guide,
         planes=frozenset(face.id for face in planes),
+        sweeps={(host, against): sweep for sweep in sweeps for host in sweep.hosts for against in sweep.against},
+        bents=bents,
     )
 
 
@@ -151,8 +162,13 @@ def sheet_region(loops: list[FlatLoop], lie: Lie, face: Face, making: Making, de
 
 
 def _sheet_loop(flat: FlatLoop, lie: Lie, face: Face, making: Making, depth: float) -> Loop:
-    slopes = [joint.slope if joint else 0.0 for joint in edge_joints(flat, lie, face, making)]
-    return joints.offset_loop(flat.loop, slopes, depth, _breaks(flat, lie))
+    return _offset(flat, lie, edge_joints(flat, lie, face, making), depth)
+
+
+def _offset(flat: FlatLoop, lie: Lie, found: list[Joint | None], depth: float) -> Loop:
+    slopes = [joint.slope if joint else 0.0 for joint in found]
+    sweeps = [joint.sweep if joint else None for joint in found]
+    return joints.offset_loop(flat.loop, slopes, depth, _breaks(flat, lie), sweeps)
 
 
 def _breaks(flat: FlatLoop, lie: Lie) -> list[tuple[Array, Array] | None]:
@@ -174,7 +190,7 @@ def edge_joints(flat: FlatLoop, lie: Lie, face: Face, making: Making) -> list[Jo
     total = face.sheet.thickness + face.sheet.finish
     for _ in range(HOLDING_ROUNDS):
         slopes = [joint.slope if joint else 0.0 for joint in found]
-        hidden = [e for e in joints.offset_loop(flat.loop, slopes, total, _breaks(flat, lie)) if e.against not in ADDED]
+        hidden = [edge for edge in _offset(flat, lie, found, total) if edge.against not in ADDED]
         excess = [_excess(edge.curve, lie.leaves[leaf], total, making.box) if slope > 0 else 0.0
                   for edge, leaf, slope in zip(hidden, flat.leaves, slopes, strict=True)]  # fmt: skip
         if not any(excess):
@@ -191,6 +207,9 @@ def _held_back(joint: Joint | None, slope: float) -> Joint | None:
 
 def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
     against = edge.against
+    sweep = making.sweeps.get((face.id, against))
+    if sweep is not None:
+        return Joint(math.pi / 2, 0.0, sweep=_flat_sweep(sweep, making.lies[face.id].leaves[index], making.relief))
     other = making.faces.get(against)
     if other is None:
         return None
@@ -212,6 +231,15 @@ def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
         return joints.butt(joints.room_angle(normal, facing))  # it ends flat on the frame's back
     total = face.sheet.thickness + face.sheet.finish
     return joints.mitre(angle, total, other.sheet.thickness + other.sheet.finish)
+
+
+def _flat_sweep(sweep: Sweep, leaf: Leaf, relief: Relief) -> FlatSweep:
+    """Return a sweep in a leaf's flat frame: parallel lines of the imagined room meet in one built point."""
+    built_from_imagined = np.eye(4) if leaf.far <= relief.apron + APRON_TOUCH else relief.built_from_imagined
+    flat_from_imagined = frames.invert_rigid(leaf.built_from_flat) @ built_from_imagined
+    ways = np.column_stack([np.vstack([sweep.way, sweep.across]), np.zeros(1 + len(sweep.across))])
+    met = ways @ flat_from_imagined.T
+    return FlatSweep(meeting=met[0], across=met[1:])
 
 
 def _inside(curve: Curve, leaf: Leaf) -> Array:
@@ -242,9 +270,9 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
     for flat, loop in zip(loops, cut.loops, strict=True):
         drawn = [edge for edge in loop if edge.against not in ADDED]
         for edge, joint in zip(drawn, edge_joints(flat, lie, face, making), strict=True):
-            made = edge.against not in making.planes
-            angle = None if joint is None or not made else math.degrees(joint.angle_rad)
-            bevel = 0.0 if joint is None else joint.bevel_deg
+            made = edge.against not in making.planes or edge.against in making.bents
+            angle = None if joint is None or not made or joint.sweep else math.degrees(joint.angle_rad)
+            bevels = (0.0, 0.0) if joint is None else joint.bevels_deg(edge.curve)
             gap = 0.0 if joint is None else joint.held_back * total
             out.append(
                 JointEdge(
@@ -253,7 +281,7 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
                     length=curves.length(edge.curve),
                     against=edge.against if made else "",
                     angle_deg=None if angle is None else (angle, angle),
-                    bevel_deg=(bevel, bevel),
+                    bevel_deg=bevels,
                     gap=(0.0, gap),
                 )
             )

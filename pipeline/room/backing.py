@@ -36,7 +36,7 @@ def set_back(said: Imagined, scene: Scene, room: Room) -> Imagined:
 
     Behind a printed reveal it keeps the play that prints are given.
     """
-    printed = {cut.path for cut in said.cuts if cut.reveal > 0 and cut.reveal_as == "print"}
+    printed = {cut.path for cut in said.cuts if cut.reveal > 0 and cut.made_as == "print"}
     faces, problems = [], []
     for face in said.faces:
         if not face.behind or face.behind not in room.hall.surfaces:
@@ -72,7 +72,13 @@ def end_on_fillings(said: Imagined) -> Imagined:
         else face
         for face in said.faces
     ]
-    return replace(said, faces=tuple(faces))
+    webs = [
+        replace(web, far_ends=tuple(replace(end, against=end.against or fillings[web.path]) for end in web.far_ends))
+        if web.path in fillings
+        else web
+        for web in said.webs
+    ]
+    return replace(said, faces=tuple(faces), webs=tuple(webs))
 
 
 def _ending_on(region: Region, part: str) -> Region:

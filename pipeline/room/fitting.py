@@ -12,16 +12,19 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.elements.barrel import Bending, barrel_ids, bend_over, sweep_over
 from pipeline.elements.bodies import Block
-from pipeline.elements.model import Fact, Imagined, gather
-from pipeline.elements.passage import OUTWARD, SIDES, Dress, line_hole
+from pipeline.elements.hall_shape import Hall, SurfaceSheet
+from pipeline.elements.model import Fact, Imagined, Web, WebEnd, gather
+from pipeline.elements.passage import OUTWARD, Dress, close_end, line_hole, names, sides_of
 from pipeline.elements.problems import Problem
 from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.cutting import keep_side
 from pipeline.room.lining import print_lining
-from pipeline.room.measure import Room
-from pipeline.room.seeing import seen
+from pipeline.room.measure import LINING_WALLS, Room
+from pipeline.room.reaches import built_depth, least_depth, longest_closed, no_way, room_behind, too_shallow
+from pipeline.room.seeing import seen, web_seen
 from pipeline.room.site import Site, site_of
 from pipeline.scene.model import Scene
 
@@ -30,8 +33,6 @@ Array = NDArray[np.float64]
 LEADS = ("passage", "niche")
 TOUCH = 1e-6
 """mm; nearer than this a hole only touches the apron's end."""
-HALVINGS = 60
-"""Of the length that is sought: more than the digits of a number."""
 
 
 def fit(said: Imagined, scene: Scene, room: Room) -> Imagined:
@@ -50,10 +51,11 @@ def fit(said: Imagined, scene: Scene, room: Room) -> Imagined:
 def _same_ids(said: Imagined, parts: list[Imagined]) -> Imagined:
     """Return the parts behind openings whose id another part has: ids are file names, and one file holds one part."""
     taken = {face.id for face in said.faces} | {solid.id for solid in said.solids} | {block.id for block in said.blocks}
-    made: list[Face | Block] = []
+    made: list[Face | Block | Web] = []
     for behind in parts:
         made += [*behind.faces]
         made += [*behind.blocks]
+        made += [*behind.webs]
     problems = []
     for part in made:
         if part.id in taken:
@@ -73,92 +75,159 @@ def _behind(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room) -> tupl
     sheet = room.hall.surfaces[cut.host]
     dress = Dress(sheet=sheet, floor_sheet=site.floor or sheet, walls=covers.get(cut.host), floor=covers.get("floor"))
     if cut.beyond in LEADS:
-        problem = _nowhere(cut, site)
+        problem = no_way(cut, site)
         if problem is not None:
             return Imagined(problems=(problem,)), cut
         return _lead(cut, site, dress)
     return _reveal(cut, site, dress)
 
 
+def settle(said: Imagined, scene: Scene, room: Room) -> Imagined:
+    """Return what was said with every lining's make told: of sheet, but a print where nothing bends over its head."""
+    cuts, facts = [], []
+    for cut in said.cuts:
+        open_made = cut.made_as is None and (cut.beyond in LEADS or cut.reveal > 0)
+        if not open_made or cut.host not in room.hall.surfaces:
+            cuts.append(cut)
+            continue
+        name = _barrel_sheet(cut, room.hall).material
+        stiff = bool(cut.head) and scene.materials[name].min_bend == 0
+        cuts.append(replace(cut, made_as="print" if stiff else "sheet"))
+        if stiff:
+            facts.append(_stiff_fact(cut, name))
+    return replace(said, cuts=tuple(cuts), facts=(*said.facts, *facts))
+
+
+def _stiff_fact(cut: Cut, material: str) -> Fact:
+    text = f"{material} does not bend (min_bend = 0), so what stands behind the curved head is one print; "
+    text += "with barrel_material naming a sheet that bends it is made of panels"
+    return Fact(subject=cut.name, text=text)
+
+
+def _barrel_sheet(cut: Cut, hall: Hall) -> SurfaceSheet:
+    return cut.barrel or replace(hall.surfaces[cut.host], finish=0.0)
+
+
 def _lead(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
-    """Return a passage or niche: of flat faces, or printed where its head is bent."""
-    closed = cut.beyond == "niche" or cut.host == "back-wall"
-    if not flat(cut):
-        problem = _too_shallow(cut, site) if closed else None
-        if problem is not None:
-            return Imagined(problems=(problem,)), cut
-        block = print_lining(cut, site, cut.length, "lining", closed=closed)
-        return Imagined(blocks=() if block is None else (block,), facts=_length_fact(cut, site)), cut
-    faces = line_hole(cut, site.hall, cut.length, dress, closed=closed)
+    """Return a passage or niche: of panels, under a curved head with a bent one, or as one print."""
+    printed = cut.made_as == "print"
+    problem = too_shallow(cut, site)
+    if problem is not None:
+        return Imagined(problems=(problem,)), cut
+    depth, mouth = _ending(cut, site, dress)
+    if printed:
+        block = print_lining(cut, site, depth, "lining", closed=mouth is None)
+        return Imagined(blocks=() if block is None else (block,), facts=_length_fact(cut, site, depth, mouth)), cut
+    behind, edged = _lined(cut, site, dress, depth, closed=mouth is None)
+    more = Imagined(facts=_length_fact(cut, site, depth, mouth))
+    if mouth is not None:
+        more = replace(more, planes=(mouth,), unseen=(mouth.id,))
+    return gather([behind, more]), edged
+
+
+def _ending(cut: Cut, site: Site, dress: Dress) -> tuple[float, Face | None]:
+    """Return how long a passage or niche is, imagined mm, and its mouth where that is left open.
+
+    A passage in a side wall runs on as far as the box lets it. Where an eye sees out of its end, it is closed by a
+    panel, as far back as that has room; where the wall's own sheet takes all of the room, it stays open.
+    """
+    if cut.beyond == "niche" or cut.host == "back-wall":
+        return cut.length, None
+    mouth = close_end(cut, site.hall, min(cut.length, *room_behind(cut, site)), dress)
+    if not seen(mouth, cut, site.hall, site.built_from_imagined, site.eyes):
+        return cut.length, mouth
+    printed = cut.made_as == "print"
+    thick = LINING_WALLS * site.min_wall if printed else site.total
+    depth = min(cut.length, longest_closed(cut, site, thick))
+    least = least_depth(cut, site)
+    return (depth, None) if built_depth(cut, site, depth) >= least else (cut.length, mouth)
+
+
+def _lined(cut: Cut, site: Site, dress: Dress, depth: float, *, closed: bool) -> tuple[Imagined, Cut]:
+    """Return the panels behind a hole, ``depth`` imagined mm out, and the hole with its edges cut for them."""
+    over = barrel_ids(cut) if cut.head else ("", "")
+    faces = line_hole(cut, site.hall, depth, dress, closed=closed, over=over)
     fitted = {side: _clipped(face, site) for side, face in faces.items()}
+    planes: list[Face] = []
+    if cut.head:
+        level = fitted.pop("ceiling")
+        planes += [replace(level, id=part) for part in dict.fromkeys(over)]
+        if cut.springing <= curves.bounds(cut.curve)[0, 1] + TOUCH:
+            planes += [fitted.pop("right"), fitted.pop("left")]
     visible = {side for side, face in fitted.items() if seen(face, cut, site.hall, site.built_from_imagined, site.eyes)}
     made = tuple(face for side, face in fitted.items() if side in visible)
-    planes = tuple(face for side, face in fitted.items() if side not in visible)
-    unseen = tuple(face.id for face in planes)
-    facts = (*_length_fact(cut, site), *_unseen_fact(cut, unseen))
-    behind = Imagined(faces=made, planes=planes, unseen=unseen, facts=facts)
-    return behind, replace(cut, against=tuple(faces[side].id for side in SIDES))
+    hidden = [face for side, face in fitted.items() if side not in visible]
+    end: Face | None = next((face for side, face in fitted.items() if side == "end" and side in visible), None)
+    webs = bend_over(cut, site.hall, _bending(cut, site, dress, depth, end)) if cut.head else ()
+    shown = tuple(web for web in webs if web_seen(web, cut, site.hall, site.built_from_imagined, site.eyes))
+    unseen_webs = tuple(web for web in webs if web not in shown)
+    unseen = tuple(part.id for part in (*hidden, *unseen_webs))
+    hosts = frozenset({cut.host} if end is None else {cut.host, end.id})
+    behind = Imagined(
+        faces=made,
+        planes=(*planes, *hidden),
+        unseen=unseen,
+        webs=shown,
+        unseen_webs=unseen_webs,
+        sweeps=(sweep_over(cut, site.hall, hosts, frozenset(over)),) if cut.head else (),
+        facts=_unseen_fact(cut, unseen),
+    )
+    return behind, replace(cut, against=sides_of(cut, over))
 
 
-def flat(cut: Cut) -> bool:
-    """Return whether a hole is a rectangle, so that faces can run outward from its edges."""
-    return len(cut.curve) == len(SIDES) and all(curve.straight for curve in cut.curve)
+def _bending(cut: Cut, site: Site, dress: Dress, depth: float, end: Face | None) -> Bending:
+    """Return how a head is bent over: from the back of the wall's sheet to that of the end, or as far as there is room.
+
+    The sheet goes round the end's edge, which stands in it as a plug.
+    """
+    hall, matrix = site.hall, site.built_from_imagined
+    out = np.array(OUTWARD[cut.host])
+    far = hall.imagined_from_host(cut.host)[:3, 2] + depth * out
+    last = np.array([*-out, out @ far])
+    if end is not None:
+        seen_built = frames.inverse(matrix).T @ last
+        seen_built = seen_built / np.linalg.norm(seen_built[:3])
+        last = matrix.T @ (seen_built + np.array([0.0, 0.0, 0.0, site.total]))
+    begins = -(matrix.T @ (site.wall_plane(cut.host) + np.array([0.0, 0.0, 0.0, site.total])))
+    return Bending(
+        sheet=_barrel_sheet(cut, hall),
+        cover=dress.walls,
+        near=_web_end(begins, cut.host),
+        far=(_web_end(last, "" if end is None else end.id), _web_end(matrix.T @ site.limit, "")),
+        offer=f'{"barrel_as" if cut.beyond in LEADS else "reveal_as"} = "print"',
+    )
+
+
+def _web_end(plane: Array, against: str) -> WebEnd:
+    a, b, c, d = (float(value) for value in plane)
+    return WebEnd(plane=(a, b, c, d), against=against)
 
 
 def _reveal(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
-    """Return a reveal as strips or as a printed frame; where the sheet is thicker, as planes the hole is cut along."""
-    built, least = built_depth(cut, site, cut.reveal), site.total
-    if cut.reveal_as == "print":
-        least += site.fit + site.min_wall
-    if built < least:
-        return _thin_reveal(cut, site, dress, built)
-    if cut.reveal_as == "print":
+    """Return a reveal as strips or as a printed frame; where the sheet is thicker, as the way the hole is cut."""
+    built, plain = built_depth(cut, site, cut.reveal), replace(dress, floor=None, walls=None)
+    if built < least_depth(cut, site):
+        return _thin_reveal(cut, site, plain, built)
+    if cut.made_as == "print":
         block = print_lining(cut, site, cut.reveal, "reveal", closed=False)
         return Imagined(blocks=() if block is None else (block,)), cut
-    if not flat(cut):
-        problem = Problem(
-            path=(*cut.path, "reveal_as"),
-            found="strips of sheet cannot follow a bent head",
-            allowed='"print", or a flat head',
-            remedy='add reveal_as = "print"',
-        )
-        return Imagined(problems=(problem,)), cut
-    faces = _strips(cut, site, dress)
-    visible = {s for s, face in faces.items() if seen(face, cut, site.hall, site.built_from_imagined, site.eyes)}
-    planes = tuple(face for side, face in faces.items() if side not in visible)
-    made = tuple(face for side, face in faces.items() if side in visible)
-    unseen = tuple(face.id for face in planes)
-    behind = Imagined(faces=made, planes=planes, unseen=unseen, facts=_unseen_fact(cut, unseen))
-    return behind, replace(cut, against=tuple(faces[side].id for side in SIDES))
-
-
-def _strips(cut: Cut, site: Site, dress: Dress) -> dict[str, Face]:
-    faces = line_hole(cut, site.hall, cut.reveal, replace(dress, floor=None, walls=None), closed=False)
-    return {side: _clipped(face, site) for side, face in faces.items()}
+    return _lined(cut, site, plain, cut.reveal, closed=False)
 
 
 def _thin_reveal(cut: Cut, site: Site, dress: Dress, built: float) -> tuple[Imagined, Cut]:
-    """Return the planes a hole's edges are cut along, and say so; a bent head is cut square."""
+    """Return how a hole's edges are cut along its reveal: along planes, or swept where its head is bent; and say so."""
     thin = f"the reveal of {site.hall.metres(cut.reveal):.3g} m is {built:.2f} mm as built, thinner than"
     thin += f" the sheet of {site.total:g} mm"
-    thin += " and a printed frame behind it" if cut.reveal_as == "print" else ""
-    if not flat(cut):
-        return Imagined(facts=(Fact(subject=cut.name, text=f"{thin}: the hole's square edge shows it"),)), cut
-    faces = _strips(cut, site, dress)
+    if built >= site.total:
+        thin += " and a printed frame behind it" if cut.made_as == "print" else " and the soffit's sheet behind it"
     fact = Fact(subject=cut.name, text=f"{thin}: the hole's edges are cut along it")
-    behind = Imagined(planes=tuple(faces.values()), facts=(fact,))
-    return behind, replace(cut, against=tuple(faces[side].id for side in SIDES))
-
-
-def built_depth(cut: Cut, site: Site, length: float) -> float:
-    """Return the least built depth of ``length`` imagined mm behind a hole, mm square to the wall's visible face."""
-    host = site.hall.imagined_from_host(cut.host)
-    points = np.array([curve.start for curve in cut.curve])
-    inner = frames.apply(host, points)
-    outer = inner + length * np.array(OUTWARD[cut.host])
-    a, b, c = frames.apply(site.built_from_imagined @ host, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
-    normal = frames.unit(np.cross(b - a, c - a))
-    return float(np.abs((frames.apply(site.built_from_imagined, outer) - a) @ normal).min())
+    if cut.head:
+        soffit = names(cut)["ceiling"]
+        sweep = sweep_over(cut, site.hall, frozenset({cut.host}), frozenset({soffit}))
+        return Imagined(sweeps=(sweep,), facts=(fact,)), replace(cut, against=(soffit,) * len(cut.curve))
+    faces = line_hole(cut, site.hall, cut.reveal, dress, closed=False)
+    behind = Imagined(planes=tuple(_clipped(face, site) for face in faces.values()), facts=(fact,))
+    return behind, replace(cut, against=sides_of(cut, ("", "")))
 
 
 def _clipped(face: Face, site: Site) -> Face:
@@ -170,101 +239,16 @@ def _clipped(face: Face, site: Site) -> Face:
     return replace(face, region=keep_side(face.region, line, ""))
 
 
-def room_behind(cut: Cut, site: Site) -> tuple[float, float]:
-    """Return how far out the box lets a passage run, imagined mm, at its near and at its far edge."""
-    low, high = curves.bounds(cut.curve)
-    points = frames.apply(site.hall.imagined_from_host(cut.host), [[low[0], low[1]], [high[0], low[1]]])
-    plane = site.limit @ site.built_from_imagined  # (n, c) of the box's side, in the imagined room
-    reach = -(points @ plane[:3] + plane[3]) / (plane[:3] @ np.array(OUTWARD[cut.host]))
-    return float(reach[0]), float(reach[1])
-
-
-def _nowhere(cut: Cut, site: Site) -> Problem | None:
-    """Return the problem of a passage, or of the end of a niche, that the box has no room for."""
-    longest = longest_closed(cut, site)
-    if cut.beyond == "niche" or cut.host == "back-wall":
-        if cut.length <= longest + TOUCH:
-            return None
-        asked = f"a {cut.beyond} {site.hall.metres(cut.length):.3g} m long ends outside the box"
-        if longest <= 0:
-            return _no_room(cut, site)
-        remedy = "make it shorter, or the hall narrower" if cut.host != "back-wall" else "make it shorter"
-        allowed = f"at most {site.hall.metres(longest):.3g} m here"
-        return Problem(path=(*cut.path, "length"), found=asked, allowed=allowed, remedy=remedy)
+def _length_fact(cut: Cut, site: Site, depth: float, mouth: Face | None) -> tuple[Fact, ...]:
+    if cut.host == "back-wall" or cut.beyond == "niche":
+        return ()
+    if mouth is None:
+        closed = (
+            f"an eye in the eye box sees its end, so that is closed {site.hall.metres(depth):.2f} m behind the wall"
+        )
+        return (Fact(subject=cut.name, text=closed),)
     near, far = room_behind(cut, site)
-    return None if min(near, far) > _sheet_reach(cut, site) + TOUCH else _no_room(cut, site)
-
-
-def _no_room(cut: Cut, site: Site) -> Problem:
-    near, far = (max(site.hall.metres(reach), 0.0) for reach in room_behind(cut, site))
-    room = (
-        f"{near:.3g} m" if cut.host == "back-wall" else f"{near:.3g} m at its near edge and {far:.3g} m at its far one"
-    )
-    return Problem(
-        path=(*cut.path, "beyond"),
-        found=f"a {cut.beyond} has nowhere to go here: the box leaves {room}, the wall's own sheet takes "
-        f"{site.hall.metres(_sheet_reach(cut, site)):.3g} m",
-        allowed="more room than the sheet takes",
-        remedy="move the opening farther back, where the walls stand farther in, or make the hall narrower",
-    )
-
-
-def _sheet_reach(cut: Cut, site: Site) -> float:
-    """Return how much of a passage the wall's own sheet takes at its near edge, imagined mm outward."""
-    low = curves.bounds(cut.curve)[0]
-    matrix, out = site.hall.imagined_from_host(cut.host), np.array(OUTWARD[cut.host])
-    start = frames.apply(matrix, low[None])
-    ends = frames.apply(site.built_from_imagined, np.vstack([start, start + out]))
-    a, b, c = frames.apply(site.built_from_imagined @ matrix, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
-    normal = frames.unit(np.cross(b - a, c - a))
-    return site.total / abs(float((ends[1] - ends[0]) @ normal))
-
-
-def longest_closed(cut: Cut, site: Site) -> float:
-    """Return the greatest length at which the end's sheet still lies in the box, imagined mm; 0 where none does."""
-    low, high = 0.0, max(*room_behind(cut, site), 0.0)
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        low, high = (middle, high) if _end_fits(cut, site, middle) else (low, middle)
-    return low
-
-
-def _end_fits(cut: Cut, site: Site, length: float) -> bool:
-    """Return whether the end's hidden corners, on the planes of its neighbours, lie within the box."""
-    matrix = site.hall.imagined_from_host(cut.host)
-    out = np.array(OUTWARD[cut.host])
-    matrix[:3, 2] += length * out
-    low, high = curves.bounds(cut.curve)
-    corners = frames.apply(site.built_from_imagined @ matrix, [low, [high[0], low[1]]])
-    a, b, c = frames.apply(site.built_from_imagined @ matrix, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
-    normal = frames.unit(np.cross(b - a, c - a))
-    along = site.total / abs(float(normal @ out))
-    hidden = corners + along * out
-    return bool((hidden @ site.limit[:3] + site.limit[3] >= 0).all())
-
-
-def _too_shallow(cut: Cut, site: Site) -> Problem | None:
-    """Return the problem of a printed lining whose end would stand within the wall's sheet."""
-    least = site.total + site.fit
-    built = built_depth(cut, site, cut.length)
-    if built >= least:
-        return None
-    low, high = cut.length, cut.length * least / built * 4
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        low, high = (low, middle) if built_depth(cut, site, middle) >= least else (middle, high)
-    return Problem(
-        path=(*cut.path, "length"),
-        found=f"a {cut.beyond} {site.hall.metres(cut.length):.3g} m deep is {built:.2f} mm as built, less than the"
-        f" sheet of {site.total:g} mm before it; with a bent head it stands behind that",
-        allowed=f"at least {site.hall.metres(high):.3g} m",
-        remedy="make it deeper, give it a flat head, or take a thinner sheet",
-    )
-
-
-def _length_fact(cut: Cut, site: Site) -> tuple[Fact, ...]:
-    near, far = room_behind(cut, site)
-    if cut.host == "back-wall" or cut.length <= min(near, far):
+    if cut.length <= min(near, far):
         return ()
     reach = f"{site.hall.metres(near):.2f} m at its near edge, {site.hall.metres(far):.2f} m at its far one"
     return (Fact(subject=cut.name, text=f"the box ends the passage after {reach}"),)

@@ -14,7 +14,7 @@ from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.room.backing import end_on_fillings, set_back
 from pipeline.room.bearing import find_slight_capitals
 from pipeline.room.clashes import find_clashes
-from pipeline.room.fitting import fit
+from pipeline.room.fitting import fit, settle
 from pipeline.room.footing import find_misfits
 from pipeline.room.measure import Room
 from pipeline.room.standing import stand_back
@@ -47,6 +47,7 @@ def imagine(scene: Scene, room: Room, kept: Kept = NOTHING_KEPT) -> Imagined:
     said = gather(parts)
     if said.problems:
         return said
+    said = settle(said, scene, room)
     misfits = (*find_clashes(said), *find_misfits(said, scene, room), *find_slight_capitals(said, room.hall))
     said = gather([set_back(said, scene, room), Imagined(problems=misfits)])
     return (

@@ -13,8 +13,10 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Web
 from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves, frames
+from pipeline.geometry.regions import path_of
 
 Array = NDArray[np.float64]
 
@@ -23,6 +25,9 @@ SEEN_MM2 = 1e-2
 
 FLATTENING = 0.01
 """mm; the hole's edge is only looked through here."""
+
+FACETS = 16
+"""Of each piece of a web."""
 
 FARTHEST = 100.0
 """A ray that leaves a face's plane, or runs along it, is followed this many times the way from the eye to the hole."""
@@ -37,28 +42,50 @@ def eye_corners(eye: tuple[float, float, float], size: tuple[float, float]) -> A
 
 def seen(face: Face, cut: Cut, hall: Hall, built_from_imagined: Array, eyes: Array) -> bool:
     """Return whether a face behind a hole is seen from the eye box, whose corners are ``eyes`` ``(4, 3)``."""
-    host = curves.flatten_path(cut.curve, FLATTENING)
-    hole = frames.apply(built_from_imagined @ hall.imagined_from_host(cut.host), host)
     built_from_host = built_from_imagined @ face.imagined_from_host
-    corners = frames.apply(built_from_host, np.array([edge.curve.start for edge in face.region.outline]))
-    origin, right, up = _axes(built_from_host)
-    normal = np.cross(right, up)
+    outline = curves.flatten_path(path_of(face.region.outline), FLATTENING)
+    a, b, c = frames.apply(built_from_host, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
+    normal = frames.unit(np.cross(b - a, c - a))
     if np.cross(face.imagined_from_host[:3, 0], face.imagined_from_host[:3, 1]) @ face.inward < 0:
         normal = -normal
+    return _shown(frames.apply(built_from_host, outline), normal, _edge(cut, hall, built_from_imagined), eyes)
+
+
+def web_seen(web: Web, cut: Cut, hall: Hall, built_from_imagined: Array, eyes: Array) -> bool:
+    """Return whether anything of a web behind a hole is seen from the eye box; told by narrow flat facets of it."""
+    hole, t = _edge(cut, hall, built_from_imagined), np.linspace(0.0, 1.0, FACETS + 1)
+    inside = frames.apply(built_from_imagined @ web.imagined_from_section, [_below(web)])[0]
+    for near, far in zip(web.near, web.far, strict=True):
+        one, other = (curves.evaluate(curves.transform(c, built_from_imagined), t) for c in (near, far))
+        for k in range(FACETS):
+            corners = np.array([one[k], other[k], other[k + 1], one[k + 1]])
+            normal = frames.unit(np.cross(corners[2] - corners[0], corners[3] - corners[1]))
+            if _shown(corners, normal if (inside - corners[0]) @ normal > 0 else -normal, hole, eyes):
+                return True
+    return False
+
+
+def _below(web: Web) -> Array:
+    """Return a point (a, z, u) on the axis of a web, level with its springing: every facet of a head looks there."""
+    return np.array([0.0, min(float(web.section[0].start[1]), float(web.section[-1].end[1])), 0.0])
+
+
+def _edge(cut: Cut, hall: Hall, built_from_imagined: Array) -> Array:
+    """Return the hole's edge on the wall's visible face, ``(n, 3)`` built mm."""
+    host = curves.flatten_path(cut.curve, FLATTENING)
+    return frames.apply(built_from_imagined @ hall.imagined_from_host(cut.host), host)
+
+
+def _shown(corners: Array, normal: Array, hole: Array, eyes: Array) -> bool:
+    """Return whether a flat polygon ``(n, 3)`` that looks along ``normal`` is seen through a hole's edge ``(m, 3)``."""
+    origin = corners[0]
     shadows = [_shadow(eye, hole, origin, normal) for eye in eyes if normal @ (eye - origin) > 0]
     if not shadows:
         return False
-    flat = np.column_stack([right, up])
+    right = frames.unit(corners[1] - origin)
+    flat = np.column_stack([right, np.cross(normal, right)])
     shadow = shapely.MultiPoint((np.concatenate(shadows) - origin) @ flat).convex_hull
-    outline = shapely.Polygon((corners - origin) @ flat)
-    return bool(shadow.intersection(outline).area > SEEN_MM2)
-
-
-def _axes(built_from_host: Array) -> tuple[Array, Array, Array]:
-    a, b, c = frames.apply(built_from_host, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
-    right = frames.unit(b - a)
-    up = (c - a) - ((c - a) @ right) * right
-    return a, right, frames.unit(up)
+    return bool(shadow.intersection(shapely.Polygon((corners - origin) @ flat)).area > SEEN_MM2)
 
 
 def _shadow(eye: Array, hole: Array, origin: Array, normal: Array) -> Array:

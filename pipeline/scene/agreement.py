@@ -105,7 +105,8 @@ def part_materials(data: dict[str, Any]) -> Iterator[Problem]:
         for number, table in enumerate(tables if isinstance(tables, list) else []):
             if not isinstance(table, dict):
                 continue
-            yield from _reference((key, number, "material"), table.get("material"), known, "material")
+            for name in ("material", "barrel_material"):
+                yield from _reference((key, number, name), table.get(name), known, "material")
             for part in FILLINGS:
                 named = _table(table, part).get("material")
                 yield from _reference((key, number, part, "material"), named, known, "material")

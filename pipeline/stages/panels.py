@@ -29,6 +29,8 @@ def prepare_panels(scene: Scene, room: Room, said: Imagined) -> Making:
         bevelled=scene.make.edges == "bevel",
         min_guide=scene.make.min_guide,
         planes=said.planes,
+        sweeps=said.sweeps,
+        bents=frozenset(web.id for web in said.webs),
     )
 
 

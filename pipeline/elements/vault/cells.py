@@ -17,7 +17,6 @@ the section's own parameters.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,11 +25,9 @@ from pipeline.elements.model import WebEnd
 from pipeline.elements.vault.shape import TOUCH, VaultShape
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve, Path
+from pipeline.geometry.sections import halves, split
 
 Array = NDArray[np.float64]
-
-APART = 1e-9
-"""Share of a curve; pieces shorter than this are rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,21 +68,6 @@ class Cell:
     near: tuple[Border, ...]
     far: tuple[Border, ...]
     ends: tuple[WebEnd, WebEnd]
-
-
-def halves(path: Path) -> Path:
-    """Return a section parted at its crown."""
-    return split(path, [0.0])
-
-
-def split(path: Path, places: list[float]) -> Path:
-    """Return a section ``(a, z)`` parted where a passes the places."""
-    out: list[Curve] = []
-    for curve in path:
-        marks = [t for place in places for t in curves.crossings(curve, np.array([1.0, 0.0, -place]))]
-        inner = sorted(t for t in marks if APART < t < 1 - APART)
-        out += [curves.piece(curve, t0, t1) for t0, t1 in pairwise([0.0, *inner, 1.0]) if t1 - t0 > APART]
-    return tuple(out)
 
 
 def middle(curve: Curve) -> float:

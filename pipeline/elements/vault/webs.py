@@ -8,12 +8,13 @@ from numpy.typing import NDArray
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Fact, Imagined, Web, WebEnd
 from pipeline.elements.problems import KeyPath
-from pipeline.elements.vault.cells import Border, Cell, Stretch, cells, halves
+from pipeline.elements.vault.cells import Border, Cell, Stretch, cells
 from pipeline.elements.vault.shape import TOUCH, VaultShape, shape_of
 from pipeline.elements.vault.table import VaultTable
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.regions import Edge, Loop
+from pipeline.geometry.sections import halves
 
 Array = NDArray[np.float64]
 

@@ -20,6 +20,7 @@ from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.checks.written import WrittenDrawing, WrittenSpline, polyline_points, spline_points
 from pipeline.geometry import curves, frames
+from pipeline.geometry.regions import Loop, path_of
 from pipeline.parts.model import Panel
 
 Array = NDArray[np.float64]
@@ -30,6 +31,12 @@ LIMIT_ARCMIN = 0.5
 
 CHORD_MM = 0.002
 """mm; curves of both sides are compared as chords this near: 0.02 arc minutes at bench distance."""
+
+BEVEL_MM = 1e-6
+"""mm; an edge whose two faces differ by less is cut square."""
+
+NEAR_MM = 0.05
+"""mm; a written line this near to a bevelled hole is its own."""
 
 MISSING_ARCMIN = 180.0 * 60
 """Told where lines are missing altogether: half a turn."""
@@ -54,12 +61,17 @@ def run(evidence: Evidence) -> list[Finding]:
 
 
 def _panel(panel: Panel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:
+    written = _visible_outline(panel, drawing)
+    if panel.finish > 0:
+        written = _beside_bevelled(written, panel)
     pairs = [
-        (seen(place(_visible_outline(panel, drawing), entry), eye), _imagined_border(panel, eye)),
+        (seen(place(written, entry), eye), _imagined_border(panel, eye)),
         (seen(place(_guides(drawing), entry), eye), _imagined_guides(panel, eye)),
     ]
     worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
-    what = "outline, holes and guides" if panel.finish == 0 else "holes and guides (the outline lies under the finish)"
+    what = "outline, holes and guides"
+    if panel.finish > 0:
+        what = "holes and guides (the outline and bevelled edges lie under the finish)"
     return verdict(ID, panel.id, what, worst)
 
 
@@ -154,8 +166,31 @@ def _guides(drawing: WrittenDrawing) -> Array:
     return np.zeros((0, 2, 2)) if layer is None else layer.lines
 
 
+def _bevelled(panel: Panel) -> list[int]:
+    """Return the numbers of the holes that are not cut square: under a finish these edges too lie away from the eye."""
+    pairs = zip(panel.cut.holes, panel.hidden.holes, strict=True)
+    return [number for number, (front, back) in enumerate(pairs) if not _same(front, back)]
+
+
+def _same(front: Loop, back: Loop) -> bool:
+    ends = [np.array([edge.curve.start for edge in loop]) for loop in (front, back)]
+    return len(front) == len(back) and bool(np.abs(ends[0] - ends[1]).max() < BEVEL_MM)
+
+
+def _beside_bevelled(lines_flat: Array, panel: Panel) -> Array:
+    """Return the written lines ``(n, 2, 2)`` that belong to no bevelled hole."""
+    paths = [curves.flatten_path(path_of(panel.cut.holes[number]), CHORD_MM) for number in _bevelled(panel)]
+    if not paths:
+        return lines_flat
+    borders = shapely.union_all([shapely.LinearRing(path) for path in paths])
+    apart: Array = shapely.distance(shapely.points(lines_flat.mean(axis=1)), borders)
+    return lines_flat[apart > NEAR_MM]
+
+
 def _imagined_border(panel: Panel, eye: Array) -> Array:
-    loops = panel.region.loops if panel.finish == 0 else panel.region.holes
+    left_out = _bevelled(panel) if panel.finish > 0 else []
+    holes = [hole for number, hole in enumerate(panel.region.holes) if number not in left_out]
+    loops = panel.region.loops if panel.finish == 0 else holes
     chords = [np.zeros((0, 2, 2))]
     chords += [_chords(curves.flatten(edge.curve, CHORD_MM)) for loop in loops for edge in loop]
     return seen(_imagined(panel, np.concatenate(chords)), eye)

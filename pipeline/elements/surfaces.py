@@ -107,7 +107,7 @@ class Cut:
     ``against``, where given, names the part that stands at each of the path's curves; elsewhere it is ``name``.
     ``length`` is that of the passage or niche behind it, ``reveal`` the thickness of wall seen in it, imagined mm.
     ``made_as`` tells what that is made of, once the room knows what bends; ``barrel`` is the sheet bent over its head,
-    or nothing where it is the wall's.
+    or nothing where it is the wall's. ``stiff`` names the material whose sheet does not bend, where that decides.
     """
 
     host: str
@@ -120,6 +120,7 @@ class Cut:
     reveal: float = 0.0
     made_as: Literal["sheet", "print"] | None = None
     barrel: SurfaceSheet | None = None
+    stiff: str = ""
 
     @property
     def head(self) -> Path:

@@ -84,24 +84,26 @@ def _behind(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room) -> tupl
 
 def settle(said: Imagined, scene: Scene, room: Room) -> Imagined:
     """Return what was said with every lining's make told: of sheet, but a print where nothing bends over its head."""
-    cuts, facts = [], []
+    cuts = []
     for cut in said.cuts:
-        open_made = cut.made_as is None and (cut.beyond in LEADS or cut.reveal > 0)
-        if not open_made or cut.host not in room.hall.surfaces:
+        told = cut.made_as is not None or not (cut.beyond in LEADS or cut.reveal > 0)
+        if told or cut.host not in room.hall.surfaces:
             cuts.append(cut)
             continue
         name = _barrel_sheet(cut, room.hall).material
         stiff = bool(cut.head) and scene.materials[name].min_bend == 0
-        cuts.append(replace(cut, made_as="print" if stiff else "sheet"))
-        if stiff:
-            facts.append(_stiff_fact(cut, name))
-    return replace(said, cuts=tuple(cuts), facts=(*said.facts, *facts))
+        cuts.append(replace(cut, made_as="print" if stiff else "sheet", stiff=name if stiff else ""))
+    return replace(said, cuts=tuple(cuts))
 
 
-def _stiff_fact(cut: Cut, material: str) -> Fact:
-    text = f"{material} does not bend (min_bend = 0), so what stands behind the curved head is one print; "
-    text += "with barrel_material naming a sheet that bends it is made of panels"
-    return Fact(subject=cut.name, text=text)
+def _printed(cut: Cut, site: Site, depth: float, word: str, *, closed: bool) -> Imagined:
+    """Return what is behind a hole as one print, and why it is one if nobody asked for it."""
+    block = print_lining(cut, site, depth, word, closed=closed)
+    if block is None:
+        return Imagined()
+    text = f"{cut.stiff} does not bend (min_bend = 0), so {block.id} is printed; barrel_material naming a sheet that"
+    facts = (Fact(subject=cut.name, text=f"{text} bends makes panels of it"),) if cut.stiff else ()
+    return Imagined(blocks=(block,), facts=facts)
 
 
 def _barrel_sheet(cut: Cut, hall: Hall) -> SurfaceSheet:
@@ -110,37 +112,34 @@ def _barrel_sheet(cut: Cut, hall: Hall) -> SurfaceSheet:
 
 def _lead(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
     """Return a passage or niche: of panels, under a curved head with a bent one, or as one print."""
-    printed = cut.made_as == "print"
     problem = too_shallow(cut, site)
     if problem is not None:
         return Imagined(problems=(problem,)), cut
-    depth, mouth = _ending(cut, site, dress)
-    if printed:
-        block = print_lining(cut, site, depth, "lining", closed=mouth is None)
-        return Imagined(blocks=() if block is None else (block,), facts=_length_fact(cut, site, depth, mouth)), cut
-    behind, edged = _lined(cut, site, dress, depth, closed=mouth is None)
-    more = Imagined(facts=_length_fact(cut, site, depth, mouth))
+    depth, closed, mouth = _ending(cut, site, dress)
+    more = Imagined(facts=_length_fact(cut, site, depth, closed=closed))
+    if cut.made_as == "print":
+        return gather([_printed(cut, site, depth, "lining", closed=closed), more]), cut
+    behind, edged = _lined(cut, site, dress, depth, closed=closed)
     if mouth is not None:
         more = replace(more, planes=(mouth,), unseen=(mouth.id,))
     return gather([behind, more]), edged
 
 
-def _ending(cut: Cut, site: Site, dress: Dress) -> tuple[float, Face | None]:
-    """Return how long a passage or niche is, imagined mm, and its mouth where that is left open.
+def _ending(cut: Cut, site: Site, dress: Dress) -> tuple[float, bool, Face | None]:
+    """Return how long a passage or niche is, imagined mm, whether it is closed, and the end that no eye sees.
 
     A passage in a side wall runs on as far as the box lets it. Where an eye sees out of its end, it is closed by a
     panel, as far back as that has room; where the wall's own sheet takes all of the room, it stays open.
     """
     if cut.beyond == "niche" or cut.host == "back-wall":
-        return cut.length, None
+        return cut.length, True, None
     mouth = close_end(cut, site.hall, min(cut.length, *room_behind(cut, site)), dress)
     if not seen(mouth, cut, site.hall, site.built_from_imagined, site.eyes):
-        return cut.length, mouth
-    printed = cut.made_as == "print"
-    thick = LINING_WALLS * site.min_wall if printed else site.total
+        return cut.length, False, mouth
+    thick = LINING_WALLS * site.min_wall if cut.made_as == "print" else site.total
     depth = min(cut.length, longest_closed(cut, site, thick))
-    least = least_depth(cut, site)
-    return (depth, None) if built_depth(cut, site, depth) >= least else (cut.length, mouth)
+    closed = built_depth(cut, site, depth) >= least_depth(cut, site)
+    return depth if closed else cut.length, closed, None
 
 
 def _lined(cut: Cut, site: Site, dress: Dress, depth: float, *, closed: bool) -> tuple[Imagined, Cut]:
@@ -161,7 +160,7 @@ def _lined(cut: Cut, site: Site, dress: Dress, depth: float, *, closed: bool) ->
     webs = bend_over(cut, site.hall, _bending(cut, site, dress, depth, end)) if cut.head else ()
     shown = tuple(web for web in webs if web_seen(web, cut, site.hall, site.built_from_imagined, site.eyes))
     unseen_webs = tuple(web for web in webs if web not in shown)
-    unseen = tuple(part.id for part in (*hidden, *unseen_webs))
+    unseen = (*(face.id for face in hidden), *(web.id for web in unseen_webs))
     hosts = frozenset({cut.host} if end is None else {cut.host, end.id})
     behind = Imagined(
         faces=made,
@@ -205,18 +204,20 @@ def _web_end(plane: Array, against: str) -> WebEnd:
 
 def _reveal(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
     """Return a reveal as strips or as a printed frame; where the sheet is thicker, as the way the hole is cut."""
-    built, plain = built_depth(cut, site, cut.reveal), replace(dress, floor=None, walls=None)
+    reach, plain = min(cut.reveal, *room_behind(cut, site)), replace(dress, floor=None, walls=None)
+    built = built_depth(cut, site, reach) if reach > 0 else 0.0
     if built < least_depth(cut, site):
         return _thin_reveal(cut, site, plain, built)
     if cut.made_as == "print":
-        block = print_lining(cut, site, cut.reveal, "reveal", closed=False)
-        return Imagined(blocks=() if block is None else (block,)), cut
+        return _printed(cut, site, cut.reveal, "reveal", closed=False), cut
     return _lined(cut, site, plain, cut.reveal, closed=False)
 
 
 def _thin_reveal(cut: Cut, site: Site, dress: Dress, built: float) -> tuple[Imagined, Cut]:
     """Return how a hole's edges are cut along its reveal: along planes, or swept where its head is bent; and say so."""
     thin = f"the reveal of {site.hall.metres(cut.reveal):.3g} m is {built:.2f} mm as built, thinner than"
+    if min(room_behind(cut, site)) < cut.reveal:
+        thin = f"the box leaves {built:.2f} mm for the reveal of {site.hall.metres(cut.reveal):.3g} m, less than"
     thin += f" the sheet of {site.total:g} mm"
     if built >= site.total:
         thin += " and a printed frame behind it" if cut.made_as == "print" else " and the soffit's sheet behind it"
@@ -239,14 +240,12 @@ def _clipped(face: Face, site: Site) -> Face:
     return replace(face, region=keep_side(face.region, line, ""))
 
 
-def _length_fact(cut: Cut, site: Site, depth: float, mouth: Face | None) -> tuple[Fact, ...]:
+def _length_fact(cut: Cut, site: Site, depth: float, *, closed: bool) -> tuple[Fact, ...]:
     if cut.host == "back-wall" or cut.beyond == "niche":
         return ()
-    if mouth is None:
-        closed = (
-            f"an eye in the eye box sees its end, so that is closed {site.hall.metres(depth):.2f} m behind the wall"
-        )
-        return (Fact(subject=cut.name, text=closed),)
+    if closed:
+        said = f"its end is seen from the eye box, so it is closed, {site.hall.metres(depth):.2f} m behind the wall"
+        return (Fact(subject=cut.name, text=said),)
     near, far = room_behind(cut, site)
     if cut.length <= min(near, far):
         return ()

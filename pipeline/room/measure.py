@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pipeline.elements import steps
 from pipeline.elements.hall import PART_OF, SURFACES, HallSheets
 from pipeline.elements.hall_shape import Hall, SurfaceSheet
+from pipeline.elements.opening import OpeningTable
 from pipeline.elements.problems import KeyPath, Problem, SceneError
 from pipeline.elements.vault.shape import find_problems, shape_of
 from pipeline.elements.vault.webs import tops
@@ -274,28 +275,44 @@ def _built_depth(scene: Scene, sheets: dict[str, SurfaceSheet], inside: Inside) 
 
 
 def _room_behind(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, deepest: float, inside: Inside) -> float:
-    """Return the deepest built depth that leaves room for passages and niches behind the back wall, mm.
+    """Return the deepest built depth that leaves room for all that stands behind the back wall, mm.
 
-    Their ends go back with it through the same relief, so it is sought by halving.
+    It goes back with the wall through the same relief, so the depth is sought by halving.
     """
-    behind = [table for table in scene.openings if table.wall == "back" and table.length is not None]
+    behind = [end for table in scene.openings if table.wall == "back" for end in _ends_behind(table, scene, sheets)]
     if not behind or scene.space.built_depth is not None:
         return deepest
-    length = max(table.length or 0.0 for table in behind) * 1000 / scene.space.scale
-    end = max(_total(sheets, "back-wall"), LINING_WALLS * scene.make.printer.min_wall)
-    limit = inside.depth - scene.box.back_gap - scene.box.clearance - end
+    limit = inside.depth - scene.box.back_gap - scene.box.clearance
 
     def fits(built: float) -> bool:
         distance, apparent = _two_of_three(scene, built, width)
         eye = (scene.eye.right, -distance, scene.eye.height)
         relief = Relief(eye=eye, apron=scene.space.apron, apparent_depth=apparent, built_depth=built)
-        return relief.built_y(apparent + length) <= limit
+        return all(relief.built_y(apparent + length) + thick <= limit for length, thick in behind)
 
+    if fits(deepest):
+        return deepest
     low, high = scene.space.apron, deepest
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         low, high = (middle, high) if fits(middle) else (low, middle)
     return low
+
+
+def _ends_behind(table: OpeningTable, scene: Scene, sheets: dict[str, SurfaceSheet]) -> list[tuple[float, float]]:
+    """Return what ends behind an opening of the back wall: how far behind it, imagined mm, and how thick it is, mm."""
+    back, wall = _total(sheets, "back-wall"), scene.make.printer.min_wall
+    scaled = 1000 / scene.space.scale
+    if table.length is not None:
+        return [(table.length * scaled, max(back, LINING_WALLS * wall))]
+    reveal = (table.reveal or 0.0) * scaled
+    ends = [(reveal, 0.0)] if reveal else []
+    for filling in (table.tracery, table.door):
+        if filling is not None:
+            thick = scene.materials[_material(scene, filling.material)].thickness + (scene.make.fit if reveal else 0.0)
+            inset = reveal if filling.inset is None else filling.inset * scaled
+            ends += [(inset, thick), (0.0, back + thick)]
+    return ends
 
 
 def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float, float]:

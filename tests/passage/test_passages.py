@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -133,6 +134,77 @@ def test_what_no_eye_sees_is_left_out_and_listed() -> None:
     assert "far-door-right-wall" not in {panel.id for panel in aside.panels}
     assert {finding.part for finding in unseen.run(aside)} == set(aside.imagined.unseen)
     assert {finding.status for finding in unseen.run(aside)} == {"pass"}
+
+
+SLUICE = """
+[[openings]]
+name = "overflow"
+wall = "right"
+at = 2.3
+width = 1.4
+height = 2.4
+head = "round"
+
+[[openings]]
+name = "sluice"
+wall = "right"
+at = 5.6
+width = 1.2
+sill = 0.45
+height = 1.5
+beyond = "niche"
+length = 0.5
+"""
+
+
+def test_what_is_seen_through_another_hole_is_that_holes_affair() -> None:
+    """The niche's back is seen through the bare hole beside it, from behind its missing near wall, not through its own.
+
+    Both that which leaves parts out and the check look through the part's own hole.
+    """
+    evidence = built(PLAIN + SLUICE)
+    assert "sluice-end" in evidence.imagined.unseen
+    assert {finding.status for finding in unseen.run(evidence)} == {"pass"}
+    seen_too = replace(evidence.imagined, unseen=("sluice-floor",), planes=tuple(
+        face for face in (*evidence.imagined.planes, *(p.face for p in evidence.panels)) if face.id == "sluice-floor"
+    ))  # fmt: skip
+    parts = tuple(panel for panel in evidence.panels if panel.id != "sluice-floor")
+    doctored = replace(evidence, imagined=seen_too, panels=parts)
+    assert [finding.status for finding in unseen.run(doctored)] == ["fail"]
+
+
+WIDE = """
+[[openings]]
+name = "bay"
+wall = "right"
+at = 6.0
+width = 5.0
+sill = 0.2
+height = 2.7
+beyond = "passage"
+length = 0.8
+"""
+
+
+@pytest.mark.parametrize("head", ["", 'head = "segmental"\nrise = 0.6\n'])
+def test_a_passage_whose_end_is_seen_is_closed(head: str) -> None:
+    """Five metres wide and less than one long, one looks out of it; an end closes it, and nothing bare is seen."""
+    evidence = built(PLAIN + WIDE + head)
+    closing = {"bay-end"} if not head else {"bay-lining"}
+    assert closing <= {part.id for part in evidence.parts}
+    if head:
+        assert evidence.bodies["bay-lining"].genus() == 0
+    assert "it is closed" in " ".join(fact.text for fact in evidence.imagined.facts)
+    assert {finding.status for finding in bare_box.run(evidence)} == {"pass"}
+    assert {finding.status for finding in unseen.run(evidence)} == {"pass"}
+    assert_fits(evidence)
+
+
+def test_an_end_that_no_eye_sees_is_left_out_and_looked_for(flat: Evidence) -> None:
+    """The lane runs on out of sight: it has no end, and rays are cast at where that would stand."""
+    assert "lane-end" in flat.imagined.unseen
+    assert "lane-end" not in {part.id for part in flat.parts}
+    assert "lane-end" in {finding.part for finding in unseen.run(flat)}
 
 
 def test_the_near_wall_of_a_side_passage_looks_away(flat: Evidence) -> None:

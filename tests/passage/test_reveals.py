@@ -5,12 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
-from pipeline.geometry import frames
+from pipeline.geometry import curves, frames
+from pipeline.geometry.regions import path_of
 
 from ..scene_text import PLAIN
-from .rooms import built
-from .test_passages import assert_fits, panel, refusal
+from .rooms import CARD, HEADS, built, hole
+from .test_passages import assert_fits, panel
 
 
 def gate(reveal: float, head: str = "flat", extra: str = "") -> str:
@@ -56,6 +58,88 @@ def test_a_printed_frame_stands_behind_the_sheet(head: str) -> None:
     assert_fits(evidence)
 
 
-def test_strips_round_a_bent_head_are_refused() -> None:
-    """Flat strips cannot follow it; the print is offered."""
-    assert 'reveal_as = "print"' in refusal(gate(0.4, "round")).problems[0].remedy
+CURVED = [head for head in HEADS if head != "flat"]
+
+
+@pytest.mark.parametrize("sill", [0.4, 0.0])
+@pytest.mark.parametrize("head", CURVED)
+def test_a_thin_wall_under_a_curved_head_is_cut_along_it_too(head: str, sill: float) -> None:
+    """0.08 m at 1:48 is 1.7 mm, thinner than the sheet of 3 mm.
+
+    The reveal runs along x: carried back to the imagined room, every point of the hole's hidden edge has the y and z of
+    a point of its visible edge.
+    """
+    evidence = built(PLAIN + CARD + hole(head, "reveal = 0.08", sill=sill))
+    wall, cut = panel(evidence, "right-wall"), evidence.imagined.cuts[0]
+    visible, hidden = (
+        [edge.curve for loop in region.loops for edge in loop if edge.against == "gate-soffit"]
+        for region in (wall.cut, wall.hidden)
+    )
+    assert [curve.straight for curve in hidden] == [curve.straight for curve in visible]
+    flat = np.concatenate([curves.evaluate(curve, np.linspace(0.0, 1.0, 9)) for curve in hidden if not curve.straight])
+    made = frames.apply(wall.leaves[0].built_from_flat, np.column_stack([flat, np.full(len(flat), -3.0)]))
+    imagined = frames.apply(evidence.room.relief.imagined_from_built, made)
+    edge = np.concatenate([curves.evaluate(curve, np.linspace(0.0, 1.0, 20001)) for curve in cut.head])
+    seen = frames.apply(evidence.room.hall.imagined_from_host("right-wall"), edge)
+    for point in imagined:
+        assert np.linalg.norm(seen[:, 1:] - point[1:], axis=1).min() < 2e-3
+        assert point[0] > seen[0, 0] + 1.0
+    assert "BEVEL" in evidence.drawings["right-wall"].layers
+    bevels = [edge.bevel_deg for edge in wall.edges if abs(edge.bevel_deg[1] - edge.bevel_deg[0]) > 1.0]
+    assert len(bevels) == len(cut.head)
+    assert "cut along it" in " ".join(fact.text for fact in evidence.imagined.facts)
+
+
+def test_the_written_bevel_of_a_thin_reveal_is_the_hidden_outline() -> None:
+    """Read back from the DXF: the layer's area is that of the hidden hole, not that of the visible one."""
+    evidence = built(PLAIN + CARD + hole("round", "reveal = 0.08"))
+    wall, drawing = panel(evidence, "right-wall"), evidence.drawings["right-wall"]
+    areas = [abs(curves.signed_area(path_of(region.holes[0]))) for region in (wall.cut, wall.hidden)]
+    assert areas[0] == pytest.approx(areas[1], rel=1e-9)  # parallel rulings move the edge, they do not shrink it
+    low = [curves.bounds(path_of(region.holes[0]))[0] for region in (wall.cut, wall.hidden)]
+    written = [np.vstack([polyline.points[:, :2] for polyline in drawing.layers[name].polylines]) for name in
+               ("HOLES", "BEVEL")]  # fmt: skip
+    assert abs(float(low[1][0] - low[0][0])) > 0.3
+    for points, corner in zip(written, low, strict=True):
+        assert np.abs(points[:, 0] - corner[0]).min() < 1e-3
+
+
+@pytest.mark.parametrize(("wall", "at", "reveal"), [("right", 8.0, 0.35), ("left", 8.0, 0.35), ("back", 4.2, 1.2)])
+@pytest.mark.parametrize("head", CURVED)
+def test_a_thick_wall_under_a_curved_head_has_strips_and_a_bent_soffit(
+    head: str, wall: str, at: float, reveal: float
+) -> None:
+    """As printed frames do, all fit; a strip is left out only where no eye sees it."""
+    evidence = built(PLAIN + CARD + hole(head, f"reveal = {reveal}", wall=wall, at=at))
+    parts = {part.id for part in evidence.parts} | set(evidence.imagined.unseen)
+    assert "gate-sill" in parts
+    assert {"gate-soffit"} <= parts or {"gate-soffit-right", "gate-soffit-left"} <= parts
+    assert any(piece.id.startswith("gate-soffit") for piece in evidence.bents)
+    assert_fits(evidence)
+
+
+@pytest.mark.parametrize(
+    ("head", "wall", "extra"),
+    [
+        ("round", "right", "reveal = 0.35"),
+        ("ogee", "left", "reveal = 0.35"),
+        ("pointed", "back", "reveal = 1.2"),
+        ("basket", "right", "reveal = 0.08"),
+        ("flat", "back", "reveal = 1.2"),
+        ("segmental", "back", 'reveal = 1.6\nreveal_as = "print"'),
+    ],
+)
+def test_no_check_fails_on_a_reveal(head: str, wall: str, extra: str) -> None:
+    """Strips, frames and cut edges, in side walls and the back one."""
+    evidence = built(PLAIN + CARD + hole(head, extra, wall=wall, at=4.2 if wall == "back" else 8.0, sill=0.0))
+    assert [finding for check in CHECKS for finding in check.run(evidence) if finding.status == "fail"] == []
+
+
+def test_a_soffit_that_cannot_be_bent_is_a_printed_frame() -> None:
+    """Foam does not bend; asked to be of sheet it fails its check, which offers the print."""
+    evidence = built(gate(0.5, "round"))
+    assert [part.id for part in evidence.prints] == ["gate-reveal"]
+    forced = built(gate(0.5, "round", 'reveal_as = "sheet"'))
+    said = [finding.message for check in CHECKS for finding in check.run(forced) if finding.id == "bent-radius"]
+    assert len(said) == 1
+    assert 'reveal_as = "print"' in said[0]

@@ -108,6 +108,8 @@ def beside(making: Making, face: Face, region: Region) -> Making:
         lies={part: lie for part, lie in making.lies.items() if part in met},
         faces={part: other for part, other in making.faces.items() if part in met},
         planes=making.planes & met,
+        sweeps={key: sweep for key, sweep in making.sweeps.items() if key[0] == face.id and key[1] in met},
+        bents=making.bents & met,
     )
 
 

@@ -83,8 +83,8 @@ def bend(lines_flat: Array, entry: dict[str, Any]) -> Array:
     ways = flat[:, 1] - flat[:, 0]
     sizes = np.linalg.norm(ways, axis=1, keepdims=True)
     ways, ways_built = ways / sizes, (built[:, 1] - built[:, 0]) / sizes
-    away = points[:, None] - flat[None, :, 0]
-    sides = ways[None, :, 0] * away[..., 1] - ways[None, :, 1] * away[..., 0]
+    across = np.column_stack([-ways[:, 1], ways[:, 0]])
+    sides = points @ across.T - (flat[:, 0] * across).sum(axis=1)
     onward = np.sign(ways[0, 0] * (flat[-1, 0] - flat[0, 0])[1] - ways[0, 1] * (flat[-1, 0] - flat[0, 0])[0])
     strip = np.clip((sides * onward > 0).sum(axis=1) - 1, 0, len(flat) - 2)
     share, along = _between(points, flat[strip, 0], flat[strip + 1, 0], ways[strip], ways[strip + 1])

@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 
 from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh, normals
+from pipeline.geometry.vectors import cross, lengths
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -80,8 +81,9 @@ class Facets:
 
     def within(self, low: Array, high: Array, kept: NDArray[np.bool_]) -> Indices:
         """Return which of the ``kept`` reach into a rectangle."""
-        kept = kept & (self.low[:, :2] < high[:2] - GRAZE).all(axis=1)
-        return np.flatnonzero(kept & (self.high[:, :2] > low[:2] + GRAZE).all(axis=1))
+        for axis in (0, 1):
+            kept = kept & (self.low[:, axis] < high[axis] - GRAZE) & (self.high[:, axis] > low[axis] + GRAZE)
+        return np.flatnonzero(kept)
 
 
 class Pulled:
@@ -89,8 +91,8 @@ class Pulled:
 
     def __init__(self, body: Mesh, pull: Array) -> None:
         hint = [1.0, 0.0, 0.0] if abs(pull[0]) < abs(pull[2]) + HALF else [0.0, 0.0, 1.0]
-        across = frames.unit(np.cross(pull, hint))
-        turned = body.vertices @ np.column_stack([across, np.cross(pull, across), pull])
+        across = frames.unit(cross(pull, np.array(hint)))
+        turned = body.vertices @ np.column_stack([across, cross(pull, across), pull])
         self._mesh = Mesh(vertices=turned, triangles=body.triangles)
         self.low: Array = turned.min(axis=0)
         self.high: Array = turned.max(axis=0)
@@ -98,7 +100,7 @@ class Pulled:
     @cached_property
     def _sides(self) -> tuple[Facets, Facets]:
         corners, crossed = self._mesh.corners, normals(self._mesh)
-        size = np.linalg.norm(crossed, axis=1)
+        size = lengths(crossed)
         facing = np.divide(crossed[:, 2], size, out=np.zeros_like(size), where=size > 0)
         inward, outward = facing < -ALONG, facing > ALONG
         return _facets(corners, crossed, facing, inward), _facets(corners, crossed, facing, outward)
@@ -119,10 +121,12 @@ def _facets(corners: Array, crossed: Array, facing: Array, kept: NDArray[np.bool
     tilt = -crossed[:, :2] / crossed[:, 2:]
     at = corners[:, 0, 2] - (corners[:, 0, :2] * tilt).sum(axis=1)
     edges = corners[:, [1, 2, 0], :2] - corners[..., :2]
-    turn = np.sign(crossed[:, 2])[:, None] / np.maximum(np.linalg.norm(edges, axis=2), SHORT)
+    turn = np.sign(crossed[:, 2])[:, None] / np.maximum(lengths(edges), SHORT)
     sides = np.stack([-edges[..., 1] * turn, edges[..., 0] * turn], axis=2)
     reach = (sides * corners[..., :2]).sum(axis=2)
-    return Facets(corners, corners.min(axis=1), corners.max(axis=1), at, tilt, np.abs(facing[kept]), sides, reach)
+    one, two, three = corners[:, 0], corners[:, 1], corners[:, 2]
+    low, high = np.minimum(np.minimum(one, two), three), np.maximum(np.maximum(one, two), three)
+    return Facets(corners, low, high, at, tilt, np.abs(facing[kept]), sides, reach)
 
 
 def in_the_way(part: Pulled, other: Pulled) -> bool:
@@ -162,17 +166,18 @@ def _some_ahead(behind: Facets, front: Facets, i: Indices, k: Indices, most: flo
         return False
     step = max(1, MOST_BOXES // len(k))
     for start in range(0, len(i), step):
-        few, many = _overlapping(behind, front, i[start : start + step], k)
+        few, many = _widest_first(behind, front, *_boxed(behind, front, i[start : start + step], k))
         at, size = 0, FIRST
         while at < len(few):
-            if _any_meet(behind, front, few[at : at + size], many[at : at + size], most):
+            pairs = _overlapping(behind, front, few[at : at + size], many[at : at + size])
+            if len(pairs[0]) and _any_meet(behind, front, *pairs, most):
                 return True
             at, size = at + size, ATATIME
     return False
 
 
-def _overlapping(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> tuple[Indices, Indices]:
-    """Return the pairs of facets that overlap and of which theirs reaches farther out."""
+def _boxed(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> tuple[Indices, Indices]:
+    """Return the pairs of facets whose boxes overlap and of which theirs may reach farther out."""
     low, high = mine.low[i], mine.high[i] - GRAZE
     other_low, other_high = theirs.low[k], theirs.high[k] - GRAZE
     near = low[:, None, 2] < other_high[None, :, 2]
@@ -180,7 +185,23 @@ def _overlapping(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> tuple[
         near &= low[:, None, axis] < other_high[None, :, axis]
         near &= high[:, None, axis] > other_low[None, :, axis]
     rows, columns = np.nonzero(near)
-    i, k = i[rows], k[columns]
+    return i[rows], k[columns]
+
+
+def _widest_first(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> tuple[Indices, Indices]:
+    """Return pairs with the ``FIRST`` put in front that share the widest rectangles: where any meet, these most do."""
+    if len(i) <= FIRST:
+        return i, k
+    widths = [
+        np.minimum(mine.high[i, axis], theirs.high[k, axis]) - np.maximum(mine.low[i, axis], theirs.low[k, axis])
+        for axis in (0, 1)
+    ]
+    order = np.argpartition(-np.minimum(*widths), FIRST)
+    return i[order], k[order]
+
+
+def _overlapping(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> tuple[Indices, Indices]:
+    """Return those of pairs of facets that overlap and of which theirs reaches farther out."""
     for test in (_ahead, _shared):
         kept = test(mine, theirs, i, k)
         i, k = i[kept], k[kept]
@@ -202,13 +223,12 @@ def _ahead(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> NDArray[np.b
 
 def _shared(one: Facets, other: Facets, i: Indices, k: Indices) -> NDArray[np.bool_]:
     """Return which pairs no edge of the first facet parts, by ``GRAZE``."""
-    x, y = other.corners[k, :, 0], other.corners[k, :, 1]
-    farthest = np.full(len(i), np.inf)
+    corners, sides, reach = other.corners[k], one.sides[i], one.reach[i]
+    x, y = np.ascontiguousarray(corners[..., 0].T), np.ascontiguousarray(corners[..., 1].T)
+    out = np.ones(len(i), dtype=bool)
     for edge in range(3):
-        normal, reach = one.sides[i, edge], one.reach[i, edge]
-        away = normal[:, :1] * x + normal[:, 1:] * y
-        farthest = np.minimum(farthest, away.max(axis=1) - reach)
-    out: NDArray[np.bool_] = farthest > GRAZE
+        away = sides[:, edge, 0] * x + sides[:, edge, 1] * y
+        out &= np.maximum(np.maximum(away[0], away[1]), away[2]) - reach[:, edge] > GRAZE
     return out
 
 
@@ -238,9 +258,10 @@ def _within(points: Array, triangles: Array) -> NDArray[np.bool_]:
     edges = triangles[:, [1, 2, 0]] - triangles
     away = points[:, :, None] - triangles[:, None]
     side = edges[:, None, :, 0] * away[..., 1] - edges[:, None, :, 1] * away[..., 0]
-    left: NDArray[np.bool_] = np.all(side >= 0, axis=2)
-    right: NDArray[np.bool_] = np.all(side <= 0, axis=2)
-    return left | right
+    left, right = side >= 0, side <= 0
+    within: NDArray[np.bool_] = np.logical_and.reduce(left.transpose(2, 0, 1))
+    within |= np.logical_and.reduce(right.transpose(2, 0, 1))
+    return within
 
 
 def _crossings(a: Array, b: Array) -> tuple[Array, NDArray[np.bool_]]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,6 +20,7 @@ from pipeline.sight import box_tree, fan
 
 try:
     from embreex.mesh_construction import TriangleMesh
+    from embreex.rtcore import EmbreeDevice
     from embreex.rtcore_scene import EmbreeScene
 
     EMBREE = True
@@ -32,14 +34,21 @@ Caster = Callable[[NDArray[np.floating], NDArray[np.floating]], NDArray[np.integ
 """Origins ``(n, 3)`` and directions ``(n, 3)`` to the index of the triangle hit first, or -1, ``(n,)``."""
 
 
+@cache
+def _device() -> EmbreeDevice:
+    """Return the one device all scenes share: making one for each takes as long as a small scene."""
+    return EmbreeDevice()
+
+
 def caster(mesh: Mesh) -> Caster:
     """Return a function that casts rays at a mesh, mm; it may be called from several threads at once."""
     if len(mesh.triangles) == 0:
         return lambda origins, directions: np.full(len(origins), -1, dtype=np.int64)
     if not EMBREE:
         return _numpy_caster(mesh.corners)
-    scene = EmbreeScene()
-    TriangleMesh(scene, mesh.vertices.astype(np.float32), mesh.triangles.astype(np.int32))
+    scene = EmbreeScene(_device())
+    # Loose corners are taken faster than indices, and every hit is the same.
+    TriangleMesh(scene, mesh.vertices.astype(np.float32)[mesh.triangles])
     one = np.ones((1, 3), dtype=np.float32)
     scene.run(one, one)  # the first run commits the scene, which threads must not do at once
 

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding, Status
 from pipeline.elements.covers import joint_widths
+from pipeline.elements.model import Web
 from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
 from pipeline.parts.model import Raised
@@ -47,7 +48,7 @@ class Extremes:
 
 
 def run(evidence: Evidence) -> list[Finding]:
-    """Return one finding for each face whose cover is to be raised."""
+    """Return one finding for each face or web whose cover is to be raised."""
     raised: dict[str, tuple[str, Raised]] = {}
     for part in evidence.prints:
         if isinstance(part.solid, Raised):
@@ -58,6 +59,10 @@ def run(evidence: Evidence) -> list[Finding]:
         if cover is None or cover.relief == 0 or cover.relief_as != "print":
             continue
         findings.append(_finding(evidence, *raised[face.id]) if face.id in raised else _folded(face))
+    for web in evidence.imagined.webs:
+        cover = evidence.scene.covers.get(web.cover or "")
+        if cover is not None and cover.relief > 0 and cover.relief_as == "print":
+            findings.append(_curved(web))
     return findings
 
 
@@ -67,6 +72,15 @@ def _folded(face: Face) -> Finding:
         "set space.apron = 0 to have its units raised"
     )
     return Finding(id=ID, part=face.id, status="warn", value=None, limit=None, unit="mm", message=message)
+
+
+def _curved(web: Web) -> Finding:
+    made = "printed smooth" if web.printed else "a bent panel with its joints drawn on"
+    message = (
+        f"{web.id} is curved, and only units of flat faces are raised: it is {made}; lay its units by hand, and give "
+        f'[covers.{web.cover}] relief_as = "guides", or the vault a cover of its own, to say that this is meant'
+    )
+    return Finding(id=ID, part=web.id, status="warn", value=None, limit=None, unit="mm", message=message)
 
 
 def _finding(evidence: Evidence, part: str, raised: Raised) -> Finding:

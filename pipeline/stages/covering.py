@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from pipeline.elements.covers import MOST_GUIDES, CoverTable, count_guides, lay_cover
-from pipeline.elements.covers.below import carry_below
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.covers import MOST_GUIDES, CoverTable, count_guides, lay_cover, lay_units
+from pipeline.elements.covers.below import carry_below, carry_units_below
 from pipeline.elements.model import Web
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.elements.surfaces import Face, Family
 from pipeline.geometry.curves import bounds
 from pipeline.parts.bent_guides import barrel_length
+
+Array = NDArray[np.float64]
 
 
 def lay_web(web: Web, cover: CoverTable | None, scale: float) -> list[Family]:
@@ -35,8 +40,25 @@ def lay_face(face: Face, cover: CoverTable | None, scale: float, hall_foot: floa
     if face.cover is None or cover is None:
         return list(face.lines)
     families = lay(cover, scale, face.id, face.cover, face.extent, level=face.level)
-    foot = hall_foot if face.through else float(bounds(face.region.curves)[0, 1])
-    return [*carry_below(families, foot), *face.lines]
+    return [*carry_below(families, _foot(face, hall_foot)), *face.lines]
+
+
+def lay_face_units(face: Face, cover: CoverTable, scale: float, hall_foot: float) -> Array:
+    """Return the units of a face's cover, ``(n, 4, 2)`` host coordinates; the arguments are those of `lay_face`.
+
+    Raises
+    ------
+    SceneError
+        If there would be too many.
+    """
+    families = lay(cover, scale, face.id, face.cover or "", face.extent, level=face.level)
+    units = lay_units(cover, scale, *face.extent, level=face.level)
+    return carry_units_below(units, families, _foot(face, hall_foot))
+
+
+def _foot(face: Face, hall_foot: float) -> float:
+    """Return how low a face begins, host v, imagined mm."""
+    return hall_foot if face.through else float(bounds(face.region.curves)[0, 1])
 
 
 def lay(

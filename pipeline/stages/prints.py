@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.elements.bodies import Block, Solid
-from pipeline.elements.covers import lay_units
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import Problem, SceneError
@@ -22,7 +21,7 @@ from pipeline.parts.shells import shell
 from pipeline.relief.collineation import Relief
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
-from pipeline.stages.covering import lay_face
+from pipeline.stages.covering import lay_face, lay_face_units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +100,7 @@ def raise_units(
                 relief_print,
                 face,
                 region,
-                lay_units(cover, room.hall.scale, *face.extent, level=face.level),
+                lay_face_units(face, cover, room.hall.scale, room.hall.foot),
                 lay_face(face, cover, room.hall.scale, room.hall.foot),
                 beside(making, face, region),
                 height=room.hall.millimetres(cover.relief),

@@ -87,3 +87,16 @@ def test_a_wall_that_folds_at_the_apron_stays_a_panel_and_says_so() -> None:
 def test_guides_alone_are_not_measured() -> None:
     """Nothing is printed of them."""
     assert joints(made(changed(text("left"), "relief = 0.05", 'relief = 0.05\nrelief_as = "guides"'))) == {}
+
+
+def test_a_vault_whose_cover_is_raised_stays_smooth_and_says_so() -> None:
+    """Every web is named, with what to do; a cover of guides alone is meant so."""
+    vault = '\n[vault]\nform = "barrel"\nspringing = 3.0\nrise = 2.0\ncover = "raised"\nwebs = "print"\n'
+    evidence = made(text("left", more=vault))
+    webs = {web.id for web in evidence.imagined.webs}
+    said = joints(evidence)
+    assert webs
+    assert webs < said.keys()
+    assert all(
+        said[web].status == "warn" and "only units of flat faces are raised" in said[web].message for web in webs
+    )

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from pipeline.room.measure import Room
     from pipeline.scene.model import Scene
 
-KEYS = ("at", "turn", "unit", "scale", "size", "up")
+KEYS = ("at", "turn", "unit", "scale", "size", "up", "smooth")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,6 +36,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--scale", metavar="N", help="how many times larger than the file says")
     parser.add_argument("--size", metavar="LENGTH", help="its longest side in the imagined room, m")
     parser.add_argument("--up", metavar="AXIS", help="which axis of the file points up: y or z")
+    parser.add_argument(
+        "--smooth", metavar="DEG", help="split facets that meet at less into the curve they were cut from"
+    )
     parser.add_argument("--hollow", action="store_true", help="hollow it to the printer's min_wall, with drain holes")
     parser.add_argument(
         "--set",

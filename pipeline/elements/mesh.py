@@ -52,6 +52,12 @@ class MeshTable(Table):
         default=None,
         description="Its longest side (of width, depth and height) in the imagined room, m; sets the scale.",
     )
+    smooth: Annotated[float, Field(gt=0, lt=180)] | None = Field(
+        default=None,
+        description="Degrees: facets that meet at less are taken for cuts through a curve, and are split until they "
+        "follow it within make.mesh_tolerance; edges that fold by more stay sharp. 40 suits most; left out, facets "
+        "stay the planes they are.",
+    )
     hollow: bool = Field(
         default=False,
         description="Whether its print is hollowed to the printer's min_wall, to save resin; one too slight for a "
@@ -70,20 +76,13 @@ class Placed:
     ----------
     mended
         In the file's own unit and axes.
-    imagined_from_file
-        ``(4, 4)``: turned, scaled, moved.
+    mesh
+        Imagined mm: turned, scaled, moved, and split where it is to follow a curve.
     """
 
     mended: Mended
     notes: tuple[str, ...]
-    imagined_from_file: Array
-
-    @property
-    def mesh(self) -> Mesh:
-        """Imagined mm."""
-        matrix = self.imagined_from_file
-        points = self.mended.mesh.vertices @ matrix[:3, :3].T + matrix[:3, 3]
-        return Mesh(vertices=points, triangles=self.mended.mesh.triangles)
+    mesh: Mesh
 
 
 def imagine(table: MeshTable, hall: Hall, path: KeyPath) -> Imagined:
@@ -132,14 +131,27 @@ def place(table: MeshTable, hall: Hall) -> Placed:
     MendError
         If it holds no closed body.
     """
-    from pipeline.geometry.mending import mend
-    from pipeline.meshfiles import MeshFileError, read_mesh_file
+    from pipeline.geometry.mending import MendError, mend, refuse_crossing
+    from pipeline.geometry.smoothing import TooFineError, follow_curve
+    from pipeline.meshfiles import MOST_TRIANGLES, MeshFileError, read_mesh_file
 
     if table.file not in hall.files:
         raise MeshFileError("it was not read")
     read = read_mesh_file(table.file, hall.files[table.file])
     mended = mend(read.mesh)
-    return Placed(mended=mended, notes=read.notes, imagined_from_file=_placement(table, hall, read, mended))
+    matrix = _placement(table, hall, read, mended)
+    points = mended.mesh.vertices @ matrix[:3, :3].T + matrix[:3, 3]
+    mesh = Mesh(vertices=points, triangles=mended.mesh.triangles)
+    if table.smooth is not None:
+        try:
+            # Behind the opening nothing grows in the relief, so what is near enough here is so as built.
+            mesh = follow_curve(mesh, table.smooth, hall.facet, MOST_TRIANGLES)
+        except TooFineError as error:
+            raise MendError(
+                f"split to follow its curves it has {error}; leave out smooth, or make it smaller"
+            ) from None
+        refuse_crossing(mesh, "split to follow its curves ")
+    return Placed(mended=mended, notes=read.notes, mesh=mesh)
 
 
 def _placement(table: MeshTable, hall: Hall, read: MeshFile, mended: Mended) -> Array:
@@ -215,5 +227,7 @@ def _said(table: MeshTable, hall: Hall, placed: Placed) -> list[str]:
     points = placed.mesh.vertices
     size = " x ".join(f"{hall.metres(value):.3g}" for value in points.max(axis=0) - points.min(axis=0))
     text = f"{table.file}: {len(placed.mended.mesh.triangles):,} facets, {size} m (width x depth x height)"
+    if len(placed.mesh.triangles) > len(placed.mended.mesh.triangles):
+        text += f", split into {len(placed.mesh.triangles):,} to follow its curves"
     mended = [f"{table.file} was mended: {', '.join(placed.mended.repairs)}"] if placed.mended.repairs else []
     return [text, *mended, *(f"{table.file}: {note}" for note in placed.notes)]

@@ -8,12 +8,12 @@ import numpy as np
 
 from pipeline.meshfiles.glb import read_glb
 from pipeline.meshfiles.kinds import ending_of, kind_of
-from pipeline.meshfiles.model import MOST_BYTES, MeshFile, MeshFileError
+from pipeline.meshfiles.model import MOST_BYTES, MOST_TRIANGLES, MeshFile, MeshFileError
 from pipeline.meshfiles.obj import read_obj
 from pipeline.meshfiles.ply import read_ply
 from pipeline.meshfiles.stl import read_stl
 
-__all__ = ["MOST_BYTES", "READERS", "MeshFile", "MeshFileError", "ending_of", "read_mesh_file"]
+__all__ = ["MOST_BYTES", "MOST_TRIANGLES", "READERS", "MeshFile", "MeshFileError", "ending_of", "read_mesh_file"]
 
 READERS: dict[str, Callable[[bytes], MeshFile]] = {"stl": read_stl, "obj": read_obj, "ply": read_ply, "glb": read_glb}
 """Ending of the file name, and its reader."""

@@ -18,7 +18,7 @@ from pipeline.geometry.mending.uniting import unite
 from pipeline.geometry.mending.welding import NEAR, drop_empty, sew, weld_equal
 from pipeline.geometry.meshes import Mesh
 
-__all__ = ["MendError", "Mended", "mend"]
+__all__ = ["MendError", "Mended", "mend", "refuse_crossing"]
 
 
 def mend(mesh: Mesh) -> Mended:
@@ -36,11 +36,26 @@ def mend(mesh: Mesh) -> Mended:
     if not diagonal > 0:
         raise MendError("all its corners are one point")
     mesh, edges, repairs = _closed(mesh, diagonal)
-    crossing = find_crossing(mesh, shells(edges.neighbours), diagonal)
-    if crossing is not None:
-        raise MendError(f"its surface crosses itself, as at {spot(crossing)}")
+    _refuse_crossing(mesh, edges, diagonal)
     body, united = unite(mesh, diagonal)
     return Mended(mesh=mesh_of(body), volume=float(body.volume()), repairs=(*repairs, *united))
+
+
+def refuse_crossing(mesh: Mesh, made: str) -> None:
+    """Refuse a closed mesh that crosses itself; ``made`` tells how it came to be as it is.
+
+    Raises
+    ------
+    MendError
+        If it does.
+    """
+    _refuse_crossing(mesh, find_edges(mesh.triangles), extent(mesh), made)
+
+
+def _refuse_crossing(mesh: Mesh, edges: Edges, diagonal: float, made: str = "") -> None:
+    crossing = find_crossing(mesh, shells(edges.neighbours), diagonal)
+    if crossing is not None:
+        raise MendError(f"{made}its surface crosses itself, as at {spot(crossing)}")
 
 
 def _closed(mesh: Mesh, diagonal: float) -> tuple[Mesh, Edges, list[str]]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
-from itertools import count
+from itertools import chain, count, islice
 from typing import Literal
 
 import numpy as np
@@ -165,7 +165,9 @@ def _lines(layer: Layer, lines: Array, handles: Iterator[int]) -> str:
     rows = rows[(rows[:, :2] != rows[:, 2:]).any(axis=1)]
     head = _entity("LINE", 0, layer, "AcDbLine").replace("  5\n0\n", "  5\n%X\n")
     form = head + " 10\n%.6f\n 20\n%.6f\n 30\n0.0\n 11\n%.6f\n 21\n%.6f\n 31\n0.0\n"
-    return "".join([form % (next(handles), *row) for row in rows.tolist()])
+    # All lines at once: half the time of one after the other.
+    values = chain.from_iterable(zip(islice(handles, len(rows)), *rows.T.tolist(), strict=True))
+    return form * len(rows) % tuple(values)
 
 
 def _text(at: tuple[float, float], height: float, text: str, handle: int) -> str:

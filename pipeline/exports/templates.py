@@ -16,7 +16,7 @@ from pipeline.sheets.paper import PAPERS, lay_pages
 
 Array = NDArray[np.float64]
 
-FLATTENING = 0.1
+FLATTENING = 0.01
 """mm; words keep clear of curves by far more."""
 ENDS = 1e-4
 """mm; nearer places of an outline are one."""

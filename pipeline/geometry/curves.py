@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -25,6 +25,8 @@ from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
+FLATTENED = 4096
+"""Arcs whose points are kept; curves are immutable and known by identity."""
 ROOT_MARGIN = 1e-12
 """Relative size under which a leading coefficient counts as zero; the equation is then one degree lower."""
 
@@ -285,6 +287,12 @@ def flatten(curve: Curve, tolerance: float) -> Array:
     """
     if curve.straight:
         return np.array([curve.start, curve.end])
+    return _flattened(curve, tolerance)
+
+
+@lru_cache(maxsize=FLATTENED)
+def _flattened(curve: Curve, tolerance: float) -> Array:
+    """Return the points of a conic arc, read-only: each is flattened for paper, sheets, measures and pictures."""
     count = 2
     while count < 4096:
         points = evaluate_evenly(curve, 2 * count + 1)
@@ -294,7 +302,9 @@ def flatten(curve: Curve, tolerance: float) -> Array:
         along = (away * chords).sum(axis=1) / np.maximum(spans, 1e-300) ** 2
         away -= along[:, None] * chords
         if math.sqrt((away * away).sum(axis=1).max()) <= tolerance:
-            return points[::2].copy()
+            found = points[::2].copy()
+            found.setflags(write=False)
+            return found
         count *= 2
     raise ValueError("a curve does not flatten within the tolerance; is a length infinite?")
 

@@ -17,6 +17,7 @@ import csv
 import io
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,7 +77,8 @@ class Measure:
     edges: str = ""
 
 
-def measure_panel(panel: Panel) -> list[Measure]:
+@lru_cache(maxsize=256)  # the measuring sheet and the report ask for the same
+def measure_panel(panel: Panel) -> tuple[Measure, ...]:
     """Return what one needs to draw a panel with a ruler."""
     corners = corners_of(panel.cut.outline)
     count = len(corners)
@@ -93,7 +95,7 @@ def measure_panel(panel: Panel) -> list[Measure]:
             if count <= 4 or (j - i == count // 2):
                 size = float(np.linalg.norm(corners[j] - corners[i]))
                 out.append(Measure(part=panel.id, what=f"diagonal {i + 1}-{j + 1}", value=size))
-    return out + _runs(panel, names)
+    return (*out, *_runs(panel, names))
 
 
 def corners_of(outline: Loop) -> Array:

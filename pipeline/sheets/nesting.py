@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import affinity
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -119,7 +119,7 @@ def nest(
     placed: list[tuple[int, int, Array]] = []
     left_over: list[int] = []
     for part in sorted(range(len(parts)), key=lambda i: (-parts[i].area, i)) if order is None else order:
-        ways = [_turn(parts[part], angle, reach, pad) for angle in (TURNS if turns else TURNS[::2])]
+        ways = _turns(parts[part], TURNS if turns else TURNS[::2], reach, pad)
         spectra: dict[tuple[int, int, int], Spectrum] = {}
         for number in range(len(sheets) + 1):
             sheet = sheets[number] if number < len(sheets) else _Sheet(whole, pad)
@@ -156,16 +156,41 @@ def corner_matrix(part: shapely.Polygon, angle: int) -> Array:
     return np.array([[cos, -sin, -low[0]], [sin, cos, -low[1]], [0, 0, 1]], dtype=np.float64)
 
 
-def _turn(part: shapely.Polygon, angle: int, reach: float, pad: int) -> _Turned:
-    to_corner = corner_matrix(part, angle)
-    turned = affinity.rotate(part, angle, origin=(0, 0))
-    x0, y0, x1, y1 = turned.bounds
-    grown = affinity.translate(turned, -x0, -y0).buffer(reach, quad_segs=8)
-    columns, rows = int((x1 - x0) / CELL) + 2 * pad + 1, int((y1 - y0) / CELL) + 2 * pad + 1
-    middles_x = (np.arange(columns) - pad + 0.5) * CELL
-    middles_y = (np.arange(rows) - pad + 0.5) * CELL
-    gx, gy = np.meshgrid(middles_x, middles_y)
-    return _Turned(to_corner, (x1 - x0, y1 - y0), shapely.contains_xy(grown, gx, gy))
+def _turns(part: shapely.Polygon, angles: Sequence[int], reach: float, pad: int) -> list[_Turned]:
+    """Return a part turned by angles; of two turns that cover the same cells the first alone."""
+    grown = part.buffer(reach, quad_segs=8)
+    rings = [np.asarray(ring.coords) for ring in (grown.exterior, *grown.interiors)]
+    sides = np.concatenate([np.stack([ring[:-1], ring[1:]], axis=1) for ring in rings])
+    x0, y0, x1, y1 = part.bounds
+    ways: list[_Turned] = []
+    for angle in angles:
+        to_corner = corner_matrix(part, angle)
+        size = (x1 - x0, y1 - y0) if angle % 180 == 0 else (y1 - y0, x1 - x0)
+        shape = (int(size[1] / CELL) + 2 * pad + 1, int(size[0] / CELL) + 2 * pad + 1)
+        cells = _cells(sides @ to_corner[:2, :2].T + to_corner[:2, 2], shape, pad)
+        if not any(way.size == size and np.array_equal(cells, way.cells) for way in ways):
+            ways.append(_Turned(to_corner, size, cells))
+    return ways
+
+
+def _cells(sides: Array, shape: tuple[int, int], pad: int) -> Flags:
+    """Return the cells whose middles lie inside a polygon given by its sides ``(n, 2, 2)``.
+
+    Along each row of middles, inside begins and ends where a side crosses it (even-odd).
+    """
+    rows = sides[..., 1] / CELL + pad - 0.5  # in rows of middles; a side crosses row r if one end lies at r or below
+    low, high = np.ceil(rows.min(axis=1)).astype(np.int64), np.ceil(rows.max(axis=1)).astype(np.int64)
+    low, high = np.clip(low, 0, shape[0]), np.clip(high, 0, shape[0])
+    counts = high - low
+    side = np.repeat(np.arange(len(sides)), counts)
+    row = np.arange(len(side)) - np.repeat(np.cumsum(counts) - counts, counts) + low[side]
+    share = (row - rows[side, 0]) / (rows[side, 1] - rows[side, 0])
+    across = sides[side, 0, 0] + share * (sides[side, 1, 0] - sides[side, 0, 0])
+    column = np.clip(np.ceil(across / CELL + pad - 0.5).astype(np.int64), 0, shape[1])
+    crossings = np.zeros((shape[0], shape[1] + 1), dtype=np.int64)
+    np.add.at(crossings, (row, column), 1)
+    inside: Flags = np.cumsum(crossings, axis=1)[:, :-1] % 2 == 1
+    return inside
 
 
 def _place(
@@ -198,6 +223,19 @@ def _place(
 
 
 def _fast(shape: tuple[int, ...]) -> tuple[int, int]:
-    """Return the shape rounded up to whole multiples of 32, which transform quickly; no place wraps round."""
-    rows, columns = (-(-int(n) // 32) * 32 for n in shape)
+    """Return the shape grown to numbers of factors 2, 3 and 5, which transform quickly; no place wraps round."""
+    rows, columns = (_smooth(int(n)) for n in shape)
     return rows, columns
+
+
+@cache
+def _smooth(least: int) -> int:
+    number = least
+    while True:
+        left = number
+        for factor in (2, 3, 5):
+            while left % factor == 0:
+                left //= factor
+        if left == 1:
+            return number
+        number += 1

@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from pipeline.sheets.nesting import Layout, nest
+from pipeline.sheets.nesting import CELL, TURNS, Layout, _turns, nest
+from pipeline.sheets.stock import moved
 
 STOCK = (300.0, 200.0)
 
@@ -92,3 +93,19 @@ def test_a_part_may_fit_an_offcut_alone() -> None:
     layout = nest([shapely.box(0, 0, 320, 20)], STOCK, spacing=2, margin=5, offcuts=[(340, 40)])
     assert layout.sheets == ((340, 40),)
     assert layout.left_over == ()
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.tuples(st.floats(-30, 60), st.floats(-30, 60)), min_size=4, max_size=9, unique=True))
+def test_the_cells_of_a_turned_part_are_those_shapely_finds(points: list[tuple[float, float]]) -> None:
+    """A cell belongs to a part if its middle lies inside the part grown by the reach, holes and all turns."""
+    part = shapely.MultiPoint(points).convex_hull
+    assume(part.geom_type == "Polygon" and part.area > 50)
+    part = part.difference(part.centroid.buffer(0.3 * part.area**0.5))
+    assume(part.geom_type == "Polygon")
+    for way in _turns(part, TURNS, 1.9, 3):
+        grown = moved(part.buffer(1.9, quad_segs=8), way.to_corner)
+        row, column = np.indices(way.cells.shape)
+        x, y = (column - 2.5) * CELL, (row - 2.5) * CELL
+        clear = np.asarray(shapely.distance(shapely.points(x, y), grown.boundary)) > 1e-9
+        assert np.array_equal(way.cells[clear], np.asarray(shapely.contains_xy(grown, x, y))[clear])

@@ -63,8 +63,7 @@ def wall_picture(lying: Mesh, min_wall: float) -> bytes:
     min_wall
         The printer's least wall, mm.
     """
-    picture = np.empty((HEIGHT, WIDTH, 3), dtype=np.uint8)
-    picture[:] = PAPER
+    picture = _paper(HEIGHT, WIDTH)
     body, room = _Body(lying), HEIGHT - FOOT
     # Beside or above each other, whichever shows the print larger.
     beside, above = (WIDTH // 2, room), (WIDTH, room // 2)
@@ -74,7 +73,8 @@ def wall_picture(lying: Mesh, min_wall: float) -> bytes:
         ratios = thickness / min_wall
         painted = _painted(body, index, np.where((ratios < 1) & (ratios >= 1 - NEAR), 1.0, ratios))
         down, right = (0, number * wide) if (wide, high) == beside else (number * high, 0)
-        painted = painted.repeat(COARSE, axis=0).repeat(COARSE, axis=1)
+        if COARSE > 1:
+            painted = painted.repeat(COARSE, axis=0).repeat(COARSE, axis=1)
         picture[down : down + len(painted), right : right + painted.shape[1]] = painted
     picture[room:] = _legend(round(min_wall, 3))
     return write_png(picture)
@@ -131,11 +131,11 @@ class _Body:
         met = np.flatnonzero(hit >= 0)
         facets = hit[met].astype(np.int64)
         reach = along(self.planes[facets], starts[met], np.broadcast_to(-toward, (len(met), 3)))
-        index, thickness = np.full((high, wide), -1), np.full((high, wide), np.nan)
-        places = rows[met // len(columns)], columns[met % len(columns)]
+        index, thickness = np.full(high * wide, -1), np.full(high * wide, np.nan)
+        places = (rows[:, None] * wide + columns).ravel()[met]
         index[places] = facets
         thickness[places] = self.through(facets, starts[met] - reach[:, None] * toward, thick, suspect)
-        return index, thickness
+        return index.reshape(high, wide), thickness.reshape(high, wide)
 
     def through(self, index: NDArray[np.int64], points: Array, thick: float, suspect: float) -> Array:
         """Return the wall ``(n,)``, mm, behind points on facets, not a number at an edge.
@@ -179,26 +179,29 @@ def _across(toward: Array) -> Array:
 
 def _painted(body: _Body, index: NDArray[np.int64], ratios: Array) -> Pixels:
     """Return a view's pixels: colours, with lines where the skin bends or ends."""
-    out = np.empty((*index.shape, 3), dtype=np.uint8)
-    out[:] = PAPER
-    there = index >= 0
-    out[there] = colours(ratios[there])
-    normals, line = body.planes[:, :3], np.zeros(index.shape, dtype=bool)
-    for later, before in ((np.s_[:, 1:], np.s_[:, :-1]), (np.s_[1:], np.s_[:-1])):
-        one, two = index[later], index[before]
-        edge = np.nonzero((one != two) & (one >= 0))
-        bend = np.einsum("ij,ij->i", normals[one[edge]], normals[two[edge]]) < CREASE
-        line[later][edge] |= bend | (two[edge] < 0)
-    out[line] = np.round(out[line] * DARKEN)
+    out, width = _paper(*index.shape), index.shape[1]
+    facets, pixels = index.ravel(), out.reshape(-1, 3)
+    there = np.flatnonzero(facets >= 0)
+    pixels[there] = colours(ratios.ravel()[there])
+    normals, line = body.planes[:, :3], np.zeros(index.size, dtype=bool)
+    for step, some in ((1, there[there % width > 0]), (width, there[there >= width])):
+        border = some[facets[some] != facets[some - step]]
+        one, two = facets[border], facets[border - step]
+        line[border] |= (two < 0) | (np.einsum("ij,ij->i", normals[one], normals[two]) < CREASE)
+    pixels[line] = np.round(pixels[line] * DARKEN)
     return out
+
+
+def _paper(high: int, wide: int) -> Pixels:
+    """Return an empty picture ``(high, wide, 3)``."""
+    return np.tile(np.array(PAPER, dtype=np.uint8), (high, wide, 1))
 
 
 @cache
 def _legend(min_wall: float) -> Pixels:
     """Return the strip ``(FOOT, WIDTH, 3)``: the scale from 0 to twice the least wall, mm, and the grey of edges."""
     left, right, top, bottom = 14, 270, 8, 20
-    strip = np.empty((FOOT, WIDTH, 3), dtype=np.uint8)
-    strip[:] = PAPER
+    strip = _paper(FOOT, WIDTH)
     strip[top:bottom, left:right] = colours(np.linspace(0.0, 2.0, right - left))
     strip[top:bottom, 300:312] = EDGE
     image = Image.fromarray(strip)

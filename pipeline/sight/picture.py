@@ -109,11 +109,11 @@ def render(
 
 
 def _frame(camera: Camera, front: Front) -> Picture:
-    picture = np.empty((camera.height, camera.width, 3), dtype=np.uint8)
-    picture[:] = _bytes(SURROUND)
+    picture = np.tile(_bytes(SURROUND), (camera.height, camera.width, 1))
     box, rim = front.box, front.rim
     outer = type(box)(left=box.left - rim, right=box.right + rim, bottom=box.bottom - rim, top=box.top + rim)
-    picture[pixels_within(camera, outer)] = _bytes(RIM_WOOD)
+    rows, columns = pixels_within(camera, outer)
+    picture[rows, columns] = np.tile(_bytes(RIM_WOOD), (columns.stop - columns.start, 1))
     return picture
 
 

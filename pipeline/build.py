@@ -26,6 +26,7 @@ from pipeline.scene.read import placed_error, read_scene
 from pipeline.sheets.layouts import LaidScene, read_layout
 from pipeline.stages.corners import hold_corners, make_nets, plan_corners
 from pipeline.stages.files import export
+from pipeline.stages.fillets import fill_wedges
 from pipeline.stages.ground import Ground
 from pipeline.stages.ordering import pieces_of, plan_work
 from pipeline.stages.panels import make_bents, make_panels, prepare_panels
@@ -148,12 +149,13 @@ def shape(
         said = imagine(scene, room, kept)
         if said.problems:
             raise SceneError(list(said.problems))
-        making, said, unfolded = plan_corners(scene, said, prepare_panels(scene, room, said))
+        making, said, unfolded = plan_corners(scene, said, prepare_panels(scene, room, said, kept))
         panels = make_panels(scene, room, said, making, kept)
         bents = make_bents(scene, room, said, kept)
         prints = make_prints(scene, room, said, kept)
         prints = raise_units(scene, room, said, making, prints, kept=kept)
         prints = ready_prints(scene, room, prints, kept)
+        panels, said = fill_wedges(scene, room, said, making, (panels, (*bents, *prints)))
         ground = Ground((*panels, *bents, *prints), tuple(room.inside.planes.values()), unfolded)
         panels, said = hold_corners(scene, said, making, panels, ground)
     except SceneError as error:

@@ -9,6 +9,7 @@ from pipeline.checks import (
     bodies_apart,
     corners_hidden,
     in_box,
+    joint_gaps,
     panel_faithful,
     panel_feature,
     panel_outline,
@@ -29,6 +30,7 @@ from pipeline.checks.evidence import Check
 CHECKS: tuple[Check, ...] = (
     in_box.CHECK,
     bodies_apart.CHECK,
+    joint_gaps.CHECK,
     push_in.CHECK,
     bare_box.CHECK,
     unseen.CHECK,

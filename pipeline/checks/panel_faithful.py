@@ -47,6 +47,15 @@ SEARCHED = 64
 SPLICED = 1e-4
 """mm; lines this near to an addition's border are its own."""
 
+SHORT_MM = 1e-9
+"""mm; a line no longer than this has no direction."""
+
+TIDIED_MM = 0.1
+"""mm; steps up to this are smoothed away in drawings, so the ends of edges beside them may lie as far off."""
+
+MIDDLE = np.array([0.25, 0.75])
+"""The part of a chord that is looked at where its neighbours stand back."""
+
 SHARES = np.array([0.02, 0.25, 0.5, 0.75, 0.98])
 """Where lines are sampled; a line shifted along another still shows at its quarter points."""
 
@@ -61,18 +70,65 @@ def run(evidence: Evidence) -> list[Finding]:
 
 
 def _panel(panel: Panel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:
-    written = _visible_outline(panel, drawing)
+    outline, border, distance = _visible_outline(panel, drawing), _imagined_border(panel, eye), -float(eye[1])
     if panel.finish > 0:
-        written = _beside_bevelled(written, panel)
-    pairs = [
-        (seen(place(written, entry), eye), _imagined_border(panel, eye)),
-        (seen(place(_guides(drawing), entry), eye), _imagined_guides(panel, eye)),
-    ]
-    worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
+        outline = _beside_bevelled(outline, panel)
+    moved = [edge for edge in entry["edges"] if edge["back"] != 0]
+    if moved and len(outline):
+        forward = seen(place(_forward(_off_fold(outline, entry), moved), entry), eye)
+        carriers = _lengthened(border, 2 * max(abs(edge["back"]) for edge in moved))
+        off = _one_way(forward, carriers) * _to_arcmin(distance) if _same_holes(drawing, panel) else MISSING_ARCMIN
+    else:
+        off = two_way_arcmin(seen(place(outline, entry), eye), border, distance)
+    guides = two_way_arcmin(seen(place(_guides(drawing), entry), eye), _imagined_guides(panel, eye), distance)
+    worst = max(off, guides)
     what = "outline, holes and guides"
     if panel.finish > 0:
         what = "holes and guides (the outline and bevelled edges lie under the finish)"
     return verdict(ID, panel.id, what, worst)
+
+
+def _forward(chords: Array, moved: list[dict[str, Any]]) -> Array:
+    """Return the middles of written chords, those on edges that stand back moved out to where they are seen to end.
+
+    At its ends a chord gives way to the neighbouring edges, wherever those stand.
+    """
+    out = chords[:, :1] + MIDDLE[:, None] * (chords[:, 1:] - chords[:, :1])
+    for edge in moved:
+        start, end = np.array(edge["start"]), np.array(edge["end"])
+        along = frames.unit(end - start)
+        outward = np.array([along[1], -along[0]])  # the material lies on the left
+        on = (np.abs((chords - start) @ outward) < TIDIED_MM).all(axis=1)
+        on &= np.abs((chords.mean(axis=1) - (start + end) / 2) @ along) < np.linalg.norm(end - start) / 2
+        out[on] += edge["back"] * outward
+    return out
+
+
+def _lengthened(lines: Array, by: float) -> Array:
+    """Return seen lines ``(n, 2, 2)`` longer by some mm at either end.
+
+    Beside an inner corner an edge that stands back reaches past where it is seen to end.
+    """
+    ways = lines[:, 1] - lines[:, 0]
+    ways = by * ways / np.maximum(np.linalg.norm(ways, axis=1, keepdims=True), SHORT_MM)
+    out: Array = np.stack([lines[:, 0] - ways, lines[:, 1] + ways], axis=1)
+    return out
+
+
+def _off_fold(chords: Array, entry: dict[str, Any]) -> Array:
+    """Return the chords that do not run along the fold, where edges of two leaves that end unlike are joined."""
+    if "fold" not in entry:
+        return chords
+    start, end = np.array(entry["fold"]["line"])
+    along = frames.unit(end - start)
+    away = (chords - start) @ np.array([-along[1], along[0]])
+    out: Array = chords[(np.abs(away) > CHORD_MM).any(axis=1)]
+    return out
+
+
+def _same_holes(drawing: WrittenDrawing, panel: Panel) -> bool:
+    layer = drawing.layers.get("HOLES")
+    return (0 if layer is None else len(layer.polylines) + len(layer.splines)) == len(panel.region.holes)
 
 
 def verdict(check: str, part: str, what: str, worst: float) -> Finding:
@@ -213,21 +269,23 @@ def seen(points: Array, eye: Array) -> Array:
 
 
 def two_way_arcmin(written: Array, imagined: Array, distance: float) -> float:
-    """Return the largest distance of either set of lines ``(n, 2, 2)`` from the other as angles at the eye.
-
-    On the opening plane a step of 1 mm is seen under at most 1 / distance radians.
-    """
+    """Return the largest distance of either set of lines ``(n, 2, 2)`` from the other as angles at the eye."""
     if len(written) == 0 and len(imagined) == 0:
         return 0.0
     if len(written) == 0 or len(imagined) == 0:
         return MISSING_ARCMIN
-    to_arcmin = math.degrees(1 / distance) * 60
+    to_arcmin = _to_arcmin(distance)
     if len(written) == len(imagined):
         # Line by line the ends' distance is at least that of the two sets, so if it is small the search is spared.
         apart = float(np.linalg.norm(written - imagined, axis=2).max())
         if apart * to_arcmin <= LIMIT_ARCMIN:
             return apart * to_arcmin
     return max(_one_way(written, imagined), _one_way(imagined, written)) * to_arcmin
+
+
+def _to_arcmin(distance: float) -> float:
+    """Return the arc minutes that a mm on the opening plane is seen under at most."""
+    return math.degrees(1 / distance) * 60
 
 
 def _one_way(lines: Array, others: Array) -> float:

@@ -8,6 +8,7 @@ from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.geometry.curves import flatten_path
 from pipeline.geometry.regions import Region, path_of
+from pipeline.stages.fillets import PATH as FILLETS
 
 ID = "panel-feature"
 FLATTENING = 0.01
@@ -20,6 +21,8 @@ def run(evidence: Evidence) -> list[Finding]:
     """Return the narrowest bridge, tongue or hole of each panel."""
     findings = []
     for panel in evidence.panels:
+        if panel.face.path == FILLETS:
+            continue  # narrow everywhere, and glued all along
         width = narrowest(panel.cut, panel.thickness)
         fine = width is None
         limit = panel.thickness

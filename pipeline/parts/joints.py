@@ -15,7 +15,7 @@ Mitre of two sheets tA, tB (derived from the plane through the visible line and 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,14 +87,26 @@ class FlatSweep:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Joint:
-    """One panel's side of a joint: room-side angle, slope and slope held back (mm of reach per mm of depth).
+    """One panel's side of a joint.
 
-    A ``sweep`` stands in the place of both: its slope changes along the edge.
+    Attributes
+    ----------
+    angle_rad
+        Room-side angle.
+    slope
+        mm of reach per mm of depth: 0 for a square edge.
+    back
+        How far the whole edge stands back from the visible line, mm; below zero it runs on past it, out of sight.
+    gap
+        How far the sheets stand apart where the room sees them, mm.
+    sweep
+        Stands in the place of slope and back: how the edge is cut where its slope changes along it.
     """
 
     angle_rad: float
     slope: float
-    held_back: float = 0.0
+    back: float = 0.0
+    gap: float = 0.0
     sweep: FlatSweep | None = None
 
     @property
@@ -108,6 +120,16 @@ class Joint:
             return self.bevel_deg, self.bevel_deg
         slopes = self.sweep.slopes(curve)
         return math.degrees(math.atan(slopes.min())), math.degrees(math.atan(slopes.max()))
+
+    def reach(self, depth: float) -> float:
+        """Return how far the sheet runs past the visible line ``depth`` mm behind the visible face."""
+        return self.slope * depth - self.back
+
+    def held_back(self, by: float, depth: float) -> Joint:
+        """Return the joint held back by some mm at a depth: a mitre gapes by it, an edge that ran on does not."""
+        if self.back < 0:
+            return replace(self, back=min(self.back + by, 0.0))
+        return self if self.slope == 0.0 else replace(self, slope=self.slope - by / depth, gap=self.gap + by)
 
 
 def room_angle(normal_a: Array, normal_b: Array, *, turned_away: bool = False) -> float:
@@ -144,13 +166,49 @@ def abut(angle_rad: float) -> Joint:
 
 
 def square(angle_rad: float) -> Joint:
-    """Return a joint cut square to the visible face."""
+    """Return a joint cut square to the visible face, on the visible line."""
     return Joint(angle_rad, 0.0)
+
+
+def square_inward(angle_rad: float, mine: float, theirs: float, *, through: bool, butted: bool) -> Joint:
+    """Return the square edge of a sheet in an inward corner, th <= 180; thicknesses in mm.
+
+    Both edges lie on the visible line, and nothing overlaps: from 90 degrees on a wedge of 180 - th is left behind the
+    joint, out of sight; below, the edges part even farther. ``butted``, the through sheet runs on beneath the other
+    as far as its foot reaches, tB / sin th, and the other stands on it, back by tB |cot th|. Its visible face then
+    ends tB |cos th| above the through one.
+    """
+    if not butted or abs(math.degrees(angle_rad) - 180) < STRAIGHT_DEG or angle_rad < math.radians(STRAIGHT_DEG):
+        return Joint(angle_rad, 0.0)
+    sin, over = math.sin(angle_rad), max(0.0, -math.cos(angle_rad))
+    thick = theirs if through else mine
+    if through:
+        return Joint(angle_rad, 0.0, back=-thick / sin if over > 0 else -thick * sin, gap=thick * over)
+    return Joint(angle_rad, 0.0, back=thick * over / sin, gap=thick * over)
+
+
+def square_outward(angle_rad: float, mine: float, theirs: float, *, through: bool) -> Joint:
+    """Return the square edge of a sheet round an outward corner, th > 180; thicknesses in mm.
+
+    With psi = 360 - th the through sheet A stands back by tA max(0, cot psi), so that its hidden corner does not show
+    on the other's face; the butting one B ends on A's hidden face, back by (tA + tB max(0, cos psi)) / sin psi. Below
+    90 degrees B's visible face then starts tB cos psi behind A's hidden one; above, B passes A's hidden corner at
+    tA cos^2 psi / sin psi, or farther where it is too thin to pass it.
+    """
+    psi = 2 * math.pi - angle_rad
+    sin, cos = math.sin(psi), math.cos(psi)
+    if sin < math.sin(math.radians(STRAIGHT_DEG)):
+        return Joint(angle_rad, 0.0)
+    a, b = (mine, theirs) if through else (theirs, mine)
+    along = min(b, -a * cos)
+    gap = b * cos if cos >= 0 else math.hypot(-a * cos / sin - along * sin, along * cos)
+    back = a * max(0.0, cos / sin) if through else (a + b * max(0.0, cos)) / sin
+    return Joint(angle_rad, 0.0, back=back, gap=gap)
 
 
 def offset_loop(
     loop: Loop,
-    slopes: list[float],
+    reaches: list[float],
     depth: float,
     breaks: list[tuple[Array, Array] | None],
     sweeps: list[FlatSweep | None] | None = None,
@@ -161,10 +219,10 @@ def offset_loop(
     ----------
     loop
         Closed, material on its left; flat mm.
-    slopes
-        For each edge, mm of reach outward per mm of depth; bent edges must have 0.
+    reaches
+        For each edge, how far it is moved outward there, mm; bent edges must have 0.
     depth
-        mm behind the visible face.
+        mm behind the visible face, for swept edges.
     breaks
         For each edge, the fold line (point, direction) on which it ends and the next one starts, or nothing. There
         the edges need not meet; the gap along the fold becomes an edge of its own.
@@ -177,8 +235,8 @@ def offset_loop(
     count = len(loop)
     along = sweeps if sweeps is not None else [None] * count
     moved = [
-        _shift(edge.curve, slope * depth) if sweep is None else curves.transform(edge.curve, sweep.at_depth(depth))
-        for edge, slope, sweep in zip(loop, slopes, along, strict=True)
+        _shift(edge.curve, reach) if sweep is None else curves.transform(edge.curve, sweep.at_depth(depth))
+        for edge, reach, sweep in zip(loop, reaches, along, strict=True)
     ]
     starts: list[Array] = [np.empty(0)] * count
     ends: list[Array] = [np.empty(0)] * count
@@ -191,7 +249,7 @@ def offset_loop(
         elif (along[i] is not None or along[j] is not None) and not straight:
             ends[i], starts[j] = _swept_corner(moved[i], moved[j], along[i], along[j], loop[j].curve.start)
         elif fold is None:
-            undercut = min(slopes[i], slopes[j]) < 0
+            undercut = min(reaches[i], reaches[j]) < 0
             ends[i], starts[j] = _corners(moved[i], moved[j], undercut=undercut)
         else:
             ends[i], starts[j] = _meet_line(moved[i], *fold), _meet_line(moved[j], *fold)

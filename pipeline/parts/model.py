@@ -39,7 +39,11 @@ class Leaf:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointEdge:
-    """One edge of a panel for the cut list: flat mm and degrees."""
+    """One edge of a panel for the cut list: flat mm and degrees.
+
+    ``back`` is how far all of it stands back from the line where the visible faces meet; below zero it runs on.
+    ``through`` is which of the two parts runs on, where one does.
+    """
 
     start: tuple[float, float]
     end: tuple[float, float]
@@ -48,6 +52,8 @@ class JointEdge:
     angle_deg: tuple[float, float] | None
     bevel_deg: tuple[float, float]
     gap: tuple[float, float]
+    back: float = 0.0
+    through: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

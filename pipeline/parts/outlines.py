@@ -56,8 +56,12 @@ class Making:
         How edges are cut that no plane gives, by part id and by what lies against them.
     bents
         Part ids of bent panels, which may stand in such a plane.
+    regions
+        What is left of each face after its cuts, by part id, host coordinates.
     bevelled
         Whether joints are mitred (``make.edges = "bevel"``) or cut square.
+    butted
+        Whether of two square edges one stands on the other's sheet (``make.joint = "butt"``).
     min_guide
         Guides nearer than this, built mm, are thinned.
     """
@@ -66,12 +70,39 @@ class Making:
     box: tuple[Array, ...]
     lies: dict[str, Lie]
     faces: dict[str, Face]
+    regions: dict[str, Region]
     bevelled: bool
+    butted: bool
     min_guide: float
     planes: frozenset[str] = frozenset()
     corners: Corners = PLAIN
     sweeps: Mapping[tuple[str, str], Sweep] = field(default_factory=dict)
     bents: frozenset[str] = frozenset()
+
+    def meets(self, part: str, other: str) -> int:
+        """Return how many edges of a part lie against another."""
+        return sum(edge.against == other for loop in self.regions[part].loops for edge in loop)
+
+    def meets_once(self, part: str, other: str) -> bool:
+        """Return whether two of the hall's surfaces meet in one edge of each, nothing between: no doorway, no step.
+
+        Only behind these is it known that nothing stands where a sheet runs on.
+        """
+        hall = len(self.faces[part].path) == len(self.faces[other].path) == 1
+        return hall and self.meets(part, other) == self.meets(other, part) == 1
+
+    def through(self, part: str, other: str) -> bool:
+        """Return whether a part runs on and the other ends on it: who was said first does, a wall before its holes."""
+        order = list(self.faces)
+        return order.index(part) < order.index(other)
+
+    def which_through(self, part: str, other: str) -> str:
+        """Return which of two parts runs on and the other ends on, or nothing where both end on one line."""
+        if self.faces[other].through or other == "front-frame":
+            return other
+        if self.bevelled or not self.meets(other, part):
+            return ""
+        return part if self.through(part, other) else other
 
 
 def prepare(
@@ -79,20 +110,27 @@ def prepare(
     relief: Relief,
     box: tuple[Array, ...],
     *,
+    regions: dict[str, Region],
     bevelled: bool,
+    butted: bool,
     min_guide: float,
     planes: tuple[Face, ...] = (),
     sweeps: tuple[Sweep, ...] = (),
     bents: frozenset[str] = frozenset(),
 ) -> Making:
-    """Return what panels need to know of one another; ``planes`` are faces that are not made, ``bents`` webs."""
+    """Return what panels need to know of one another; ``planes`` are faces that are not made, ``bents`` webs.
+
+    ``regions`` are what is left of faces that are cut.
+    """
     every = (*faces, *planes)
     return Making(
         relief=relief,
         box=box,
         lies={face.id: lie_of(face, relief) for face in every},
         faces={face.id: face for face in every},
+        regions={face.id: regions.get(face.id, face.region) for face in every},
         bevelled=bevelled,
+        butted=butted,
         min_guide=min_guide,
         planes=frozenset(face.id for face in planes),
         sweeps={(host, against): sweep for sweep in sweeps for host in sweep.hosts for against in sweep.against},
@@ -107,6 +145,7 @@ def beside(making: Making, face: Face, region: Region) -> Making:
         making,
         lies={part: lie for part, lie in making.lies.items() if part in met},
         faces={part: other for part, other in making.faces.items() if part in met},
+        regions={part: cut for part, cut in making.regions.items() if part in met},
         planes=making.planes & met,
         sweeps={key: sweep for key, sweep in making.sweeps.items() if key[0] == face.id and key[1] in met},
         bents=making.bents & met,
@@ -168,9 +207,9 @@ def _sheet_loop(flat: FlatLoop, lie: Lie, face: Face, making: Making, depth: flo
 
 
 def _offset(flat: FlatLoop, lie: Lie, found: list[Joint | None], depth: float) -> Loop:
-    slopes = [joint.slope if joint else 0.0 for joint in found]
+    reaches = [joint.reach(depth) if joint else 0.0 for joint in found]
     sweeps = [joint.sweep if joint else None for joint in found]
-    return joints.offset_loop(flat.loop, slopes, depth, _breaks(flat, lie), sweeps)
+    return joints.offset_loop(flat.loop, reaches, depth, _breaks(flat, lie), sweeps)
 
 
 def _breaks(flat: FlatLoop, lie: Lie) -> list[tuple[Array, Array] | None]:
@@ -191,20 +230,13 @@ def edge_joints(flat: FlatLoop, lie: Lie, face: Face, making: Making) -> list[Jo
     found = [_joint(face, edge, leaf, making) for edge, leaf in zip(flat.loop, flat.leaves, strict=True)]
     total = face.sheet.thickness + face.sheet.finish
     for _ in range(HOLDING_ROUNDS):
-        slopes = [joint.slope if joint else 0.0 for joint in found]
         hidden = [edge for edge in _offset(flat, lie, found, total) if edge.against not in ADDED]
-        excess = [_excess(edge.curve, lie.leaves[leaf], total, making.box) if slope > 0 else 0.0
-                  for edge, leaf, slope in zip(hidden, flat.leaves, slopes, strict=True)]  # fmt: skip
+        excess = [_excess(edge.curve, lie.leaves[leaf], total, making.box) if joint and joint.reach(total) > 0 else 0.0
+                  for edge, leaf, joint in zip(hidden, flat.leaves, found, strict=True)]  # fmt: skip
         if not any(excess):
             break
-        found = [_held_back(joint, back / total) for joint, back in zip(found, excess, strict=True)]
+        found = [joint and joint.held_back(back, total) for joint, back in zip(found, excess, strict=True)]
     return found
-
-
-def _held_back(joint: Joint | None, slope: float) -> Joint | None:
-    if joint is None or slope == 0.0:
-        return joint
-    return Joint(joint.angle_rad, joint.slope - slope, joint.held_back + slope)
 
 
 def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
@@ -220,19 +252,40 @@ def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
     normal, facing = mine.built_from_flat[:3, 2], match.built_from_flat[:3, 2]
     turned_away = bool(_inside(edge.curve, mine) @ facing < -BEHIND)
     angle = joints.room_angle(normal, facing, turned_away=turned_away)
-    if against in making.planes:
-        return joints.mitre(angle, face.sheet.thickness + face.sheet.finish, 0.0)  # a sheet of no thickness
-    if other.through:
-        return joints.abut(angle)
+    mine_mm, theirs_mm = face.sheet.thickness + face.sheet.finish, other.sheet.thickness + other.sheet.finish
     role = making.corners.role(face.id, against, angle)
     if role in ("runs on", "ends"):
         return joints.square(angle) if role == "runs on" else joints.abut(angle)
-    if not making.bevelled and role != "folded" and (not turned_away or against == "front-frame"):
-        return joints.square(angle)
+    if not making.bevelled and role != "folded":
+        return _square(face, other, angle, making, turned_away=turned_away)
+    if against in making.planes:
+        return joints.mitre(angle, mine_mm, 0.0)  # a sheet of no thickness
+    if other.through and not turned_away:
+        return joints.abut(angle)
     if against == "front-frame":
         return joints.butt(joints.room_angle(normal, facing))  # it ends flat on the frame's back
-    total = face.sheet.thickness + face.sheet.finish
-    return joints.mitre(angle, total, other.sheet.thickness + other.sheet.finish)
+    return joints.mitre(angle, mine_mm, theirs_mm)
+
+
+def _square(face: Face, other: Face, angle: float, making: Making, *, turned_away: bool) -> Joint:
+    """Return the joint of a face's edge cut square.
+
+    Against the front frame, or a part that has no edge of its own here, such as the wall over a doorway's floor, it
+    lies on the visible line.
+    """
+    mine, theirs = face.sheet.thickness + face.sheet.finish, other.sheet.thickness + other.sheet.finish
+    if other.id == "front-frame":
+        return joints.square(angle)
+    if other.id in making.planes:  # a sheet of no thickness
+        return joints.square_outward(angle, mine, 0.0, through=True) if turned_away else joints.square(angle)
+    if other.through and not turned_away:
+        return joints.square_inward(angle, mine, theirs, through=False, butted=True)
+    if turned_away:
+        if not making.meets(other.id, face.id):
+            return joints.square(angle)
+        return joints.square_outward(angle, mine, theirs, through=making.through(face.id, other.id))
+    butted = making.butted and making.meets_once(face.id, other.id)
+    return joints.square_inward(angle, mine, theirs, through=making.through(face.id, other.id), butted=butted)
 
 
 def _flat_sweep(sweep: Sweep, leaf: Leaf, relief: Relief) -> FlatSweep:
@@ -267,7 +320,6 @@ def _excess(edge: Curve, leaf: Leaf, depth: float, box: tuple[Array, ...]) -> fl
 
 def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making: Making) -> tuple[JointEdge, ...]:
     """Return the border of the sheet's front, edge by edge, for the cut list."""
-    total = face.sheet.thickness + face.sheet.finish
     out = []
     for flat, loop in zip(loops, cut.loops, strict=True):
         drawn = [edge for edge in loop if edge.against not in ADDED]
@@ -275,7 +327,7 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
             made = edge.against not in making.planes or edge.against in making.bents
             angle = None if joint is None or not made or joint.sweep else math.degrees(joint.angle_rad)
             bevels = (0.0, 0.0) if joint is None else joint.bevels_deg(edge.curve)
-            gap = 0.0 if joint is None else joint.held_back * total
+            gap = 0.0 if joint is None else joint.gap
             out.append(
                 JointEdge(
                     start=_pair(edge.curve.start),
@@ -285,6 +337,10 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
                     angle_deg=None if angle is None else (angle, angle),
                     bevel_deg=bevels,
                     gap=(0.0, gap),
+                    back=0.0 if joint is None else joint.back,
+                    through=making.which_through(face.id, edge.against)
+                    if joint is not None and made and edge.against in making.faces
+                    else "",
                 )
             )
     return tuple(out)

@@ -135,6 +135,7 @@ def _edge(edge: JointEdge) -> dict[str, Any]:
         "angle_deg": None if edge.angle_deg is None else [_mm(x) for x in edge.angle_deg],
         "bevel_deg": [_mm(x) for x in edge.bevel_deg],
         "gap": [_mm(x) for x in edge.gap],
+        "back": _mm(edge.back),
     }
 
 
@@ -224,14 +225,16 @@ def _in_space(matrix: np.ndarray[Any, np.dtype[np.float64]]) -> np.ndarray[Any, 
 
 
 def joint_entries(panels: tuple[Panel, ...]) -> list[dict[str, Any]]:
-    """Return one entry for each pair of panels that meet; the lower in the order of work runs through."""
+    """Return one entry for each pair of panels that meet, and which of them runs through, where one does."""
     seen: dict[tuple[str, str], dict[str, Any]] = {}
     for panel in panels:
         for edge in panel.edges:
             if edge.angle_deg is None:
                 continue
             key = (min(panel.id, edge.against), max(panel.id, edge.against))
-            entry = seen.setdefault(key, {"parts": list(key), "through": None, "angle_deg": [360.0, 0.0], "gap": 0.0})
+            entry = seen.setdefault(
+                key, {"parts": list(key), "through": edge.through or None, "angle_deg": [360.0, 0.0], "gap": 0.0}
+            )
             low, high = edge.angle_deg
             entry["angle_deg"] = [min(entry["angle_deg"][0], _mm(low)), max(entry["angle_deg"][1], _mm(high))]
             entry["gap"] = max(entry["gap"], _mm(edge.gap[1]))

@@ -26,8 +26,6 @@ SLACK = 0.01
 
 def find_misfits(said: Imagined, scene: Scene, room: Room) -> list[Problem]:
     """Return the problems of every floor that the eye would see from below or that would reach through the box."""
-    if scene.steps and scene.make.edges == "square":
-        return [_square()]
     faces = {face.id: face for face in said.faces}
     problems = []
     for before, ground in zip(room.hall.grounds, room.hall.grounds[1:], strict=False):
@@ -36,15 +34,6 @@ def find_misfits(said: Imagined, scene: Scene, room: Room) -> list[Problem]:
         if problem is not None:
             problems.append(problem)
     return problems
-
-
-def _square() -> Problem:
-    return Problem(
-        path=("make", "edges"),
-        found="the edges of steps cut square would take the same room at every nosing",
-        allowed='"bevel" where a scene has steps',
-        remedy="bevel the edges, or take the steps out",
-    )
 
 
 def _too_high(room: Room, ground: Ground, path: KeyPath) -> Problem | None:

@@ -42,6 +42,12 @@ def disagreements(data: dict[str, Any]) -> Iterator[Problem]:
             path=("make", "curves"), found="splines are asked of DXF R12, which has none", allowed='"arcs"',
             remedy='write curves = "arcs", or dxf = "R2010"',
         )  # fmt: skip
+    for key, value in (("joint", "butt"), ("fillets", True)):
+        if make.get(key) == value and make.get("edges", "bevel") != "square":
+            yield Problem(
+                path=("make", key), found=f"{show(value)} is of joints of square edges, and edges are bevelled",
+                allowed='edges = "square" beside it', remedy=f'write edges = "square", or take {key} out',
+            )  # fmt: skip
     for kind in ("covers", "materials"):
         yield from _names((((kind, key), key) for key in _table(data, kind)), {})
 

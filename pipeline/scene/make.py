@@ -71,6 +71,19 @@ class Make(Table):
     flap: PositiveMillimetres = Field(default=6.0, le=50, description="Width of glue flaps, mm.")
     tab: PositiveMillimetres = Field(default=12.0, le=200, description="Length of a tab along its edge, mm.")
     tab_play: Play = Field(default=0.1, description="What a slot is wider and longer than its tab, mm; kerf aside.")
+    joint: Literal["line", "butt"] = Field(
+        default="line",
+        description="How square edges meet: line ends both sheets on the line where their faces meet; "
+        "butt stands one on the other, which runs on beneath it, and leaves a gap over 90 degrees.",
+    )
+    fillets: bool | None = Field(
+        default=None,
+        description="true: cut strips of sheet that fill the wedges behind joints of square edges; left out, only "
+        "behind a front frame, past whose inner edge the eye would else see through them.",
+    )
+    max_gap: NonNegativeMillimetres = Field(
+        default=0.3, description="Widest gap that a joint may show without a warning, mm."
+    )
     paper: Literal["A4", "A3", "Letter"] = Field(default="A4", description="Paper of the printed templates.")
     ruler: Annotated[float, Length("mm", 0.01, most=5.0)] = Field(
         default=0.5, description="What your ruler is read to; the measurement sheet is rounded to it, mm."

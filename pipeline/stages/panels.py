@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from pipeline.elements.covers import count_guides
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import KeyPath, Problem, SceneError
@@ -20,13 +22,24 @@ from pipeline.scene.model import Scene
 from pipeline.stages.covering import lay_face, lay_web
 
 
-def prepare_panels(scene: Scene, room: Room, said: Imagined) -> Making:
-    """Return what panels need to know of one another."""
+def prepare_panels(scene: Scene, room: Room, said: Imagined, kept: Kept = NOTHING_KEPT) -> Making:
+    """Return what panels need to know of one another.
+
+    Raises
+    ------
+    SceneError
+        If openings leave nothing of a wall.
+    """
     return prepare(
         said.faces,
         room.relief,
-        tuple(room.inside.planes[host] for host in SIDES),
+        (*(room.inside.planes[host] for host in SIDES), np.array([0.0, -1.0, 0.0, room.box[2]])),
+        regions={
+            face.id: kept.of(cut_face, face, tuple(cut for cut in said.cuts if cut.host == face.id))
+            for face in said.faces
+        },
         bevelled=scene.make.edges == "bevel",
+        butted=scene.make.joint == "butt",
         min_guide=scene.make.min_guide,
         planes=said.planes,
         sweeps=said.sweeps,
@@ -42,11 +55,11 @@ def make_panels(
     Raises
     ------
     SceneError
-        If openings leave nothing of a wall, or a cover needs too many guides.
+        If a cover needs too many guides.
     """
     panels = []
     for face in said.faces:
-        region = kept.of(cut_face, face, tuple(cut for cut in said.cuts if cut.host == face.id))
+        region = making.regions[face.id]
         cover = scene.covers.get(face.cover or "")
         families = kept.of(lay_face, face, cover, room.hall.scale, room.hall.foot)
         if is_raised(face, cover, making.lies[face.id]):

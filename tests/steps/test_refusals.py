@@ -43,7 +43,6 @@ REFUSED = [
     (flight() + COLUMN, "columns[1].at: the column stands on steps, or across an end of them"),
     (flight() + ARCH, "arches[1].at: its legs stand on steps, or across an end of them"),
     (flight() + ARCH.replace("8.2", "10").replace("1.5", "0.4"), "the floor lies 0.6 m up there, the arch springs 0.4 m up"),
-    (flight() + '[make]\nedges = "square"\n', "make.edges: the edges of steps cut square"),
 ]  # fmt: skip
 
 

@@ -34,15 +34,15 @@ def test_a_round_hole_through_a_round_top_is_refused() -> None:
 
 
 def test_a_mitre_that_runs_into_a_curve_ends_in_a_step() -> None:
-    """Jambs reach 0.5 mm per mm of depth, the curve is cut square: 2 mm deep the steps are 1 mm, at 0 none."""
+    """Jambs reach 1 mm out 2 mm deep, the curve is cut square: there the steps are 1 mm, on the visible face none."""
     loop = loop_of(ROUND_TOP)
-    slopes = [0.0, 0.5, 0.0, 0.0, 0.5]
+    reaches = [0.0, 1.0, 0.0, 0.0, 1.0]
     breaks: list[tuple[curves.Array, curves.Array] | None] = [None] * len(loop)
-    hidden = joints.offset_loop(loop, slopes, 2.0, breaks)
+    hidden = joints.offset_loop(loop, reaches, 2.0, breaks)
     steps = [edge.curve for edge in hidden if edge.against == joints.STEP]
     assert [curves.length(step) for step in steps] == pytest.approx([1.0, 1.0], abs=1e-12)
     assert curves.signed_area(path_of(hidden)) == pytest.approx(22 * 8 + 50 * math.pi, abs=1e-9)
-    assert len(joints.offset_loop(loop, slopes, 0.0, breaks)) == len(loop)
+    assert len(joints.offset_loop(loop, [0.0] * len(loop), 0.0, breaks)) == len(loop)
 
 
 def test_with_ribs_only_tips_too_narrow_to_cut_and_hidden_are_trimmed() -> None:

@@ -1,0 +1,43 @@
+"""Do the sheets close wherever two of them meet?"""
+
+from __future__ import annotations
+
+from pipeline.checks.evidence import Check, Evidence
+from pipeline.checks.model import Finding
+
+ID = "joint-gaps"
+ROUNDING = 1e-6
+"""mm; a gap that is written as the limit is within it."""
+
+
+def run(evidence: Evidence) -> list[Finding]:
+    """Return every joint that gapes wider than ``make.max_gap``, and how far the others part at most."""
+    limit = evidence.scene.make.max_gap
+    widest: dict[tuple[str, str], float] = {}
+    for panel in evidence.panels:
+        for edge in panel.edges:
+            if edge.angle_deg is not None:
+                pair = (min(panel.id, edge.against), max(panel.id, edge.against))
+                widest[pair] = max(widest.get(pair, 0.0), edge.gap[1])
+    wide = {pair: gap for pair, gap in widest.items() if gap > limit + ROUNDING}
+    findings = [_gaping(*pair, gap, limit) for pair, gap in sorted(wide.items())]
+    closed = [gap for pair, gap in widest.items() if pair not in wide]
+    if closed:
+        message = f"{len(closed)} joints part by at most {max(closed):.2f} mm where the room sees them"
+        findings.append(
+            Finding(id=ID, part="", status="pass", value=max(closed), limit=limit, unit="mm", message=message)
+        )
+    return findings
+
+
+def _gaping(part: str, other: str, gap: float, limit: float) -> Finding:
+    message = f"shows a gap of {gap:.2f} mm at {other}: fill it before painting, take thinner sheet, or bevel the edges"
+    return Finding(id=ID, part=part, status="warn", value=gap, limit=limit, unit="mm", message=message)
+
+
+CHECK = Check(
+    id=ID,
+    title="Do the sheets close wherever two of them meet?",
+    rationale="A joint that gapes shows as a black line, and light comes through it.",
+    run=run,
+)

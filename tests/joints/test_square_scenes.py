@@ -1,0 +1,102 @@
+"""Square edges through whole scenes: random ones, steps, strips, refusals and the manifest's figures."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from pipeline.build import build_scene, make
+from pipeline.checks import CHECKS, joint_gaps
+from pipeline.checks.evidence import Evidence
+from pipeline.scene.problems import SceneFileError
+from tests.scene_text import PLAIN, changed
+from tests.steps.flight_text import ROOM, flight
+from tests.strategies import scenes
+
+SQUARE = '\n[make]\nedges = "square"\n'
+FILLED = f"{SQUARE}fillets = true\n"
+FRAMED = changed(PLAIN, "depth = 12.0", "depth = 12.0\nwidth = 7.2")
+
+
+@cache
+def made(text: str) -> Evidence:
+    return make(text.encode())
+
+
+def failed(evidence: Evidence) -> list[str]:
+    return [f"{f.id} {f.part}: {f.message}" for c in CHECKS for f in c.run(evidence) if f.status == "fail"]
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(scenes())
+def test_no_check_fails_of_any_scene_cut_square(text: str) -> None:
+    """Every check of every part: bodies apart, in the box, faithful, no bare box seen."""
+    assert failed(make(text.encode(), (("make.edges", "square"),))) == []
+
+
+@pytest.mark.parametrize("more", [SQUARE, FILLED, f'{SQUARE}joint = "butt"\n'], ids=["line", "fillets", "butt"])
+@pytest.mark.parametrize("text", [ROOM + flight(), ROOM + flight(side="left", width=3.0)], ids=["across", "aside"])
+def test_steps_cut_square_keep_apart_and_in_the_box(text: str, more: str) -> None:
+    """Every pair of bodies has no common volume (manifold3d), at every nosing too."""
+    evidence = made(text + more)
+    assert failed(evidence) == []
+    for a, b in itertools.combinations(evidence.bodies.values(), 2):
+        assert (a ^ b).volume() < 1e-6
+
+
+def test_a_riser_ends_under_the_tread_by_its_thickness() -> None:
+    """psi = 90 + rake at a nosing: the tread keeps its line, the riser stands back by tA / sin psi."""
+    evidence = made(ROOM + flight() + SQUARE)
+    riser = next(panel for panel in evidence.panels if "riser" in panel.id)
+    backs = {edge.against: edge for edge in riser.edges if edge.back > 0}
+    (edge,) = backs.values()
+    assert edge.angle_deg is not None
+    psi = np.radians(360 - edge.angle_deg[0])
+    tread = next(panel for panel in evidence.panels if panel.id == edge.against)
+    assert edge.back == pytest.approx(tread.thickness / np.sin(psi), rel=1e-9)
+    assert all(e.back == 0 for e in tread.edges if e.against == riser.id)
+
+
+def test_strips_behind_a_frame_are_cut_unasked_and_hide_the_bare_box() -> None:
+    """Without them the eye sees past the frame's inner edge through the corners' wedges."""
+    assert failed(made(FRAMED + SQUARE)) == []
+    assert any("bare-box" in line for line in failed(made(f"{FRAMED}{SQUARE}fillets = false\n")))
+
+
+def test_strips_are_parts_like_all_others() -> None:
+    """Drawn, nested, on paper, in the manifest; each touches both sheets it is named after."""
+    evidence = made(PLAIN + FILLED)
+    strips = [panel.id for panel in evidence.panels if panel.id.startswith("fillet")]
+    assert len(strips) == 8  # twelve edges of the hall less four at the opening
+    nested = {part for sheet in evidence.sheets for part, _ in sheet.placed}
+    assert nested >= set(strips)
+    for part in strips:
+        assert f"panels/{part}.dxf" in evidence.files
+        pair = [name for name in evidence.bodies if name in part and not name.startswith("fillet")]
+        assert len(pair) == 2
+        assert all(evidence.bodies[part].min_gap(evidence.bodies[name], 1.0) < 1e-6 for name in pair)
+
+
+def test_gaps_stand_in_the_manifest_and_are_warned_above_the_limit() -> None:
+    """Butted on a raked floor the back wall's foot gapes by t |cos th|: 3 mm at 90 + rake."""
+    text = f'{PLAIN}{SQUARE}joint = "butt"\nmax_gap = 0.2\n'
+    content = json.loads(build_scene(text.encode(), "room").files["manifest.json"])
+    joint = next(j for j in content["joints"] if j["parts"] == ["back-wall", "floor"])
+    low, _ = joint["angle_deg"]
+    assert joint["through"] == "floor"
+    assert joint["gap"] == pytest.approx(3 * abs(np.cos(np.radians(low))), abs=1e-5)
+    warned = {f.part for f in joint_gaps.run(made(text)) if f.status == "warn"}
+    assert "back-wall" in warned
+    assert [f.status for f in joint_gaps.run(made(PLAIN))] == ["pass"]
+
+
+@pytest.mark.parametrize("key", ['joint = "butt"', "fillets = true"])
+def test_what_is_of_square_edges_is_refused_beside_a_bevel(key: str) -> None:
+    """The message says so, and what to write."""
+    with pytest.raises(SceneFileError, match="edges are bevelled"):
+        make(f"{PLAIN}\n[make]\n{key}\n".encode())

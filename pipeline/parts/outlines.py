@@ -98,6 +98,8 @@ class Making:
 
     def which_through(self, part: str, other: str) -> str:
         """Return which of two parts runs on and the other ends on, or nothing where both end on one line."""
+        if other not in self.faces:
+            return ""
         if self.faces[other].through or other == "front-frame":
             return other
         if self.bevelled or not self.meets(other, part):

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from pipeline.elements.bodies import Block, Solid
 from pipeline.elements.hall_shape import SurfaceSheet
+from pipeline.elements.laminations import Lamination
 from pipeline.elements.problems import KeyPath, Problem
 from pipeline.elements.surfaces import Cut, Face, Mark, Sweep
 from pipeline.geometry.curves import Path
@@ -119,6 +120,7 @@ class Imagined:
     blocks: tuple[Block, ...] = ()
     webs: tuple[Web, ...] = ()
     unseen_webs: tuple[Web, ...] = ()
+    laminations: tuple[Lamination, ...] = ()
     cuts: tuple[Cut, ...] = ()
     sweeps: tuple[Sweep, ...] = ()
     marks: tuple[Mark, ...] = ()
@@ -136,6 +138,7 @@ def gather(parts: list[Imagined]) -> Imagined:
         blocks=tuple(x for part in parts for x in part.blocks),
         webs=tuple(x for part in parts for x in part.webs),
         unseen_webs=tuple(x for part in parts for x in part.unseen_webs),
+        laminations=tuple(x for part in parts for x in part.laminations),
         cuts=tuple(x for part in parts for x in part.cuts),
         sweeps=tuple(x for part in parts for x in part.sweeps),
         marks=tuple(x for part in parts for x in part.marks),

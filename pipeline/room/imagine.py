@@ -16,6 +16,7 @@ from pipeline.room.bearing import find_slight_capitals
 from pipeline.room.clashes import find_clashes
 from pipeline.room.fitting import fit, settle
 from pipeline.room.footing import find_misfits
+from pipeline.room.laminating import cut_slices
 from pipeline.room.measure import Room
 from pipeline.room.standing import stand_back
 from pipeline.room.supports import hold_up
@@ -50,6 +51,9 @@ def imagine(scene: Scene, room: Room, kept: Kept = NOTHING_KEPT) -> Imagined:
     said = settle(said, scene, room)
     misfits = (*find_clashes(said), *find_misfits(said, scene, room), *find_slight_capitals(said, room.hall))
     said = gather([set_back(said, scene, room), Imagined(problems=misfits)])
+    if said.problems:
+        return said
+    said = cut_slices(said, scene, room)
     return (
         said
         if said.problems

@@ -91,6 +91,8 @@ def sheet_names(data: dict[str, Any]) -> Iterator[Problem]:
             continue
         yield from _reference((name, "cover"), table.get("cover"), covers, "cover")
         yield from _reference((name, "material"), table.get("material"), materials, "material")
+        if name == "vault":
+            yield from _reference((name, "rib_material"), table.get("rib_material"), materials, "material")
         built = table.get("build", True) is not False and (name not in ("front", "vault") or name in data)
         if built and "material" not in table and len(materials) > 1:
             yield Problem(

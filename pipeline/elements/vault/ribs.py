@@ -31,6 +31,7 @@ from pipeline.elements.problems import KeyPath, Problem
 from pipeline.elements.vault import crowns, rib_bodies
 from pipeline.elements.vault.rib_bodies import Ribs, ribs_of
 from pipeline.elements.vault.shape import find_problems, shape_of
+from pipeline.elements.vault.sheet_ribs import laminate
 from pipeline.elements.vault.springers import framed_wall_rib, parting, springer
 from pipeline.elements.vault.table import VaultTable
 from pipeline.geometry.booleans import mesh_of, trim
@@ -56,10 +57,12 @@ class _Piece:
 
 
 def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
-    """Return the ribs of a vault as bodies to be printed; nothing without `rib_width`, or if the vault does not fit."""
+    """Return a vault's ribs, to be printed or laminated; nothing without `rib_width`, or if the vault does not fit."""
     if table.rib_width == 0 or find_problems(table, hall, path):
         return Imagined()
     ribs = ribs_of(table, hall, shape_of(table, hall))
+    if table.ribs == "sheet":
+        return laminate(ribs, table, hall, path)
     boss = hall.millimetres(table.boss) / 2
     problems = _problems(ribs, boss, table, hall, path)
     if problems:

@@ -32,6 +32,14 @@ class VaultTable(Table):
     section: Literal["square", "chamfered", "roll"] = Field(
         default="square", description="Section of the ribs: square, with chamfered edges, or with a roll below."
     )
+    ribs: Made = Field(
+        default="print",
+        description="How the ribs are made: printed, or laminated from slices of sheet, for people without a printer.",
+    )
+    rib_material: str | None = Field(
+        default=None,
+        description="Name of a table of [materials] that ribs of sheet are cut from; left out, that of the webs.",
+    )
     ridge: bool = Field(default=False, description="true: ribs along the crown of every cell as well.")
     boss: NonNegativeMetres = Field(
         default=0.0, description="Diameter of the boss where ribs meet at the crown, m; 0 leaves it out."

@@ -23,7 +23,7 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
     """Return the webs of a vault that has no problems over this hall."""
     shape = shape_of(table, hall)
     sheet = hall.sheet(table.material)
-    hidden = _parting(table, hall, shape) if table.rib_width > 0 else None
+    hidden = _parting(table, hall, shape) if table.rib_width > 0 and table.ribs == "print" else None
     webs = tuple(
         Web(
             id=cell.id,

@@ -23,6 +23,7 @@ from pipeline.checks import (
     print_wall,
     push_in,
     relief_joints,
+    rib_slices,
     unseen,
 )
 from pipeline.checks.evidence import Check
@@ -49,5 +50,6 @@ CHECKS: tuple[Check, ...] = (
     print_overhang.CHECK,
     print_faithful.CHECK,
     relief_joints.CHECK,
+    rib_slices.CHECK,
 )
 """In the order they are told."""

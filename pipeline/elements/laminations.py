@@ -42,8 +42,9 @@ class Lamination:
         Its arch over the half span 1 and the rise 1, from the right springing to the left one; none for a straight rib.
     half_span, rise, springing
         Of the vault over it: half the length it runs over, and the heights between which it rises.
-    depth, play
-        How far its soffit hangs below the vault, and how far its back at least.
+    depth, play, nearest
+        How far its soffit hangs below the vault, how far its back at least, and how near to the vault what sheet cannot
+        follow of that may come.
     stops
         Planes ``(4,)`` that it ends at, itself on their positive side, by name.
     yields
@@ -65,6 +66,7 @@ class Lamination:
     springing: float
     depth: float
     play: float
+    nearest: float
     stops: dict[str, Array] = field(default_factory=dict)
     yields: tuple[str, ...] = ()
     wall: str = ""

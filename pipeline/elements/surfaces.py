@@ -82,6 +82,9 @@ class Face:
         Guides of its own beside those of its cover.
     through
         Whether it runs on past its neighbours, which then end flat against its visible face.
+    lean
+        ``(3,)`` imagined direction in which the surface runs on behind its free edges; it is cut square, and told how
+        far that leans. Nothing where its edges show no surface.
     """
 
     id: str
@@ -98,6 +101,7 @@ class Face:
     inset: float | None = None
     lines: tuple[Family, ...] = ()
     through: bool = False
+    lean: Array | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

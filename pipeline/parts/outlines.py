@@ -32,6 +32,12 @@ ADDED = ("fold", joints.STEP)
 HOLDING_ROUNDS = 6
 """Each round leaves a hundredth or less of what was outside the box before it."""
 
+LEANS = np.linspace(0.0, 1.0, 9)
+"""Of a curve: where its lean is told."""
+LEAN_STEP = 0.1
+"""Imagined mm that a surface is followed for its direction; lines stay lines, so any length would do."""
+UPRIGHT = 1e-6
+"""mm that an upright edge may run along."""
 LEAST_ALONG = 0.1
 """Sine; an edge that hardly moves across the box's side when held back cannot be brought inside by it."""
 
@@ -330,6 +336,8 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
             angle = None if joint is None or not made or joint.sweep else math.degrees(joint.angle_rad)
             bevels = (0.0, 0.0) if joint is None else joint.bevels_deg(edge.curve)
             gap = 0.0 if joint is None else joint.gap
+            if joint is None and face.lean is not None:
+                bevels = lean_deg(edge.curve, face, lie.leaves[0], making.relief)
             out.append(
                 JointEdge(
                     start=_pair(edge.curve.start),
@@ -346,6 +354,25 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
                 )
             )
     return tuple(out)
+
+
+def lean_deg(edge: Curve, face: Face, leaf: Leaf, relief: Relief) -> tuple[float, float]:
+    """Return between which bevels a flat edge would follow the surface that runs on behind it, degrees.
+
+    Upright edges are ends, not surfaces.
+    """
+    points_flat = curves.evaluate(edge, LEANS)
+    host = frames.apply(frames.inverse(leaf.flat_from_host), points_flat)
+    if face.lean is None or float(np.ptp(host[:, 0])) < UPRIGHT:
+        return 0.0, 0.0
+    points = frames.apply(face.imagined_from_host, host)
+    away = -face.lean if face.lean @ face.inward > 0 else face.lean
+    ways = relief.build_points(points + LEAN_STEP * away) - relief.build_points(points)
+    along = curves.tangents(edge, LEANS)
+    outward = np.column_stack([along[:, 1], -along[:, 0]]) / np.linalg.norm(along, axis=1, keepdims=True)
+    out = np.einsum("ij,ij->i", ways, outward @ leaf.built_from_flat[:3, :2].T)
+    bevels = np.degrees(np.arctan(out / -(ways @ leaf.built_from_flat[:3, 2])))
+    return float(bevels.min()), float(bevels.max())
 
 
 def _pair(point: Array) -> tuple[float, float]:

@@ -18,7 +18,8 @@ frame that is w = a + b s, so every slice shows the rib's own profile (s, z), li
 and its outline is exact. The sheet behind it is cut square, so its edges leave the rib's soffit by what the rib leans
 over one thickness; the check of rib slices measures that at the eye. Of a rib that runs into the depth, the built width
 shrinks: slice k, from 0, ends where the rib is less than k + 1/2 sheets wide, so that what is left over is nowhere more
-than half a sheet; against a wall, where it is less than k + 1, so that it nowhere enters the wall.
+than half a sheet. Against a wall, and level under a crown, it ends where the rib is less than k + 1 sheets wide: it
+nowhere enters the wall, or the web that falls away to both sides.
 """
 
 from __future__ import annotations
@@ -51,7 +52,7 @@ SHALLOWEST = 0.866
 """Cosine of the angle of 30 degrees at which slices are still pared to lie flat against what they end at; at a
 shallower one they are cut square, short of it, as nobody cuts a bevel of more than 60 degrees."""
 HALF, WHOLE = 0.5, 1.0
-"""Share of a last slice that must lie within a free rib, and within one against a wall."""
+"""Share of a last slice that must lie within a free rib, and within one against a wall or level under a crown."""
 LEVEL = 1e-9
 """A plane's slope against a slice below which the two are parallel."""
 HALVINGS = 16
@@ -106,13 +107,14 @@ class Built:
 
     def behind(self, depth: float) -> Array:
         """Return the plane ``depth`` mm behind the front, positive to the same side."""
-        return self.front + np.array([0.0, 0.0, 0.0, depth])
+        out: Array = self.front + np.array([0.0, 0.0, 0.0, depth])
+        return out
 
     def track_from_host(self, depth: float) -> Array:
         """Return the ``(4, 3)`` matrix that lifts a profile (s, z) to that plane, in the track's frame."""
         plane = self.built_from_track.T @ self.behind(depth)
-        rows = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], -plane[[0, 1, 3]] / plane[2], [0.0, 0.0, 1.0]]
-        return np.array(rows)
+        lifted = -plane[[0, 1, 3]] / plane[2]
+        return np.vstack([np.eye(2, 3), lifted, [0.0, 0.0, 1.0]])
 
     def built_from_host(self, depth: float) -> Array:
         """Return the ``(4, 3)`` matrix from a profile to that plane, built."""
@@ -121,7 +123,8 @@ class Built:
 
     def shifted(self, plane: Array, depth: float) -> Array:
         """Return the plane that a point of a front passes when what lies ``depth`` mm behind it passes another."""
-        return plane - np.array([0.0, 0.0, 0.0, depth * float(plane[:3] @ self.front[:3])])
+        out: Array = plane - np.array([0.0, 0.0, 0.0, depth * float(plane[:3] @ self.front[:3])])
+        return out
 
 
 def cut_slices(said: Imagined, scene: Scene, room: Room) -> Imagined:
@@ -145,7 +148,7 @@ def carry(rib: Lamination, relief: Relief) -> Built:
     near, far = (high, low) if side > 0 else (low, high)
     to_track = frames.invert_rigid(rib.imagined_from_track).T
     front, within = (relief.build_plane(to_track @ np.array([0.0, 0.0, side, -side * w])) for w in (near, far))
-    share = WHOLE if rib.wall else HALF
+    share = WHOLE if rib.wall or not rib.unit else HALF
     out = (1 - share) * rib.sheet.thickness * float(within[:3] @ front[:3])
     return Built(
         rib=rib,
@@ -168,6 +171,7 @@ def _sliced(built: Built, ribs: dict[str, Built], hosts: dict[str, Face], scene:
         allowed, remedy = "thinner slices, or deeper ribs", "name a thinner sheet as rib_material"
         return Imagined(problems=(Problem(path=(*rib.path, "ribs"), found=found, allowed=allowed, remedy=remedy),))
     outline = rib.outline(drop, _foot(built, scene.make.fit))
+    parted = not all(_own_sides(built, name, others) for name in rib.yields)
     faces, used, number = [], set[str](), 0
     before: list[Face] = []
     marks: list[Mark] = []
@@ -175,7 +179,7 @@ def _sliced(built: Built, ribs: dict[str, Built], hosts: dict[str, Face], scene:
         stretches = _stretches(built, number, ribs, others, bevelled=scene.make.edges == "bevel")
         if not stretches:
             break
-        made = [_face(built, number, stretch, outline, relief) for stretch in stretches]
+        made = [_face(built, number, stretch, outline, relief, parted=parted) for stretch in stretches]
         marks += [_place(face, other, built, number, relief) for face in made for other in _touching(face, before)]
         used |= {end for stretch in stretches for end in (stretch.low_end, stretch.high_end) if end}
         faces += made
@@ -208,10 +212,15 @@ def _stretches(
     for name in built.rib.stops:
         found = keep(found, name)
     for name in built.rib.yields:
-        sides = [f"{name}-{side}" for side, _ in _sides(ribs[name])]
-        own = [side for side in sides if (built_from_host.T @ others[side])[2] >= 0]  # where the rib's middle lies
+        sides, own = [f"{name}-{side}" for side, _ in _sides(ribs[name])], _own_sides(built, name, others)
         found = sorted((s for side in own or sides for s in keep(found, side)), key=lambda s: s.low)
     return [s for s in found if _length(s, built_from_host) > SHORTEST * thick]
+
+
+def _own_sides(built: Built, name: str, others: dict[str, Array]) -> list[str]:
+    """Return the side of another rib on which a rib's middle lies; none where the other runs through there."""
+    lines = {f"{name}-{side}": built.built_from_host(0.0).T @ others[f"{name}-{side}"] for side in ("front", "back")}
+    return [side for side, line in lines.items() if line[2] >= 0]
 
 
 def _kept(stretches: list[Interval], line: Array, name: str) -> list[Interval]:
@@ -233,14 +242,12 @@ def _length(stretch: Interval, built_from_host: Array) -> float:
 def find_drop(built: Built) -> float | None:
     """Return the least drop of a back's curve, of its play and more, that keeps square-cut slices below the webs.
 
-    A slice's back edge lies square behind its front one, and is seen on the next slice's plane; there it must lie below
-    the vault still, by half the play.
+    A slice's back edge lies square behind its front one; there it must not come nearer to the vault than the rib says.
     """
     rib = built.rib
-    if not rib.unit:
-        return rib.play
     count = max(1, round(_widest(built) / built.thickness))
-    arch = np.vstack([curves.evaluate(curve, np.linspace(0.0, 1.0, FINE)) for curve in rib.unit])[::-1]
+    level = [np.array([[1.0, 1.0], [0.0, 1.0]])]  # a straight rib's back is level
+    arch = np.vstack([curves.evaluate(c, np.linspace(0.0, 1.0, FINE)) for c in rib.unit] if rib.unit else level)[::-1]
     if _clear(built, rib.play, count, arch):
         return rib.play
     low, high = rib.play, rib.depth / 2
@@ -256,7 +263,7 @@ def _clear(built: Built, drop: float, count: int, arch: Array) -> bool:
     """Return whether the back edges of slices whose front edges have a drop lie under the vault's unit ``arch``."""
     rib = built.rib
     points = np.vstack([curves.evaluate(curve, SAMPLES) for curve in rib.curve(drop)])
-    limit = rib.scaled(rib.play / 2)
+    limit = rib.scaled(rib.nearest)
     for number in range(count):
         depth = number * built.thickness
         front = frames.apply(built.built_from_host(depth), points)
@@ -264,7 +271,7 @@ def _clear(built: Built, drop: float, count: int, arch: Array) -> bool:
         on_track = frames.apply(frames.inverse(built.built_from_track), edge)
         across = np.abs(on_track[:, 0]) / limit[0, 0]
         up = (on_track[:, 1] - rib.springing) / limit[1, 1]
-        if (across > 1).any() or (up > np.interp(across, arch[:, 0], arch[:, 1])).any():
+        if (rib.unit and (across > 1).any()) or (up > np.interp(across, arch[:, 0], arch[:, 1])).any():
             return False
     return True
 
@@ -290,14 +297,14 @@ def _foot(built: Built, fit: float) -> float:
     return (fit + FOOT * built.thickness) * shrunk
 
 
-def _face(built: Built, number: int, stretch: Interval, outline: Path, relief: Relief) -> Face:
+def _face(built: Built, number: int, stretch: Interval, outline: Path, relief: Relief, *, parted: bool) -> Face:
     """Return the face of one slice between its ends."""
     rib, depth = built.rib, number * built.thickness
     part = f"{rib.id}-slice-{number + 1}"
-    if stretch.low > 0 or stretch.high < 0:
+    if parted:
         level = abs(float(rib.imagined_from_track[1, 0])) < LEVEL
         names = ("left", "right") if level else ("near", "far")
-        part = f"{rib.id}-{names[stretch.low > 0]}-slice-{number + 1}"
+        part = f"{rib.id}-{names[stretch.low + stretch.high > 0]}-slice-{number + 1}"
     path = clip(outline, [(1.0, 0.0, -stretch.low), (-1.0, 0.0, stretch.high)])
     edges = tuple(Edge(curve, _end_of(curve, stretch)) for curve in path)
     plane = relief.built_from_imagined.T @ built.behind(depth)
@@ -312,6 +319,7 @@ def _face(built: Built, number: int, stretch: Interval, outline: Path, relief: R
         extent=(0.0, 0.0),
         level=False,
         path=rib.path,
+        lean=rib.imagined_from_track[:3, 2],
     )
 
 

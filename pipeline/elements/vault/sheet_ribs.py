@@ -41,7 +41,7 @@ def laminate(ribs: Ribs, table: VaultTable, hall: Hall, path: KeyPath) -> Imagin
         track = rib_bodies.transverse(shape, line)
         out.append(making.rib(f"transverse-{k + 1}", track, (low, high), wall=wall, stops=("left", "right")))
     for k, bay in enumerate(shape.bays):
-        arches = (f"transverse-{k + 1}", f"transverse-{k + 2}")
+        arches: tuple[str, ...] = (f"transverse-{k + 1}", f"transverse-{k + 2}")
         stops = ("left", "right", *(("frame",) if k == 0 else ()))
         if table.form == "groin":
             whole, halved = f"diagonal-{k + 1}-right", f"diagonal-{k + 1}-left"
@@ -104,7 +104,8 @@ class _Making:
     ) -> Lamination:
         """Return one rib, arched over its track, or level under the crown of a barrel of the span ``under``."""
         shape, ribs = self.ribs.shape, self.ribs
-        low = shape.crown - rib_bodies.ridge_top(ribs, under) if under else 0.0
+        play = min(track.play, MOST_PLAY * ribs.depth)
+        low = shape.crown - rib_bodies.ridge_top(ribs, under) if under else play
         return Lamination(
             id=f"{self.stem}-rib-{name}",
             imagined_from_track=rib_bodies.upright(track),
@@ -114,7 +115,8 @@ class _Making:
             rise=shape.rise,
             springing=shape.springing,
             depth=ribs.depth,
-            play=max(low, min(track.play, MOST_PLAY * ribs.depth)),
+            play=low,
+            nearest=low - play / 2,
             stops={f"{self.stem}-{stop}": self.planes[stop] for stop in stops},
             yields=tuple(f"{self.stem}-rib-{other}" for other in yields),
             wall=wall,

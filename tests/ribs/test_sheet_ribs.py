@@ -182,7 +182,7 @@ def test_slices_nest_on_the_stock() -> None:
 
     evidence = sliced()
     panels = tuple(panel for panel in evidence.panels if "transverse" in panel.id)
-    laid = fill_sheets(panels, evidence.scene.materials)
+    laid, _ = fill_sheets(panels, evidence.scene.materials)
     assert sorted(name for filled in laid for name, _ in filled.placed) == sorted(panel.id for panel in panels)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -19,6 +20,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; usage errors leave through argparse, with code 2."""
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # looking for them takes longer than a scene's reading
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # points are three numbers: its threads only wait for another
+    gc.set_threshold(100_000, 20, 100)  # shapes hold no cycles, and looking for some takes a twentieth of the time
     terminal = Terminal()
     try:
         given = parser().parse_args(arguments)

@@ -52,7 +52,16 @@ def _apart(a: tuple[float, ...], b: tuple[float, ...], play: float) -> bool:
     return any(a[i] > b[i + 3] + play or b[i] > a[i + 3] + play for i in range(3))
 
 
+def _nested(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    """Whether one of two boxes lies in the other."""
+    return any(all(p[i] <= q[i] and q[i + 3] <= p[i + 3] for i in range(3)) for p, q in ((a, b), (b, a)))
+
+
 def _pair(a: str, b: str, body_a: manifold3d.Manifold, body_b: manifold3d.Manifold, play: float) -> Finding | None:
+    # Bodies whose surfaces stand apart have nothing in common unless one lies within the other, as its box then does.
+    gap = body_a.min_gap(body_b, play * 1.5) if play else 0.0
+    if play and gap >= play - PLAY_ROUNDING and not _nested(body_a.bounding_box(), body_b.bounding_box()):
+        return None
     common = (body_a ^ body_b).volume()
     if common > COMMON_MM3:
         return Finding(
@@ -66,7 +75,6 @@ def _pair(a: str, b: str, body_a: manifold3d.Manifold, body_b: manifold3d.Manifo
         )
     if play == 0.0:
         return None
-    gap = body_a.min_gap(body_b, play * 1.5)
     if gap >= play - PLAY_ROUNDING:
         return None
     return Finding(

@@ -71,7 +71,9 @@ def find_leaks(evidence: Evidence) -> Leaks:
     """Return every leak of a built scene."""
     room, cuts = evidence.room, evidence.imagined.cuts
     corners = [part.body.corners for part in evidence.parts]
-    corners += [panel.visible.corners for panel in evidence.panels]  # the finish stands before the sheet
+    corners += [
+        panel.visible.corners for panel in evidence.panels if panel.finish
+    ]  # the finish stands before the sheet
     solid = np.concatenate(corners)
     return evidence.kept.of(cast_leaks, solid, cuts, room.hall.shape, room.relief, evidence.scene.eye.box)
 

@@ -125,7 +125,7 @@ class _Border:
     @classmethod
     def of(cls, path: Path) -> _Border:
         """Return loops made ready."""
-        boxes = np.array([curves.bounds((curve,)) for curve in path])
+        boxes = np.array([_box(curve) for curve in path])
         control = np.array([curve.points for curve in path if curve.straight]).reshape(-1, 2, 3)
         ends = control[..., :2] / control[..., 2:]
         ways = ends[:, 1] - ends[:, 0]
@@ -142,7 +142,7 @@ class _Border:
 
     def near(self, curve: Curve) -> Path:
         """Return the curves whose boxes touch that of another."""
-        low, high = curves.bounds((curve,))
+        low, high = _box(curve)
         apart = (self.low > high + 2 * TOUCH) | (self.high < low - 2 * TOUCH)
         return tuple(self.path[k] for k in np.flatnonzero(~(apart[:, 0] | apart[:, 1])))
 
@@ -173,6 +173,15 @@ class _Border:
                 if (curves.evaluate(curve, s)[0] - point) @ ASLANT > 0:
                     count += 1
         return count % 2 == 1
+
+
+def _box(curve: Curve) -> tuple[Array, Array]:
+    """Return corners of a box that holds a curve: that of its control points, where no weight is below zero."""
+    if curve.points[:, -1].min() < 0:
+        low, high = curves.bounds((curve,))
+        return low, high
+    control = curve.points[:, :-1] / curve.points[:, -1:]
+    return control.min(axis=0), control.max(axis=0)
 
 
 def _stays(piece: Curve, cut: _Border) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import manifold3d
 import numpy as np
 import pytest
 
@@ -56,6 +57,23 @@ def test_parts_that_overlap_are_found(evidence: Evidence) -> None:
     findings = bodies_apart.run(moved(evidence, "left-wall", (0.5, 0, 0)))
     assert {finding.status for finding in findings} == {"fail"}
     assert len(findings) >= 2
+
+
+@pytest.mark.parametrize(
+    ("at", "status", "value"),
+    [(4.0, "fail", 8.0), (9.0, "fail", 4.0), (10.1, "warn", 0.1), (10.2, None, None)],
+    ids=["within", "half out", "too near", "apart"],
+)
+def test_a_print_within_another_is_found_though_no_surfaces_are_near(
+    at: float, status: str | None, value: float | None
+) -> None:
+    """A cube of 2 mm in, across, and beside one of 10 mm; the play is 0.15 mm."""
+    large = manifold3d.Manifold.cube((10.0, 10.0, 10.0))
+    small = manifold3d.Manifold.cube((2.0, 2.0, 2.0)).translate((at, 4.0, 4.0))
+    for one, other in ((large, small), (small, large)):
+        finding = bodies_apart._pair("one", "other", one, other, 0.15)
+        assert (finding and finding.status) == status
+        assert (finding and finding.value) == pytest.approx(value)
 
 
 def test_the_bare_box_is_found_where_a_wall_is_missing(evidence: Evidence) -> None:

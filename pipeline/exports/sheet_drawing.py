@@ -11,7 +11,7 @@ from pipeline.exports.drawing import Drawing, Layer, Shape, Text
 from pipeline.geometry import curves, frames
 from pipeline.geometry.bulges import Bulges, bulge_area
 from pipeline.sheets.bridges import bridged
-from pipeline.sheets.kerf import widen
+from pipeline.sheets.kerf import KerfError, widen
 from pipeline.sheets.labels import Label, place_labels
 from pipeline.sheets.stock import Filled, Piece
 from pipeline.sheets.tidying import lines_of, runs_without, without, without_stubs
@@ -106,7 +106,10 @@ def _cut(
     nominal = [shape for shape in drawing.shapes if shape.layer in CUT]
     moved = []
     for shape in nominal:
-        path = widen(shape.path, away, tolerance)
+        try:
+            path = widen(shape.path, away, tolerance)
+        except KerfError as error:
+            raise KerfError(f"{drawing.title}: {error}") from None
         if bridges.width and shape.layer == Layer.OUTLINE:
             runs = bridged(path, piece.cut.outline, away=away, width=bridges.width, count=bridges.count)
             moved += [Shape(layer=shape.layer, path=run, closed=runs == (path,)) for run in runs]

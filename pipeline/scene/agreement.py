@@ -12,10 +12,11 @@ from typing import Any
 
 from pipeline.elements.hall_shape import HOSTS
 from pipeline.elements.problems import KeyPath, Problem
+from pipeline.scene.materials import MARGIN
 from pipeline.scene.nearest import nearest
 from pipeline.scene.values import show, show_choices, show_path
 from pipeline.scene.wording import bad_name
-from pipeline.units import NAME_PATTERN, part_id
+from pipeline.units import NAME_PATTERN, parse_length, part_id
 
 SHEETS = ("left", "right", "back", "floor", "ceiling", "front")
 NAMED = ("openings", "columns", "arches", "steps")
@@ -36,6 +37,7 @@ def disagreements(data: dict[str, Any]) -> Iterator[Problem]:
     yield from part_materials(data)
     yield from step_covers(data)
     yield from element_names(data)
+    yield from sheet_margins(data)
     make = _table(data, "make")
     if make.get("dxf") == "R12" and make.get("curves") == "splines":
         yield Problem(
@@ -140,6 +142,31 @@ def element_names(data: dict[str, Any]) -> Iterator[Problem]:
             if isinstance(name, str):
                 named.append(((kind, number, "name"), name))
     yield from _names(named, taken)
+
+
+def sheet_margins(data: dict[str, Any]) -> Iterator[Problem]:
+    """Yield a problem for each sheet and offcut of which its margins leave nothing."""
+    for name, table in _table(data, "materials").items():
+        if not isinstance(table, dict):
+            continue
+        margin = parse_length(table.get("margin", MARGIN), "mm")
+        offcuts = table.get("offcuts", [])
+        sizes: list[tuple[KeyPath, Any]] = [(("materials", name, "sheet"), table.get("sheet"))]
+        sizes += [
+            (("materials", name, "offcuts", number), size)
+            for number, size in enumerate(offcuts if isinstance(offcuts, list) else [])
+        ]
+        for path, size in sizes:
+            if not isinstance(size, list) or len(size) < 2 or margin is None:
+                continue
+            sides = [parse_length(side, "mm") for side in size[:2]]
+            least = min((side for side in sides if side is not None and side > 0), default=None)
+            if least is not None and least <= 2 * margin:
+                yield Problem(
+                    path=path, found=f"a margin of {margin:g} mm on both sides leaves nothing of {least:g} mm",
+                    allowed=f"sheets wider and higher than {2 * margin:g} mm",
+                    remedy=f"give materials.{name} a smaller margin, or a larger sheet",
+                )  # fmt: skip
 
 
 def _names(named: Iterable[tuple[KeyPath, str]], taken: dict[str, str]) -> Iterator[Problem]:

@@ -8,6 +8,8 @@ from pydantic import Field
 
 from pipeline.units import Length, NonNegativeMillimetres, Pair, PositiveMillimetres, Table
 
+MARGIN = 5.0
+"""mm kept free along a sheet's edges unless told otherwise."""
 Thickness = Annotated[float, Length("mm", 0.0, above=True, most=100.0)]
 Offcut = Annotated[
     tuple[PositiveMillimetres, PositiveMillimetres, Annotated[int, Field(ge=1, le=100)]], Field(strict=False)
@@ -33,7 +35,7 @@ class Material(Table):
     spacing: NonNegativeMillimetres = Field(
         default=2.0, description="Kept between two parts on a sheet, mm; never less than the kerf."
     )
-    margin: NonNegativeMillimetres = Field(default=5.0, description="Kept free along a sheet's edges, mm.")
+    margin: NonNegativeMillimetres = Field(default=MARGIN, description="Kept free along a sheet's edges, mm.")
     grain: bool = Field(
         default=False,
         description="true: the sheet has a grain, along its width; parts are then turned by half turns only.",

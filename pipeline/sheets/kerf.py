@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from pipeline.geometry import curves
 from pipeline.geometry.arcs import fit_path
@@ -53,7 +54,7 @@ def widen(path: Path, by: float, tolerance: float) -> Path:
     Raises
     ------
     KerfError
-        If a curve or an edge is smaller than the cut.
+        If a curve, an edge, a slot or a neck is smaller than the cut.
     """
     if by == 0.0:
         return path
@@ -64,6 +65,8 @@ def widen(path: Path, by: float, tolerance: float) -> Path:
         out += _curves(piece, start, end)
         if abs(end - following) > JOINED:
             out.append(curves.line(_xy(end), _xy(following)))
+    if not shapely.Polygon(curves.flatten_path(out, tolerance)).is_valid:
+        raise KerfError(f"a slot or a neck is narrower than the cut of {2 * by:.3g} mm")
     return tuple(out)
 
 

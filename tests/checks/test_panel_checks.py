@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import manifold3d
@@ -95,6 +96,34 @@ def test_a_panel_larger_than_its_sheet_fails() -> None:
     findings = panel_stock.run(make(changed(PLAIN, "sheet = [300, 200]", "sheet = [150, 170]").encode()))
     assert {finding.part for finding in findings if finding.status == "fail"} == {"floor", "ceiling"}
     assert "too large" in next(f.message for f in findings if f.part == "floor")
+
+
+def test_a_panel_too_large_is_told_where_to_part() -> None:
+    """The floor, 179 wide less clearance and sheets, on 100 x 120 within its margin: into equal parts that fit."""
+    text = changed(PLAIN, "sheet = [300, 200]", "sheet = [110, 130]")
+    finding = next(f for f in panel_stock.run(make(text.encode())) if f.part == "floor")
+    words = re.findall(r"at ([\d.]+)(?: and ([\d.]+))? mm from its left end", finding.message)
+    width = finding.value
+    assert finding.status == "fail"
+    assert width is not None
+    assert float(words[0][0]) == pytest.approx(width / 2, abs=0.06)
+
+
+def test_a_panel_that_fits_an_offcut_alone_passes() -> None:
+    """A sheet too small, an offcut large enough: laid there, and no failure."""
+    text = changed(PLAIN, "sheet = [300, 200]", "sheet = [60, 60]\noffcuts = [[200, 200, 20]]")
+    evidence = make(text.encode())
+    assert all(finding.status == "pass" for finding in panel_stock.run(evidence))
+    assert {sheet.size for sheet in evidence.sheets} == {(200.0, 200.0)}
+    assert sum(len(sheet.placed) for sheet in evidence.sheets) == len(evidence.cut_parts)
+
+
+def test_with_a_grain_a_panel_must_fit_as_it_lies() -> None:
+    """The back wall is wider than high: on a narrow, high sheet it fits turned, which a grain forbids."""
+    for grain in (False, True):
+        text = changed(PLAIN, "sheet = [300, 200]", f"sheet = [152, 300]\ngrain = {str(grain).lower()}")
+        findings = {finding.part: finding.status for finding in panel_stock.run(make(text.encode()))}
+        assert findings["floor"] == ("fail" if grain else "pass")
 
 
 @pytest.mark.parametrize("gap", [0.6, 1.4, 2.5])

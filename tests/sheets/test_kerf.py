@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given
@@ -70,3 +71,17 @@ def test_a_cut_wider_than_a_notch_is_refused() -> None:
     slot = [(0, 0), (5, 0), (5, 4), (5.3, 4), (5.3, 0), (9, 0), (9, 9), (0, 9)]
     with pytest.raises(KerfError, match="shorter than the cut"):
         widen(curves.polygon(slot), 0.2, 0.01)
+
+
+def test_a_neck_narrower_than_the_cut_is_refused() -> None:
+    """A keyhole: its round end is wide enough, its neck of 0.3 mm closes up under a 0.4 mm cut."""
+    hole = curves.arc((5, 5), 2, -np.pi / 2 + 0.075, 1.5 * np.pi - 0.075)
+    start, end = hole[0].start, hole[-1].end
+    path = (
+        *curves.polyline([(0, 0), (end[0], 0), tuple(end)]),
+        *curves.reverse_path(hole),
+        *curves.polyline([tuple(start), (start[0], 0), (10, 0), (10, 10), (0, 10), (0, 0)]),
+    )
+    assert len(widen(path, 0.05, 0.01)) > 8
+    with pytest.raises(KerfError, match="neck"):
+        widen(path, 0.2, 0.01)

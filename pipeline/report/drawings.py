@@ -121,9 +121,25 @@ def _box(subject: Subject, view: View, layout: Layout) -> list[str]:
 
 
 def _built_back(subject: Subject, view: View) -> tuple[float, float]:
-    """Return the built back wall's (low, high), up."""
+    """Return the built back wall's (low, high), up; it begins at the floor behind the last steps."""
+    low, high = _lower_line(subject, view)[-1][1], view.hall[1]
     scale = subject.relief.back_scale
-    return view.eye + (view.hall[0] - view.eye) * scale, view.eye + (view.hall[1] - view.eye) * scale
+    return view.eye + (low - view.eye) * scale, view.eye + (high - view.eye) * scale
+
+
+def _lower_line(subject: Subject, view: View) -> list[Spot]:
+    """Return the imagined room's lower line from the opening to the back: the floors, and the flights between them."""
+    low, deep = view.hall[0], subject.relief.apparent_depth
+    if view.kind == "plan" or not subject.hall.grounds:
+        return [(0.0, low), (deep, low)]
+    return [(at, low + ground.level) for ground in subject.hall.grounds for at in (ground.near, ground.far)]
+
+
+def _before(line: list[Spot], end: float) -> list[Spot]:
+    """Return what of a line lies before a depth."""
+    along, up = np.array(line).T
+    kept = [spot for spot in line if spot[0] < end]
+    return [*kept, (end, float(np.interp(end, along, up)))]
 
 
 def _sight_lines(subject: Subject, view: View, layout: Layout) -> list[str]:
@@ -133,15 +149,16 @@ def _sight_lines(subject: Subject, view: View, layout: Layout) -> list[str]:
     eye = (relief.eye[1], view.eye)
     shown = min(deep, end)
     parts = []
-    for up, back in zip(view.hall, _built_back(subject, view), strict=True):
-        parts.append(pen.polyline([layout.spot(0, up), layout.spot(shown, up)], "ghost"))
+    lines = (_before(_lower_line(subject, view), shown), [(0.0, view.hall[1]), (shown, view.hall[1])])
+    for up, back, line in zip(view.hall, _built_back(subject, view), lines, strict=True):
+        parts.append(pen.polyline([layout.spot(*place) for place in line], "ghost"))
         parts += _ray(layout, eye, (0.0, up), "ray")
         parts += _ray(layout, eye, (built, back), "ray")
         on = (shown - built) / (built - eye[0])
         parts.append(
             pen.polyline([layout.spot(built, back), layout.spot(shown, back + on * (back - view.eye))], "ghost")
         )
-    low, high = (layout.spot(shown, up) for up in view.hall)
+    low, high = (layout.spot(*line[-1]) for line in lines)
     if deep <= end:
         parts.append(pen.polyline([low, high], "ghost"))
         words = "imagined back wall"

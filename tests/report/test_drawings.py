@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from pipeline.elements.hall_shape import Hall
+from pipeline.elements.hall_shape import Ground, Hall
 from pipeline.geometry.meshes import Mesh
 from pipeline.relief.collineation import Relief
 from pipeline.report import sections
@@ -212,3 +212,24 @@ def test_only_what_lies_behind_the_cut_is_outlined() -> None:
     whole = block((0, 0, 0), (4, 6, 9))
     assert area(sections.outline(whole, right, up, 5.0), 0, 1) == pytest.approx(24)
     assert sections.outline(whole, right, up, 0.0) == []
+
+
+def test_rays_go_to_the_foot_of_the_back_wall_behind_steps() -> None:
+    """Behind steps 30 mm high the built back wall is (140 - 30) 0.59091 = 65.0 mm high, not 82.7; rays end at its ends.
+
+    The front edge of the room, 140 mm high, gives the drawing's scale.
+    """
+    floors = (
+        Ground(part="floor", level=0.0, origin=0.0, near=0.0, far=300.0),
+        Ground(part="dais-floor", level=30.0, origin=360.0, near=360.0, far=600.0),
+    )
+    plain = subject()
+    svg = section_svg(replace(plain, hall=replace(plain.hall, grounds=floors)))
+    rays = paths(svg, "ray")[:-1]  # the last is the sample beside its name
+    pieces = len(rays) // 4
+    front_low, back_low, front_high, back_high = (ray[-1] for ray in rays[pieces - 1 :: pieces])
+    scale = (front_low[1] - front_high[1]) / 140
+    assert (back_low[1] - back_high[1]) / scale == pytest.approx(65.0, abs=0.2)
+    assert any(words.endswith("65.0") for words in texts(svg))
+    lower = next(line for line in paths(svg, "ghost") if len(line) == 4)
+    assert (lower[0, 1] - lower[-1, 1]) / scale == pytest.approx(30.0, abs=0.2)

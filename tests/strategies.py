@@ -9,8 +9,11 @@ HEADS = ("flat", "round", "segmental", "pointed", "ogee", "basket")
 
 
 @st.composite
-def scenes(draw: st.DrawFn, *, prints: bool = True) -> str:
-    """Return the text of a scene: any box, eye, apron, finish and cover; openings, a pair of columns, an arch."""
+def scenes(draw: st.DrawFn, *, prints: bool = True, behind: bool = False) -> str:
+    """Return the text of a scene: any box, eye, apron, finish and cover; openings, a pair of columns, an arch.
+
+    ``behind`` adds passages, niches and reveals to the openings, of which the box may have no room for some.
+    """
 
     def number(low: float, high: float) -> float:
         return round(draw(st.floats(low, high)), 3)
@@ -36,6 +39,7 @@ def scenes(draw: st.DrawFn, *, prints: bool = True) -> str:
         out.append(f"width = {hall_w * metres:.6f}\nheight = {hall_h * metres:.6f}")
     for surface in ("left", "right", "floor", "back"):
         kept = f"finish = {finish}" if surface in ("left", "right", "floor") else ""
+        kept += '\nmaterial = "board"'
         cover = f'cover = "{surface}"' if draw(st.booleans()) else ""
         out.append(f"[{surface}]\n{kept}\n{cover}")
         if cover:
@@ -48,9 +52,12 @@ def scenes(draw: st.DrawFn, *, prints: bool = True) -> str:
                 f"width = {half:.9f}\njoint = {joint:.9f}"
             )
     out.append(f'[materials.board]\nthickness = {sheet}\nprocess = "knife"\nsheet = [420, 320]')
+    if behind:
+        out.append('[ceiling]\nmaterial = "board"\n[front]\nmaterial = "board"')
+        out.append("[materials.card]\nthickness = 0.4\nsheet = [420, 320]\nmin_bend = 0.01")
     out.append("[make.printer]\nbed = [400, 400, 400]")
     hall_m, deep_m, high_m = hall_w * metres, apparent * metres, hall_h * metres
-    out += _openings(draw, deep_m, hall_m, high_m, apron * metres)
+    out += _openings(draw, deep_m, hall_m, high_m, apron * metres, behind=behind)
     if prints:
         standing = draw(st.sampled_from([None, _columns, _arch]))
         if standing is not None:
@@ -58,7 +65,7 @@ def scenes(draw: st.DrawFn, *, prints: bool = True) -> str:
     return "\n".join(out) + "\n"
 
 
-def _openings(draw: st.DrawFn, deep: float, wide: float, high: float, apron: float) -> list[str]:
+def _openings(draw: st.DrawFn, deep: float, wide: float, high: float, apron: float, *, behind: bool) -> list[str]:
     out = []
     for wall, length in (("left", deep), ("right", deep), ("back", wide)):
         if not draw(st.booleans()):
@@ -71,7 +78,24 @@ def _openings(draw: st.DrawFn, deep: float, wide: float, high: float, apron: flo
             f'[[openings]]\nname = "{wall} hole"\nwall = "{wall}"\nat = {at:.5f}\nwidth = {width:.5f}\n'
             f'sill = {sill:.5f}\nheight = {0.7 * high:.5f}\nhead = "{head}"'
         )
+        if behind:
+            out.append(_behind(draw, head, width))
     return out
+
+
+def _behind(draw: st.DrawFn, head: str, width: float) -> str:
+    """Return what lies behind an opening: a passage, a niche, a reveal, or nothing, of sheet or printed."""
+    kind = draw(st.sampled_from(["passage", "niche", "reveal", "bare"]))
+    if kind == "bare":
+        return ""
+    size = f"{width * draw(st.floats(0.05, 1.0)):.5f}"
+    said = f"reveal = {size}" if kind == "reveal" else f'beyond = "{kind}"\nlength = {size}'
+    if head == "flat":
+        return said
+    made = draw(st.sampled_from(["", "card", "card", "print"]))
+    if made == "print":
+        return f'{said}\n{"reveal" if kind == "reveal" else "barrel"}_as = "print"'
+    return f'{said}\nbarrel_material = "{made}"' if made else said
 
 
 def _columns(draw: st.DrawFn, wide: float, deep: float, high: float, apron: float) -> str:

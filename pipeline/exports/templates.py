@@ -70,9 +70,11 @@ def edge_note(edge: JointEdge, drawing: Drawing) -> EdgeNote:
     On a curved edge the words stand along its middle, clear of the curve.
     """
     words = [f"{edge.length:.1f} mm"]
-    bevel = edge.bevel_deg[0]
-    if abs(bevel) > BEVELLED:
-        words.append(f"bevel {abs(bevel):.0f} deg {'outward' if bevel > 0 else 'under'}")
+    least, most = edge.bevel_deg
+    if most - least > BEVELLED:
+        words.append(f"bevel {least:.0f} to {most:.0f} deg")
+    elif abs(least) > BEVELLED:
+        words.append(f"bevel {abs(least):.0f} deg {'outward' if least > 0 else 'under'}")
     if edge.against:
         words.append(f"to {edge.against}")
     text = "  ".join(words)

@@ -49,6 +49,8 @@ def mesh_of(body: manifold3d.Manifold) -> Mesh:
 
 def trim(body: manifold3d.Manifold, plane: Array, inside: float = 0.0) -> manifold3d.Manifold:
     """Return the part of a body at least ``inside`` mm on the positive side of a unit plane (n, c)."""
+    if body.is_empty():
+        return body
     low, high = np.array(body.bounding_box()).reshape(2, 3)
     if np.where(plane[:3] > 0, low, high) @ plane[:3] + plane[3] >= inside:
         return body  # cutting off nothing takes as long as cutting

@@ -220,7 +220,8 @@ def _thin_reveal(cut: Cut, site: Site, dress: Dress, built: float) -> tuple[Imag
         thin = f"the box leaves {built:.2f} mm for the reveal of {site.hall.metres(cut.reveal):.3g} m, less than"
     thin += f" the sheet of {site.total:g} mm"
     if built >= site.total:
-        thin += " and a printed frame behind it" if cut.made_as == "print" else " and the soffit's sheet behind it"
+        strips = " and the soffit's sheet behind it" if cut.head else " and the mitres of strips"
+        thin += " and a printed frame behind it" if cut.made_as == "print" else strips
     fact = Fact(subject=cut.name, text=f"{thin}: the hole's edges are cut along it")
     if cut.head:
         soffit = names(cut)["ceiling"]

@@ -16,6 +16,8 @@ Array = NDArray[np.float64]
 LEADS = ("passage", "niche")
 TOUCH = 1e-6
 """mm; lengths that differ by less are one."""
+LEAST_STRIP = 0.2
+"""mm; a strip whose hidden face is narrower than this is a knife's edge."""
 HALVINGS = 60
 """Of the length that is sought: more than the digits of a number."""
 
@@ -52,8 +54,8 @@ def no_way(cut: Cut, site: Site) -> Problem | None:
         remedy = "make it shorter, or the hall narrower" if cut.host != "back-wall" else "make it shorter"
         allowed = f"at most {site.hall.metres(longest):.3g} m here"
         return Problem(path=(*cut.path, "length"), found=asked, allowed=allowed, remedy=remedy)
-    near, far = room_behind(cut, site)
-    return None if min(near, far) > _sheet_reach(cut, site) + TOUCH else _no_room(cut, site)
+    reach = min(room_behind(cut, site))
+    return None if reach > 0 and built_depth(cut, site, reach) >= least_depth(cut, site) else _no_room(cut, site)
 
 
 def _no_room(cut: Cut, site: Site) -> Problem:
@@ -105,20 +107,33 @@ def _end_fits(cut: Cut, site: Site, length: float, thickness: float) -> bool:
 
 
 def least_depth(cut: Cut, site: Site) -> float:
-    """Return how deep what is behind a hole must be as built, mm square to the wall: what stands behind its sheet.
+    """Return how deep what is behind a hole must be as built, mm square to the wall, where it is open behind.
 
-    A bent sheet, like a print, begins behind the wall's, and must be as long there as it is thick.
+    A strip of sheet t_s that makes the angle th with the wall, of sheet t, is mitred to it round the corner: its hidden
+    face begins t + t_s cos th behind the wall's visible one. A bent sheet, like a print, begins behind the wall's.
     """
     if cut.made_as == "print":
         return site.total + site.fit + (0.0 if cut.beyond in LEADS else site.min_wall)
-    if cut.head:
-        return site.total + (site.total if cut.barrel is None else cut.barrel.thickness)
-    return site.total
+    host, carry = site.hall.imagined_from_host(cut.host), frames.inverse(site.built_from_imagined).T
+    wall, floor = site.wall_plane(cut.host), site.floor
+    least, (low, high) = 0.0, curves.bounds(cut.curve)
+    for axis, place, side in ((0, low, 1.0), (0, high, -1.0), (1, low, 1.0), (1, high, -1.0)):
+        normal, point = side * host[:3, axis], frames.apply(host, place[None])[0]
+        plane = carry @ np.array([*normal, -normal @ point])
+        sill = axis == 1 and side > 0 and floor is not None
+        sheet = floor.thickness + floor.finish if sill and floor is not None else site.total
+        least = max(least, -sheet * float(wall[:3] @ plane[:3]) / float(np.linalg.norm(plane[:3])))
+    bent = 0.0 if not cut.head else site.total if cut.barrel is None else cut.barrel.thickness
+    return site.total + max(least + LEAST_STRIP, bent)
 
 
 def too_shallow(cut: Cut, site: Site) -> Problem | None:
-    """Return the problem of a passage or niche under a curved head that would end within the wall's sheet."""
-    if not cut.head or (cut.made_as == "print" and cut.beyond == "passage" and cut.host != "back-wall"):
+    """Return the problem of a passage or niche that would end within the wall's sheet, or within a strip's mitre.
+
+    A niche under a flat head may: its end is mitred to its sides, so their hidden faces are as deep as the visible.
+    """
+    closed = cut.beyond == "niche" or cut.host == "back-wall"
+    if closed and not cut.head:
         return None
     least, built = least_depth(cut, site), built_depth(cut, site, cut.length)
     if built >= least:
@@ -129,8 +144,8 @@ def too_shallow(cut: Cut, site: Site) -> Problem | None:
         low, high = (low, middle) if built_depth(cut, site, middle) >= least else (middle, high)
     return Problem(
         path=(*cut.path, "length"),
-        found=f"a {cut.beyond} {site.hall.metres(cut.length):.3g} m deep is {built:.2f} mm as built, less than the"
-        f" sheet of {site.total:g} mm before it and what stands behind that under a curved head, {least:.3g} mm",
+        found=f"a {cut.beyond} {site.hall.metres(cut.length):.3g} m deep is {built:.2f} mm as built, and {least:.3g} mm"
+        f" are taken by the wall's sheet of {site.total:g} mm and the joint with it",
         allowed=f"at least {site.hall.metres(high):.3g} m",
-        remedy="make it deeper, give it a flat head, or take a thinner sheet",
+        remedy="make it deeper, or take a thinner sheet",
     )

@@ -14,6 +14,7 @@ from pipeline.checks import bare_box, unseen
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.problems import Problem
 from pipeline.geometry import frames
+from pipeline.geometry.meshes import signed_volume
 from pipeline.parts.model import Panel
 from pipeline.scene.problems import SceneFileError
 
@@ -114,15 +115,17 @@ def test_a_passage_long_enough_shows_no_bare_box(flat: Evidence) -> None:
     assert [finding.status for finding in bare_box.run(flat)] == ["pass"]
 
 
-def test_a_passage_too_short_is_named_and_the_length_it_needs_is_enough() -> None:
-    """The length that the message gives closes the leak; half of it does not."""
+def test_a_passage_too_short_is_refused_and_the_length_that_is_allowed_is_enough() -> None:
+    """0.05 m is 1 mm, less than the sheet of 3 mm and the mitre take; as long as allowed, nothing bare is seen."""
     short = PLAIN + changed(FEET_APART, "length = 1.2", "length = 0.05")
-    leaks = [finding for finding in bare_box.run(built(short)) if finding.status == "fail"]
-    assert len(leaks) == 1
-    assert "'lane'" in leaks[0].message
-    needed = float(leaks[0].message.split("at least ")[1].split(" m")[0])
-    assert bare_box.run(built(changed(short, "length = 0.05", f"length = {needed + 0.01}")))[0].status == "pass"
-    assert bare_box.run(built(changed(short, "length = 0.05", f"length = {needed / 2}")))[0].status == "fail"
+    problem = refusal(short).problems[0]
+    assert problem.path == ("openings", 0, "length")
+    needed = float(problem.allowed.split("at least ")[1].split(" m")[0])
+    evidence = built(changed(short, "length = 0.05", f"length = {1.01 * needed:.4f}"))
+    assert {finding.status for check in (bare_box, unseen) for finding in check.run(evidence)} == {"pass"}
+    assert all(signed_volume(piece.body) > 0 for piece in evidence.panels)
+    assert_fits(evidence)
+    refusal(changed(short, "length = 0.05", f"length = {0.99 * needed:.4f}"))
 
 
 def test_what_no_eye_sees_is_left_out_and_listed() -> None:
@@ -274,7 +277,7 @@ def test_passages_fit_however_the_hall_is_made(old: str, new: str) -> None:
 def test_a_bent_niche_within_its_sheet_is_refused() -> None:
     """Its lining stands behind the sheet of 3 mm, which at 1:48 is 0.14 m and more."""
     shallow = changed(PLAIN + BENT, "length = 0.5", "length = 0.1")
-    assert "less than the sheet" in str(refusal(shallow))
+    assert "the wall's sheet of 3 mm" in str(refusal(shallow))
 
 
 def attempt(text: str) -> tuple[Evidence | None, list[Problem]]:

@@ -6,6 +6,9 @@ from hypothesis import HealthCheck, given, settings
 
 from pipeline.build import make
 from pipeline.checks import CHECKS
+from pipeline.checks.evidence import Evidence
+from pipeline.elements.problems import Problem
+from pipeline.scene.problems import SceneFileError
 
 from ..strategies import scenes
 
@@ -17,3 +20,26 @@ def test_no_check_fails(text: str) -> None:
     evidence = make(text.encode())
     failed = [finding for check in CHECKS for finding in check.run(evidence) if finding.status == "fail"]
     assert failed == []
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(scenes(prints=False, behind=True))
+def test_what_is_behind_openings_fits_or_is_refused(text: str) -> None:
+    """Passages, niches and reveals under every head: a refusal that names the opening, or no failed check.
+
+    A passage that ends within its wall's sheet is told how long it must be.
+    """
+    evidence, refused = attempt(text)
+    assert {problem.path[0] for problem in refused} <= {"openings"}
+    if evidence is None:
+        return
+    failed = [finding for check in CHECKS for finding in check.run(evidence) if finding.status == "fail"]
+    assert [finding for finding in failed if "; make it at least" not in finding.message] == []
+
+
+def attempt(text: str) -> tuple[Evidence | None, list[Problem]]:
+    """Return a scene as made, or why it is refused."""
+    try:
+        return make(text.encode()), []
+    except SceneFileError as error:
+        return None, list(error.problems)

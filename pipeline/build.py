@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from pipeline.checks import CHECKS
@@ -14,7 +15,7 @@ from pipeline.exports.cut_sheets import fill_sheets
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
-from pipeline.parts.order import Bench
+from pipeline.parts.order import Bench, Step
 from pipeline.report import manifest as manifests
 from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
@@ -95,7 +96,7 @@ def build_scene(
     shaped = shape(text, overrides, read, kept)
     title = shaped.scene.title or stem
     with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of files and checks
-        forgiving = beside.submit(forgive, shaped)
+        forgiving = beside.submit(kept.given, (forgive, *shaped.shapes), partial(forgive, shaped))
         taken = beside.submit(pictures, shaped, title)
         evidence = write(shaped, text, overrides, laid)
         findings = [finding for check in CHECKS for finding in check.run(evidence)]
@@ -161,6 +162,8 @@ def shape(
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     bench = Bench(pieces_of(panels, bents, prints), room.box)
+    named = tuple((part.solid.id, part.id) for part in prints)
+    order = kept.given((plan_work, named, *bench.inputs), partial(plan_work, bench, prints))
     return Evidence(
         scene=scene,
         room=room,
@@ -169,7 +172,7 @@ def shape(
         bents=bents,
         prints=prints,
         nets=make_nets(unfolded, panels),
-        entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, bench)},
+        entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, order)},
         bench=bench,
         kept=kept,
     )
@@ -193,10 +196,10 @@ def write(shaped: Evidence, text: bytes, overrides: Overrides = (), laid: LaidSc
 
 
 def part_entries(
-    panels: tuple[Panel, ...], bents: tuple[BentPanel, ...], prints: tuple[Print, ...], bench: Bench
+    panels: tuple[Panel, ...], bents: tuple[BentPanel, ...], prints: tuple[Print, ...], steps: tuple[Step, ...]
 ) -> list[dict[str, Any]]:
     """Return the manifest's list of parts, in the order of work."""
-    place = {step.id: (order, step.held_off) for order, step in enumerate(plan_work(bench, prints), start=1)}
+    place = {step.id: (order, step.held_off) for order, step in enumerate(steps, start=1)}
     entries = [
         *(manifests.panel_entry(panel, *place[panel.id]) for panel in panels),
         *(manifests.bent_entry(panel, *place[panel.id]) for panel in bents),

@@ -71,6 +71,15 @@ class Evidence:
         return (*self.panels, *self.bents, *self.prints)
 
     @property
+    def shapes(self) -> tuple[object, ...]:
+        """All that a question depends on which asks only how the parts lie before the eye, whatever they wear."""
+        sheets = tuple((part.id, part.body, part.visible, part.visible_imagined) for part in self.cut_parts)
+        prints = tuple((part.id, part.body, part.skin_imagined) for part in self.prints)
+        said = self.imagined
+        left_out = (said.unseen, said.unseen_webs, said.planes, said.cuts)
+        return (self.scene.eye, self.room.relief, self.room.hall.shape, self.room.box, sheets, prints, left_out)
+
+    @property
     def cut_parts(self) -> tuple[Panel | BentPanel, ...]:
         """Every part cut from sheet, flat ones first."""
         return (*self.panels, *self.bents)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding, Status
-from pipeline.parts.order import HOME, Vector, in_words
+from pipeline.parts.order import HOME, Bench, Vector, in_words
 
 ID = "push-in"
 NAMED = 2
@@ -13,16 +15,20 @@ NAMED = 2
 
 def run(evidence: Evidence) -> list[Finding]:
     """Return what is in whose way, in the order of work that the manifest gives."""
-    bench = evidence.bench
     whole = {part.id: part.solid.id for part in evidence.prints}
     entries = sorted(evidence.entries.values(), key=lambda entry: int(entry["order"]))
+    offs: dict[str, Vector | None] = {}
+    for entry in entries:
+        off = None if entry["held_off"] is None else tuple(entry["held_off"])
+        offs.setdefault(whole.get(entry["id"], entry["id"]), off)
+    return evidence.kept.given((run, offs, *evidence.bench.inputs), partial(_pushed, evidence.bench, offs))
+
+
+def _pushed(bench: Bench, offs: dict[str, Vector | None]) -> list[Finding]:
+    """Return what is in whose way, each part held where ``offs`` says, in its order."""
     before: list[str] = []
     findings, straight = [], 0
-    for entry in entries:
-        part = whole.get(entry["id"], entry["id"])
-        if part in before:
-            continue
-        off: Vector | None = None if entry["held_off"] is None else tuple(entry["held_off"])
+    for part, off in offs.items():
         others = bench.blockers(part, before, HOME if off is None else off)
         if off == HOME and not others:
             straight += 1

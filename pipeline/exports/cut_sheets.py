@@ -72,7 +72,7 @@ def fill_sheets(
     """
     filled: list[Filled] = []
     notes = []
-    piles = pile_up(panels, materials)
+    piles = kept.of(pile_up, panels, materials)
     if laid is not None:
         large = [pile.names[i] for pile in piles for i, shape in enumerate(pile.shapes) if too_large(pile.stock, shape)]
         refuse_other_parts(laid, {pile.stock.name: pile.names for pile in piles}, large)

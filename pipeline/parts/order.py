@@ -94,6 +94,11 @@ class Bench:
         self._near: dict[tuple[str, Vector], tuple[str, ...]] = {}
         self._met: dict[tuple[str, str, Vector], bool] = {}
 
+    @property
+    def inputs(self) -> tuple[object, ...]:
+        """Everything that is found of the pieces depends on."""
+        return self.pieces, self._box
+
     def hold_offs(self, part: str) -> tuple[Vector, ...]:
         """Return where a part may be held while it is pushed in, its place first; all within the box's sides."""
         if part not in self._hold_offs:

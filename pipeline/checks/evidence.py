@@ -73,7 +73,7 @@ class Evidence:
     @property
     def shapes(self) -> tuple[object, ...]:
         """All that a question depends on which asks only how the parts lie before the eye, whatever they wear."""
-        sheets = tuple((part.id, part.body, part.visible, part.visible_imagined) for part in self.cut_parts)
+        sheets = tuple((part.id, part.body, part.visible, part.cut_edges) for part in self.cut_parts)
         prints = tuple((part.id, part.body, part.skin_imagined) for part in self.prints)
         said = self.imagined
         left_out = (said.unseen, said.unseen_webs, said.planes, said.cuts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Generator
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,7 @@ from pipeline.commands.terminal import fault_text
 
 if TYPE_CHECKING:
     from pipeline.build import Build
+    from pipeline.keeping.kept import Kept
     from pipeline.scene.problems import PlacedProblem
 
 Overrides = tuple[tuple[str, str], ...]
@@ -65,7 +67,7 @@ class Attempt:
     as_cut_lines: tuple[str, ...] = ()
 
 
-def attempt(scene: SceneFile, overrides: Overrides, work: Path | None = None) -> Attempt:
+def attempt(scene: SceneFile, overrides: Overrides, work: Path | None = None, keeper: Kept | None = None) -> Attempt:
     """Build one scene in memory; every foreseeable failure comes back as a value, fit to cross processes.
 
     Parameters
@@ -74,9 +76,11 @@ def attempt(scene: SceneFile, overrides: Overrides, work: Path | None = None) ->
         What to build.
     work
         Folder where builds leave what the next one can use; nothing for one that is to make all anew.
+    keeper
+        What this process keeps of earlier builds of the scene, in place of what that folder holds.
     """
     try:
-        return _built(scene, read_bytes(scene.path), overrides, work)
+        return _built(scene, read_bytes(scene.path), overrides, work, keeper)
     except InputError as refusal:
         return Attempt(scene=scene, exit=Exit.INPUT, errors=(f"foreshorten: {refusal}",))
     except Exception as fault:
@@ -98,7 +102,7 @@ def attempts(
         yield from attempts_at_once(scenes, overrides, jobs, work)
 
 
-def _built(scene: SceneFile, text: bytes, overrides: Overrides, work: Path | None) -> Attempt:
+def _built(scene: SceneFile, text: bytes, overrides: Overrides, work: Path | None, keeper: Kept | None) -> Attempt:
     from pipeline.scene.problems import SceneFileError
     from pipeline.scene.read import placed_error, read_scene
     from pipeline.sheets.refusals import LayoutError
@@ -112,7 +116,7 @@ def _built(scene: SceneFile, text: bytes, overrides: Overrides, work: Path | Non
         from pipeline.commands.pack import keeping
 
         laid = read_layout_file(scene.path)
-        with keeping(work, scene.stem) as kept:
+        with keeping(work, scene.stem) if keeper is None else nullcontext(keeper) as kept:
             build = build_scene(text, scene.stem, overrides, files, layout=laid, kept=kept)
     except LayoutError as error:
         raise InputError(layout_refusal(scene.path, error)) from None

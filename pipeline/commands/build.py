@@ -6,10 +6,10 @@ import argparse
 import json
 from contextlib import closing
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from pipeline.commands import scene_files
-from pipeline.commands.model import Command, Exit
+from pipeline.commands.model import Command, Exit, InputError
 from pipeline.commands.terminal import Terminal
 from pipeline.folder import WORK
 
@@ -28,6 +28,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="where the export folders go, each named like its scene file (default: exports)",
     )
     parser.add_argument(
+        "--watch", action="store_true", help="go on, and build a scene again whenever its file changes, until Ctrl-C"
+    )
+    parser.add_argument(
         "--anew", action="store_true", help="make everything anew, using nothing that earlier builds left"
     )
 
@@ -40,7 +43,11 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     from pipeline.commands.results import as_json, report
 
     scenes = scene_files.scene_files(arguments.scenes, arguments.allow_outside)
+    if arguments.watch and arguments.json:
+        raise InputError("--watch has no end, and --json is one document at the end: leave one of them out")
     recovered(arguments.out)
+    if arguments.watch:
+        _watch(scenes, arguments, terminal)
     work = None if arguments.anew else arguments.out / WORK
     results = []
     with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs, work)) as made:
@@ -51,6 +58,41 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     if arguments.json:
         terminal.result(json.dumps(as_json(results), indent=2))
     return max(result.exit for result in results)
+
+
+def _watch(scenes: list[scene_files.SceneFile], arguments: argparse.Namespace, terminal: Terminal) -> NoReturn:
+    """Build every scene, and again whenever one of its files changes; only an interruption ends it."""
+    from pipeline.commands.attempts import attempt
+    from pipeline.commands.cut_marks import held_against_cut
+    from pipeline.commands.pack import pack_of
+    from pipeline.commands.publishing import published
+    from pipeline.commands.results import report
+    from pipeline.commands.watching import changes, state_of
+    from pipeline.keeping.kept import Kept
+
+    packs = {} if arguments.anew else {scene.path: pack_of(arguments.out / WORK, scene.stem) for scene in scenes}
+    keepers = {scene.path: Kept(packs.get(scene.path)) for scene in scenes}
+
+    def build(scene: scene_files.SceneFile) -> None:
+        made = attempt(scene, tuple(arguments.overrides), keeper=keepers[scene.path])
+        result = held_against_cut(published(made, arguments.out), arguments.out)
+        report(result, terminal, _lines(result))
+        terminal.flush()
+
+    seen = {scene: state_of(scene) for scene in scenes}
+    try:
+        for scene in scenes:
+            build(scene)
+        terminal.message("watching; Ctrl-C ends it")
+        for scene, there in changes(seen):
+            if there:
+                build(scene)
+            else:
+                terminal.message(f"{scene.path} is gone; what was built of it stays. Waiting for it to come back")
+        raise AssertionError("a watch has no end of its own")
+    finally:
+        for pack in packs.values():
+            pack.save()
 
 
 def _lines(result: Attempt) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """The commands: one file for each, named in one table."""
 
-from pipeline.commands import begin, build, compare, coupon, cut, depth, inspect, nest, schema, warp
+from pipeline.commands import begin, build, compare, coupon, cut, depth, inspect, nest, schema, sweep, warp
 from pipeline.commands.model import Command
 
 COMMANDS: tuple[Command, ...] = (
@@ -10,6 +10,7 @@ COMMANDS: tuple[Command, ...] = (
     depth.COMMAND,
     compare.COMMAND,
     cut.COMMAND,
+    sweep.COMMAND,
     warp.COMMAND,
     coupon.COMMAND,
     nest.COMMAND,

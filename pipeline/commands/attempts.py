@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
@@ -79,8 +79,44 @@ def attempt(scene: SceneFile, overrides: Overrides, work: Path | None = None, ke
     keeper
         What this process keeps of earlier builds of the scene, in place of what that folder holds.
     """
+    return _guarded(scene, lambda: _built(scene, _read(scene, overrides), overrides, work, keeper))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Gathered:
+    """Everything a build needs from the disk: the scene's text, the files it names, and the layout beside it."""
+
+    text: bytes
+    files: dict[str, bytes]
+    layout: bytes | None
+
+
+def gather(scene: SceneFile, overrides: Overrides) -> Gathered | Attempt:
+    """Return what a build needs from the disk, so that it can be made elsewhere; or why it cannot."""
+    found: list[Gathered] = []
+
+    def read() -> Attempt:
+        found.append(_read(scene, overrides))
+        return Attempt(scene=scene, exit=Exit.DONE)
+
+    refused = _guarded(scene, read)
+    return found[0] if found else refused
+
+
+def make_gathered(scene: SceneFile, gathered: Gathered, overrides: Overrides) -> Attempt:
+    """Build one scene from values alone, touching no disk: fit for a machine elsewhere."""
+    return _guarded(scene, lambda: _built(scene, gathered, overrides))
+
+
+def _guarded(scene: SceneFile, make: Callable[[], Attempt]) -> Attempt:
+    """Return what is made; every foreseeable failure as a value."""
+    from pipeline.scene.problems import SceneFileError
+
     try:
-        return _built(scene, read_bytes(scene.path), overrides, work, keeper)
+        return make()
+    except SceneFileError as error:
+        errors = tuple(error.describe(str(scene.path)))
+        return Attempt(scene=scene, exit=Exit.INPUT, places=tuple(map(_place, error.placed)), errors=errors)
     except InputError as refusal:
         return Attempt(scene=scene, exit=Exit.INPUT, errors=(f"foreshorten: {refusal}",))
     except Exception as fault:
@@ -102,27 +138,30 @@ def attempts(
         yield from attempts_at_once(scenes, overrides, jobs, work)
 
 
-def _built(scene: SceneFile, text: bytes, overrides: Overrides, work: Path | None, keeper: Kept | None) -> Attempt:
-    from pipeline.scene.problems import SceneFileError
+def _read(scene: SceneFile, overrides: Overrides) -> Gathered:
     from pipeline.scene.read import placed_error, read_scene
+
+    text, settings = read_bytes(scene.path), (*overrides, *scene.settings)
+    files, problems = read_named(read_scene(text, settings), scene.path.parent, scene.allow_outside)
+    if problems:
+        raise placed_error(text, problems, settings)
+    return Gathered(text=text, files=files, layout=read_layout_file(scene.path))
+
+
+def _built(
+    scene: SceneFile, gathered: Gathered, overrides: Overrides, work: Path | None = None, keeper: Kept | None = None
+) -> Attempt:
+    # Only now: a scene with an error in it is answered before geometry and pictures are even loaded.
+    from pipeline.build import build_scene
+    from pipeline.commands.pack import keeping
     from pipeline.sheets.refusals import LayoutError
 
+    settings = (*overrides, *scene.settings)
     try:
-        files, problems = read_named(read_scene(text, overrides), scene.path.parent, scene.allow_outside)
-        if problems:
-            raise placed_error(text, problems, overrides)
-        # Only now: a scene with an error in it is answered before geometry and pictures are even loaded.
-        from pipeline.build import build_scene
-        from pipeline.commands.pack import keeping
-
-        laid = read_layout_file(scene.path)
         with keeping(work, scene.stem) if keeper is None else nullcontext(keeper) as kept:
-            build = build_scene(text, scene.stem, overrides, files, layout=laid, kept=kept)
+            build = build_scene(gathered.text, scene.stem, settings, gathered.files, layout=gathered.layout, kept=kept)
     except LayoutError as error:
         raise InputError(layout_refusal(scene.path, error)) from None
-    except SceneFileError as error:
-        errors = tuple(error.describe(str(scene.path)))
-        return Attempt(scene=scene, exit=Exit.INPUT, places=tuple(map(_place, error.placed)), errors=errors)
     return Attempt(scene=scene, exit=Exit.CHECK_FAILED if build.failed else Exit.DONE, build=build)
 
 

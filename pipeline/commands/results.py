@@ -21,10 +21,11 @@ def report(attempt: Attempt, terminal: Terminal, lines: Iterable[str]) -> None:
 
 def as_json(attempts: Sequence[Attempt]) -> dict[str, Any]:
     """Return the one document ``--json`` writes."""
-    return {"exit": int(max(a.exit for a in attempts)), "scenes": [_one(a) for a in attempts]}
+    return {"exit": int(max(a.exit for a in attempts)), "scenes": [entry(a) for a in attempts]}
 
 
-def _one(attempt: Attempt) -> dict[str, Any]:
+def entry(attempt: Attempt) -> dict[str, Any]:
+    """Return what became of one scene."""
     manifest = attempt.build.manifest if attempt.build else {}
     return {
         "scene": str(attempt.scene.path),

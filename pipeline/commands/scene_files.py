@@ -26,11 +26,14 @@ class SceneFile:
         Name of its export folder.
     allow_outside
         Whether the files it names may lie outside its own folder.
+    settings
+        Keys and values set over the file's own, after those of the whole command: one of a sweep.
     """
 
     path: Path
     stem: str
     allow_outside: bool = False
+    settings: tuple[tuple[str, str], ...] = ()
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -25,7 +25,7 @@ MARKS: dict[Status, tuple[str, str]] = {
 def render_page(report: ReportData) -> bytes:
     """Return the page as the bytes of a self-contained HTML file."""
     counts = {status: sum(check.status == status for check in report.checks) for status in MARKS}
-    page = _environment().get_template("report.html")
+    page = environment().get_template("report.html")
     return page.render(
         report=report,
         counts=counts,
@@ -37,11 +37,20 @@ def render_page(report: ReportData) -> bytes:
 
 
 @cache
-def _environment() -> Environment:
+def environment() -> Environment:
+    """Return the templates of all pages, with what they need."""
     folder = resources.files("pipeline.report") / "templates"
     sources = {
         name: (folder / name).read_text("utf-8")
-        for name in ("report.html", "report.css", "parts.html", "forgives.html", "sheets.html", "measures.html")
+        for name in (
+            "report.html",
+            "report.css",
+            "parts.html",
+            "forgives.html",
+            "sheets.html",
+            "measures.html",
+            "contact.html",
+        )
     }
     environment = Environment(
         loader=DictLoader(sources), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.regions import Region
+from pipeline.geometry.vectors import cross
 from pipeline.parts.model import Leaf
 from pipeline.relief.collineation import Relief
 
@@ -77,7 +78,7 @@ def _depths(face: Face) -> tuple[float, float]:
 def _leaf(face: Face, relief: Relief, built_from_host: Array, span: tuple[float, float]) -> Leaf:
     origin, toward = built_plane(face, built_from_host)
     up = _up(face, built_from_host, toward)
-    placed = frames.rigid(np.cross(up, toward), up, toward, origin)
+    placed = frames.rigid(cross(up, toward), up, toward, origin)
     return Leaf(
         flat_from_host=_flat_from_host(placed, built_from_host), built_from_flat=placed, near=span[0], far=span[1]
     )
@@ -90,9 +91,9 @@ def built_plane(face: Face, built_from_host: Array) -> tuple[Array, Array]:
     that looks away from the eye keeps its visible side too.
     """
     a, b, c = frames.apply(built_from_host, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
-    normal = frames.unit(np.cross(b - a, c - a))
+    normal = frames.unit(cross(b - a, c - a))
     u, v = face.imagined_from_host[:3, 0], face.imagined_from_host[:3, 1]
-    return a, normal if np.cross(u, v) @ face.inward > 0 else -normal
+    return a, normal if cross(u, v) @ face.inward > 0 else -normal
 
 
 def _up(face: Face, built_from_host: Array, toward: Array) -> Array:
@@ -120,7 +121,7 @@ def _unfolded(face: Face, relief: Relief, far: Leaf, span: tuple[float, float]) 
     k_built, k_flat = frames.unit(ends_built[1] - ends_built[0]), frames.unit(ends_flat[1] - ends_flat[0])
     _, normal = built_plane(face, face.imagined_from_host)
     turn = (
-        np.column_stack([k_built, np.cross(normal, k_built), normal])
+        np.column_stack([k_built, cross(normal, k_built), normal])
         @ np.column_stack([[*k_flat, 0.0], [-k_flat[1], k_flat[0], 0.0], [0.0, 0.0, 1.0]]).T
     )
     placed = np.eye(4)

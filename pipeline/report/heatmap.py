@@ -15,6 +15,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from pipeline.exports.png import write_png
 from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.vectors import cross
 from pipeline.parts.thickness import OPPOSED_DEG
 from pipeline.sight.rays import EMBREE, along, caster, plane_of
 
@@ -171,9 +172,9 @@ class _Body:
 
 def _across(toward: Array) -> Array:
     """Return the directions ``(3, 2)`` right and up of a view, unit length."""
-    right = np.cross([0.0, 0.0, 1.0], toward)
+    right = cross(np.array([0.0, 0.0, 1.0]), toward)
     right /= np.linalg.norm(right)
-    up = np.cross(toward, right)
+    up = cross(toward, right)
     return np.stack([right, up / np.linalg.norm(up)], axis=1)
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.vectors import cross
 
 Array = NDArray[np.float64]
 Loops = list[Array]
@@ -60,7 +61,7 @@ def outline(mesh: Mesh, right: Array, up: Array, before: float) -> Loops:
     before
         How far toward the viewer the plane lies.
     """
-    toward = np.cross(right, up)
+    toward = cross(right, up)
     if (mesh.vertices @ toward).min() >= before:
         return []
     turned = np.ascontiguousarray(mesh.vertices @ np.stack([right, up, toward], axis=1))

@@ -9,6 +9,7 @@ from pipeline.elements.passage import OUTWARD
 from pipeline.elements.problems import Problem
 from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves, frames
+from pipeline.geometry.vectors import cross
 from pipeline.room.site import Site
 
 Array = NDArray[np.float64]
@@ -29,7 +30,7 @@ def built_depth(cut: Cut, site: Site, length: float) -> float:
     inner = frames.apply(host, points)
     outer = inner + length * np.array(OUTWARD[cut.host])
     a, b, c = frames.apply(site.built_from_imagined @ host, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
-    normal = frames.unit(np.cross(b - a, c - a))
+    normal = frames.unit(cross(b - a, c - a))
     return float(np.abs((frames.apply(site.built_from_imagined, outer) - a) @ normal).min())
 
 
@@ -79,7 +80,7 @@ def _sheet_reach(cut: Cut, site: Site) -> float:
     start = frames.apply(matrix, low[None])
     ends = frames.apply(site.built_from_imagined, np.vstack([start, start + out]))
     a, b, c = frames.apply(site.built_from_imagined @ matrix, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
-    normal = frames.unit(np.cross(b - a, c - a))
+    normal = frames.unit(cross(b - a, c - a))
     return site.total / abs(float((ends[1] - ends[0]) @ normal))
 
 
@@ -100,7 +101,7 @@ def _end_fits(cut: Cut, site: Site, length: float, thickness: float) -> bool:
     low, high = curves.bounds(cut.curve)
     corners = frames.apply(site.built_from_imagined @ matrix, [low, [high[0], low[1]]])
     a, b, c = frames.apply(site.built_from_imagined @ matrix, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
-    normal = frames.unit(np.cross(b - a, c - a))
+    normal = frames.unit(cross(b - a, c - a))
     along = thickness / abs(float(normal @ out))
     hidden = corners + along * out
     return bool((hidden @ site.limit[:3] + site.limit[3] >= 0).all())

@@ -30,6 +30,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pipeline.geometry.vectors import cross, lengths
+
 Array = NDArray[np.float64]
 
 NEAREST, FARTHEST = 0.01, 1000.0
@@ -92,7 +94,7 @@ def reach(seen: Sights, directions: ArrayLike, limits_rad: ArrayLike) -> Array:
     out = np.full((len(limits), len(ways)), np.inf)
     for column, way in enumerate(ways if len(product) else ()):
         along = both * (seen.ways @ way)
-        across = apart * _lengths(np.cross(seen.ways, way))
+        across = apart * lengths(cross(seen.ways, way))
         for row, (sine, cosine) in enumerate(zip(sines, cosines, strict=True)):
             middle = sine * along + cosine * across
             square = middle**2 - 4 * sine**2 * product
@@ -110,9 +112,9 @@ def offset(eye: ArrayLike, bends: Array, moves: ArrayLike) -> Array:
     """
     at = np.asarray(eye, dtype=np.float64) + np.atleast_2d(np.asarray(moves, dtype=np.float64))
     near, crease, far = (bends[None, :, k] - at[:, None] for k in range(3))
-    across = np.cross(near, far)
-    size = _lengths(across) * _lengths(crease)
-    flat = _lengths(across) <= POINT * _lengths(near) * _lengths(far)
+    across = cross(near, far)
+    size = lengths(across) * lengths(crease)
+    flat = lengths(across) <= POINT * lengths(near) * lengths(far)
     volume = np.abs(np.einsum("kni,kni->kn", across, crease))
     sine = np.where(flat, 0.0, volume / np.where(flat, 1.0, size))
     out: Array = np.arcsin(np.minimum(sine, 1.0)).max(axis=1, initial=0.0)
@@ -138,7 +140,7 @@ def crease_reach(eye: ArrayLike, bends: Array, directions: ArrayLike, limit_rad:
 
 
 def _parallax(seen: Sights, move: Array) -> Array:
-    across = (seen.imagined - seen.built) * _lengths(np.cross(seen.ways, move))
+    across = (seen.imagined - seen.built) * lengths(cross(seen.ways, move))
     together = seen.imagined * seen.built - (seen.imagined + seen.built) * (seen.ways @ move) + move @ move
     out: Array = np.arctan2(across, together)
     return out
@@ -147,9 +149,4 @@ def _parallax(seen: Sights, move: Array) -> Array:
 def _units(directions: ArrayLike) -> Array:
     rows = np.atleast_2d(np.asarray(directions, dtype=np.float64))
     out: Array = rows / np.linalg.norm(rows, axis=1)[:, None]
-    return out
-
-
-def _lengths(vectors: Array) -> Array:
-    out: Array = np.sqrt(np.einsum("...i,...i->...", vectors, vectors))
     return out

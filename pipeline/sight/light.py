@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.geometry.vectors import lengths
 from pipeline.sight.scenery import Scenery
 
 Array = NDArray[np.float64]
@@ -81,7 +82,7 @@ def shade(scenery: Scenery, paint: Paint, light: Light, index: NDArray[np.intege
 def _bent_strength(scenery: Scenery, row: NDArray[np.integer], points_imagined: Array, toward_eye: Colours) -> Colours:
     bends = scenery.bends[row]
     normal = np.einsum("ijk,ik->ij", bends[:, :, :3], points_imagined) + bends[:, :, 3]
-    normal /= np.linalg.norm(normal, axis=1)[:, None]
+    normal /= lengths(normal)[:, None]
     head = np.maximum(np.einsum("ij,ij->i", normal, toward_eye), 0)
     strength: Colours = (AMBIENT + KEY * (0.5 + 0.5 * (normal @ KEY_FROM)) + HEAD * head).astype(np.float32)
     return strength

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pipeline.geometry.meshes import Mesh
-from pipeline.geometry.vectors import facet_normals
+from pipeline.geometry.vectors import facet_normals, lengths
 from pipeline.sight import box_tree, fan
 
 try:
@@ -118,7 +118,7 @@ class Target:
         distance = np.full(len(starts), np.inf)
         met = index >= 0
         planes = self.planes[index[met]]
-        distance[met] = along(planes, starts[met], ways[met]) * np.linalg.norm(ways[met], axis=1)
+        distance[met] = along(planes, starts[met], ways[met]) * lengths(ways[met])
         return index, distance
 
 

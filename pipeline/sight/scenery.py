@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.meshes import Mesh, join
-from pipeline.geometry.vectors import cross
+from pipeline.geometry.vectors import cross, lengths
 from pipeline.sight import rays
 
 Array = NDArray[np.float64]
@@ -110,7 +110,7 @@ def assemble(surfaces: list[Surface]) -> Scenery:
     built, imagined = join([surface.built for surface in surfaces]), join([surface.imagined for surface in surfaces])
     room_built = _room(built, [surface.lines_built for surface in surfaces])
     room_imagined = _room(imagined, [surface.lines_imagined for surface in surfaces])
-    sizes = np.linalg.norm(room_imagined.planes[:, :3], axis=1)
+    sizes = lengths(room_imagined.planes[:, :3])
     planes = room_imagined.planes / np.where(sizes > 0, sizes, 1)[:, None]
     sheet = np.repeat(np.array([not surface.solid for surface in surfaces], dtype=bool), counts)
     bend, bends = _bends(imagined, planes[:, :3], ~sheet)
@@ -158,13 +158,13 @@ def _bends(mesh: Mesh, normals: Array, curved: NDArray[np.bool_]) -> tuple[Indic
 def _corner_normals(triangles: Indices, normals: Array) -> Array:
     """Return ``(m, 3, 3)`` unit normals at the corners, averaged over the neighbours within the crease angle."""
     vertex, own = triangles.ravel(), np.repeat(normals, 3, axis=0)
-    total = np.stack([np.bincount(vertex, own[:, k]) for k in range(3)], axis=1)[vertex]
-    size = np.linalg.norm(total, axis=1)
+    total = np.asarray(np.stack([np.bincount(vertex, own[:, k]) for k in range(3)], axis=1), dtype=np.float64)[vertex]
+    size = lengths(total)
     # Where every facet lies within half the crease angle of the mean, all pairs do within the whole.
     apart = np.einsum("ij,ij->i", own, total) < HALF_CREASE * size
     creased = np.flatnonzero((np.bincount(vertex, apart) > 0)[vertex])
     total[creased] = _within_crease(vertex[creased], own[creased])
-    size[creased] = np.linalg.norm(total[creased], axis=1)
+    size[creased] = lengths(total[creased])
     unit: Array = (total / size[:, None]).reshape(-1, 3, 3)
     return unit
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,13 +61,18 @@ class Surface:
             raise ValueError(f"{self.part}: its lines are not the same in the two rooms")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Room:
-    """The scenery in one room, ready for casting: planes ``(m, 4)`` of its triangles, lines ``(n, 2, 3)``, mm."""
+    """The scenery in one room: its triangles, their planes ``(m, 4)``, lines ``(n, 2, 3)``, mm."""
 
+    mesh: Mesh
     planes: Array
     lines: Array
-    first: rays.Caster
+
+    @cached_property
+    def first(self) -> rays.Caster:
+        """Casts rays at the triangles; made ready when first asked for, as a picture shows one of two rooms."""
+        return rays.caster(self.mesh)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -129,9 +135,9 @@ def assemble(surfaces: list[Surface]) -> Scenery:
 
 def _room(mesh: Mesh, lines: list[Array]) -> Room:
     return Room(
+        mesh=mesh,
         planes=rays.plane_of(mesh.corners),
         lines=np.concatenate([_no_lines(), *lines]),
-        first=rays.caster(mesh),
     )
 
 

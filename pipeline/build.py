@@ -31,6 +31,7 @@ from pipeline.stages.fillets import fill_wedges
 from pipeline.stages.ground import Ground
 from pipeline.stages.ordering import pieces_of, plan_work
 from pipeline.stages.panels import make_bents, make_panels, prepare_panels
+from pipeline.stages.parting import mark_partings
 from pipeline.stages.prints import make_prints, raise_units, ready_prints
 
 Overrides = tuple[tuple[str, str], ...]
@@ -159,6 +160,7 @@ def shape(
         panels, said = fill_wedges(scene, room, said, making, (panels, (*bents, *prints)))
         ground = Ground((*panels, *bents, *prints), tuple(room.inside.planes.values()), unfolded)
         panels, said = hold_corners(scene, said, making, panels, ground)
+        panels = mark_partings(scene, panels)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     bench = Bench(pieces_of(panels, bents, prints), room.box)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import math
-
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
+from pipeline.sheets.parting import MOST, Parting
+from pipeline.stages.parting import offer
 
 ID = "panel-stock"
 ROUNDING = 1e-6
@@ -43,22 +43,21 @@ def run(evidence: Evidence) -> list[Finding]:
                 message=said
                 if fine
                 else f"{said}: {over:.1f} mm too large; use a larger sheet, a smaller box, or "
-                f"{split_words(size, way, room)}",
+                f"{in_words(offer(panel, evidence.scene))}",
             )
         )
     return findings
 
 
-def split_words(size: tuple[float, float], way: tuple[float, float], room: tuple[float, float]) -> str:
-    """Return where a panel that is too large could be parted into equal pieces that fit."""
-    said = []
-    for axis, (word, side) in enumerate((("left", "width"), ("lower", "height"))):
-        here = axis if way == size else 1 - axis
-        pieces = math.ceil(size[axis] / room[here] - 1e-9)
-        if pieces > 1:
-            lines = " and ".join(f"{size[axis] * k / pieces:.1f}" for k in range(1, pieces))
-            said.append(f"across its {side} at {lines} mm from its {word} end")
-    return f"part it {', and '.join(said)}, where a joint of the cover, a pier or a rib hides the seam"
+def in_words(parting: Parting | None) -> str:
+    """Return how to part a panel: ``cut it in 2 from (140.2, 0.0) to (140.2, 96.5), in a joint of its cover``."""
+    if parting is None or not parting.enough:
+        return f"other stock: no {MOST} cuts leave pieces that fit"
+    cuts = [
+        f"from ({x0:.1f}, {y0:.1f}) to ({x1:.1f}, {y1:.1f}){', in a joint of its cover' if guided else ''}"
+        for ((x0, y0), (x1, y1)), guided in zip(parting.lines + 0.0, parting.along_guide, strict=True)
+    ]
+    return f"cut it in {len(cuts) + 1} {', then '.join(cuts)} (mm on its drawing, drawn there as a note)"
 
 
 CHECK = Check(

@@ -29,10 +29,13 @@ def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
     shapes += [Shape(layer=Layer.PLACE, path=path) for path in panel.places]
     shapes += [Shape(layer=Layer.PLACE, path=path) for _, path in panel.hidden_places]
     low = bounds(path_of(panel.hidden.outline) + path_of(panel.cut.outline))[0]
+    lines = {Layer.GUIDE: panel.guides, Layer.FOLD: panel.folds}
+    if len(panel.partings):
+        lines[Layer.NOTES] = panel.partings  # an offer, not a cut
     return Drawing(
         title=panel.id,
         shapes=tuple(shapes),
-        lines={Layer.GUIDE: panel.guides, Layer.FOLD: panel.folds},
+        lines=lines,
         texts=(
             Text(at=(0.0, float(low[1]) - 2 * LETTER), height=LETTER, text=note_of(panel)),
             *(_hidden_note(name, path) for name, path in panel.hidden_places),

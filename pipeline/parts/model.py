@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -132,6 +132,8 @@ class Panel:
         (guides left out or shortened, built depth from which it happened) or None.
     additions
         What ``cut`` and ``body`` have beside the visible outline, for gluing.
+    partings
+        ``(k, 2, 2)`` flat lines to part it along where it fits no sheet.
     """
 
     face: Face
@@ -154,6 +156,7 @@ class Panel:
     area: float
     thinned: tuple[int, float] | None
     additions: tuple[Addition, ...] = ()
+    partings: Array = field(default_factory=lambda: np.zeros((0, 2, 2)))
 
     @property
     def id(self) -> str:

@@ -99,14 +99,12 @@ def test_a_panel_larger_than_its_sheet_fails() -> None:
 
 
 def test_a_panel_too_large_is_told_where_to_part() -> None:
-    """The floor, 179 wide less clearance and sheets, on 100 x 120 within its margin: into equal parts that fit."""
+    """The floor, 173 wide on its visible face, on 100 x 120 within its margin: across its middle, seen from its left."""
     text = changed(PLAIN, "sheet = [300, 200]", "sheet = [110, 130]")
     finding = next(f for f in panel_stock.run(make(text.encode())) if f.part == "floor")
-    words = re.findall(r"at ([\d.]+)(?: and ([\d.]+))? mm from its left end", finding.message)
-    width = finding.value
+    words = re.findall(r"cut it in 2 from \(([\d.]+), [\d.]+\) to \(([\d.]+), [\d.]+\)", finding.message)
     assert finding.status == "fail"
-    assert width is not None
-    assert float(words[0][0]) == pytest.approx(width / 2, abs=0.06)
+    assert [float(x) for x in words[0]] == pytest.approx([173 / 2, 173 / 2], abs=0.06)
 
 
 def test_a_panel_that_fits_an_offcut_alone_passes() -> None:

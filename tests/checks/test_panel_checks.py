@@ -99,7 +99,7 @@ def test_a_panel_larger_than_its_sheet_fails() -> None:
 
 
 def test_a_panel_too_large_is_told_where_to_part() -> None:
-    """The floor, 173 wide on its visible face, on 100 x 120 within its margin: across its middle, seen from its left."""
+    """The floor, 173 wide on its visible face, on 100 x 120 within its margin: across its middle."""
     text = changed(PLAIN, "sheet = [300, 200]", "sheet = [110, 130]")
     finding = next(f for f in panel_stock.run(make(text.encode())) if f.part == "floor")
     words = re.findall(r"cut it in 2 from \(([\d.]+), [\d.]+\) to \(([\d.]+), [\d.]+\)", finding.message)

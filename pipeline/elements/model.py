@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,6 +63,10 @@ class Web:
         Key of ``[covers]``, or nothing.
     extent
         u up to which the cover is laid, imagined mm.
+    covered
+        How far beside a groin ribs cover it, imagined mm.
+    bare_from
+        Imagined y from which that, and what hides tips, is too slight: before the half ribs at the back wall.
     eased
         How much of its hidden side is taken off along its near border, built mm.
     hidden_below
@@ -88,6 +93,8 @@ class Web:
     hidden_below: float | None
     path: KeyPath
     eased: float = 0.0
+    covered: float = 0.0
+    bare_from: float = math.inf
     offer: str = 'vault.webs = "print"'
 
     @property

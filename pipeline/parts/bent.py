@@ -40,6 +40,8 @@ EVERY = 8
 """Of the unrolled samples one in so many is enough to hold a fitted conic against."""
 BETWEEN = 4
 """Rulings in the manifest for each fold: a reader that bends flat strips between them is sixteen times as near."""
+WEB_WALLS = 1.5
+"""Thickness of a printed web over the least wall the printer makes: room for what its edges lose."""
 SHORTEST = 1.0
 """mm; shorter rulings are drawn out to this length in the manifest, so that they have a direction."""
 
@@ -160,13 +162,20 @@ def make_bent(
     )
 
 
-def web_block(web: Web, relief: Relief) -> Block:
-    """Return a web as a body to be printed, as thick as its sheet when built.
+def web_block(web: Web, relief: Relief, least: float) -> Block:
+    """Return a web as a body to be printed, as thick as its sheet when built, or as a print safely is.
+
+    Parameters
+    ----------
+    web, relief
+        Imagined, and the collineation.
+    least
+        The printer's least wall, mm.
 
     It has no play: walls and cells end where it is seen to end, so a gap would show the bare box.
     """
     built = build_web(web, relief, 0.0)
-    mesh = web_body(built, web.sheet.thickness).body
+    mesh = web_body(built, max(web.sheet.thickness, WEB_WALLS * least), least).body
     back = np.linalg.inv(built.built_from_imagined)
     homogeneous = mesh.vertices @ back[:, :3].T + back[:, 3]
     imagined = Mesh(vertices=homogeneous[:, :3] / homogeneous[:, 3:], triangles=mesh.triangles)

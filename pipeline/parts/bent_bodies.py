@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.geometry import curves
+from pipeline.geometry import curves, frames
 from pipeline.geometry.meshes import Mesh, signed_volume, weld
 from pipeline.parts.bodies import ARC_STEPS
 from pipeline.parts.webs import BuiltWeb, Piece
@@ -40,9 +40,22 @@ class WebBody:
     visible_imagined: Mesh
 
 
-def web_body(built: BuiltWeb, thickness: float) -> WebBody:
-    """Return a web's body."""
-    rows = np.concatenate([_rows(built, piece, thickness) for piece in built.pieces])
+def web_body(built: BuiltWeb, thickness: float, least: float = 0.0) -> WebBody:
+    """Return a web's body.
+
+    Parameters
+    ----------
+    built
+        The web.
+    thickness
+        Of its sheet, or of the print, mm.
+    least
+        Of a print: how thick and how wide it must be, mm. Edges that would run out to feathers behind ribs are blunted,
+        and tips narrower and thinner than this that a springer block hides are left out.
+    """
+    rows = np.concatenate([_rows(built, piece, thickness, blunted=least > 0) for piece in built.pieces])
+    if least > 0:
+        rows = rows[_worth_printing(built, rows, least)]
     near, far, near_hidden, far_hidden = (np.round(rows[:, k], GRID_DECIMALS) for k in range(4))
     seen = _band(near, far)
     ends = [_quad(near[k], far[k], far_hidden[k], near_hidden[k]) for k in (0, -1)]
@@ -62,7 +75,54 @@ def web_body(built: BuiltWeb, thickness: float) -> WebBody:
     )
 
 
-def _rows(built: BuiltWeb, piece: Piece, thickness: float) -> Array:
+def _worth_printing(built: BuiltWeb, rows: Array, least: float) -> slice:
+    """Return the rows without those at both ends that are hidden and too narrow or too thin to print."""
+    t = np.linspace(0.0, 1.0, ARC_STEPS + 1)
+    heights = np.concatenate([curves.evaluate(curve, t)[:, 1] for curve in built.web.section])
+    wide = np.linalg.norm(rows[:, 1] - rows[:, 0], axis=1)
+    across = np.cross(rows[:, 1] - rows[:, 0], rows[:, 2] - rows[:, 0])
+    deep = np.linalg.norm(across, axis=1) / np.maximum(wide, ROUNDING)
+    sound = (
+        _uncovered(built, rows) | (np.minimum(wide, deep) >= least) | (heights >= (built.web.hidden_below or -np.inf))
+    )
+    kept = np.flatnonzero(sound)
+    return slice(int(kept[0]), int(kept[-1]) + 1) if len(kept) > 1 else slice(None)
+
+
+def _uncovered(built: BuiltWeb, rows: Array) -> NDArray[np.bool_]:
+    """Return which rows end where ribs are too slight to hide anything."""
+    middles = (rows[:, 0] + rows[:, 1]) / 2
+    out: NDArray[np.bool_] = (
+        frames.apply(frames.inverse(built.built_from_imagined), middles)[:, 1] > built.web.bare_from
+    )
+    return out
+
+
+def _blunted(built: BuiltWeb, rows: Array, rulings: Array) -> Array:
+    """Return rows whose visible ends are drawn back to where the hidden ones are, as far as ribs cover them.
+
+    Ribs cover a strip beside a groin; elsewhere every end is seen and stays.
+    """
+    out = rows.copy()
+    for end, hidden, planes, sign in ((0, 2, built.near_covers, 1.0), (1, 3, built.far_covers, -1.0)):
+        wanted = np.maximum(0.0, sign * np.einsum("ij,ij->i", rows[:, hidden] - rows[:, end], rulings))
+        covered = np.zeros(len(rows))
+        for plane in planes:
+            covered = np.maximum(covered, sign * _slide(rows[:, end], rulings, plane))
+        back = np.minimum(wanted, covered)
+        if built.cap is not None and len(planes):  # the point at the crown, where two groins meet
+            back = np.maximum(back, sign * _slide(rows[:, end], rulings, built.cap))
+        room = np.linalg.norm(rows[:, 1] - rows[:, 0], axis=1) / 2
+        back = np.minimum(back, room)[:, None] * rulings
+        out[:, end] += sign * back
+        short = sign * np.einsum("ij,ij->i", out[:, end] - out[:, hidden], rulings) > 0
+        out[short, hidden] += (
+            np.einsum("ij,ij->i", out[short, end] - out[short, hidden], rulings[short])[:, None] * rulings[short]
+        )
+    return out
+
+
+def _rows(built: BuiltWeb, piece: Piece, thickness: float, *, blunted: bool) -> Array:
     """Return ``(n, 4, 3)`` rows of one piece."""
     t = np.linspace(0.0, 1.0, ARC_STEPS + 1)
     near, far = curves.evaluate(piece.near, t), curves.evaluate(piece.far, t)
@@ -73,7 +133,8 @@ def _rows(built: BuiltWeb, piece: Piece, thickness: float) -> Array:
     low, high = _span(built, hidden, rulings)
     near_hidden = hidden + low[:, None] * rulings + np.minimum(built.web.eased, depth)[:, None] * normals
     far_hidden = hidden + np.maximum(low, high)[:, None] * rulings
-    return np.stack([near, far, near_hidden, far_hidden], axis=1)
+    rows = np.stack([near, far, near_hidden, far_hidden], axis=1)
+    return np.where(_uncovered(built, rows)[:, None, None], rows, _blunted(built, rows, rulings)) if blunted else rows
 
 
 def _span(built: BuiltWeb, points: Array, rulings: Array) -> tuple[Array, Array]:

@@ -24,6 +24,8 @@ from pipeline.relief.collineation import Relief
 
 Array = NDArray[np.float64]
 
+CROSSED = 1.5
+"""Times what one rib covers beside its groin: along the crown two that cross cover more than twice as much."""
 TOUCH = 1e-6
 """mm; the apron's end and a web's border are meant to be the same plane when nearer than this."""
 
@@ -53,6 +55,11 @@ class BuiltWeb:
         From the first ruling to the last, laid flat one beside the other.
     near_planes, far_planes, end_planes
         Built planes ``(4,)`` the rulings end on, and those at the first and at the last ruling.
+    near_covers, far_covers
+        Built planes ``(4,)`` up to which ribs cover the web beside its groins.
+    cap
+        The built plane ``(4,)`` across the point where its groins meet, up to which the ribs that cross there cover it;
+        nothing where it has no such point along its rulings.
     settled_from_raw
         ``(3, 3)`` rigid, from where the pieces were laid to the drawing: the ruling at the crown level, the lower left
         corner at the origin.
@@ -65,6 +72,9 @@ class BuiltWeb:
     near_planes: tuple[Array, ...]
     far_planes: tuple[Array, ...]
     end_planes: tuple[Array, ...]
+    near_covers: tuple[Array, ...]
+    far_covers: tuple[Array, ...]
+    cap: Array | None
     settled_from_raw: Array
 
     @property
@@ -103,6 +113,9 @@ def build_web(web: Web, relief: Relief, bend_factor: float) -> BuiltWeb:
         near_planes=_built_planes(web.near_ends, matrix),
         far_planes=_built_planes(web.far_ends, matrix),
         end_planes=_built_planes(web.ends, matrix),
+        near_covers=_covers(web.near_ends, web, matrix),
+        far_covers=_covers(web.far_ends, web, matrix),
+        cap=_cap(web, matrix),
         settled_from_raw=_settled(web, pieces),
     )
 
@@ -127,6 +140,27 @@ def _built_planes(ends: tuple[WebEnd, ...], built_from_imagined: Array) -> tuple
     carry = np.linalg.inv(built_from_imagined).T
     planes = [carry @ np.array(plane) for plane in dict.fromkeys(end.plane for end in ends)]
     return tuple(plane / np.linalg.norm(plane[:3]) for plane in planes)
+
+
+def _covers(ends: tuple[WebEnd, ...], web: Web, built_from_imagined: Array) -> tuple[Array, ...]:
+    """Return the built planes beside groins, which run aslant, up to which ribs cover a web."""
+    aslant = [end for end in ends if end.plane[0] != 0.0 and end.plane[1] != 0.0]
+    if web.covered == 0.0:
+        return ()
+    sizes = [float(np.linalg.norm(end.plane[:3])) for end in aslant]
+    moved = tuple(
+        replace(end, plane=(*end.plane[:3], end.plane[3] - web.covered * size))
+        for end, size in zip(aslant, sizes, strict=True)
+    )
+    return _built_planes(moved, built_from_imagined)
+
+
+def _cap(web: Web, built_from_imagined: Array) -> Array | None:
+    if web.covered == 0.0 or web.generator[0] == 0.0:
+        return None
+    side = float(np.sign(_inside(web)[0]))
+    end = WebEnd(plane=(side, 0.0, 0.0, -CROSSED * web.covered), against="")
+    return _built_planes((end,), built_from_imagined)[0]
 
 
 def _settled(web: Web, pieces: list[Piece]) -> Array:

@@ -70,7 +70,7 @@ def make_prints(scene: Scene, room: Room, said: Imagined, kept: Kept) -> tuple[P
     """
     printing = printing_of(scene, room)
     shells = tuple(kept.of(make_shell, printing, solid) for solid in said.solids)
-    printed = tuple(web_block(web, room.relief) for web in said.webs if web.printed)
+    printed = tuple(web_block(web, room.relief, scene.make.printer.min_wall) for web in said.webs if web.printed)
     return shells + tuple(kept.of(cast, printing, block) for block in (*said.blocks, *printed))
 
 

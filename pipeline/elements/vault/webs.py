@@ -18,6 +18,11 @@ from pipeline.geometry.sections import halves
 
 Array = NDArray[np.float64]
 
+BARE_SHARE = 8
+"""Of the last bay's length one in so many behind its middle the half ribs at the back wall begin to show its webs."""
+COVERED = 0.8
+"""Of half the ribs' width: so far beside a groin nothing of a web is seen, from the sides either."""
+
 
 def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
     """Return the webs of a vault that has no problems over this hall."""
@@ -41,6 +46,8 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
             extent=hall.depth if cell.along else hall.width,
             hidden_below=hidden,
             path=path,
+            covered=COVERED * hall.millimetres(table.rib_width) / 2,
+            bare_from=sum(shape.bays[-1]) / 2 + shape.length / BARE_SHARE,
             eased=hall.web_eased if _in_hole(cell, hall) else 0.0,
         )
         for cell in cells(shape, _stretches(hall))

@@ -159,14 +159,15 @@ def test_a_sheet_that_does_not_bend_so_far_fails_and_is_offered_the_print() -> N
     assert {finding.status for finding in tight} == {"pass", "fail"}
 
 
-def test_printed_webs_are_prints_as_thick_as_the_sheet() -> None:
+def test_printed_webs_are_half_as_thick_again_as_the_printers_least_wall() -> None:
+    """Their sheet is thinner, and their edges lose a little where there is less room."""
     text = scene().replace('cover = "brick"\nmaterial', 'webs = "print"\ncover = "brick"\nmaterial')
     printed = make(text.encode())
     assert printed.bents == ()
     assert len([part for part in printed.prints if "-web-" in part.id]) == 8
     areas = {panel.id: panel.area for panel in make(scene().encode()).bents}
     for part in printed.prints:
-        assert part.volume == pytest.approx(0.5 * areas[part.id], rel=0.1), part.id
+        assert 0.75 * 1.5 * areas[part.id] < part.volume < 1.1 * 1.5 * areas[part.id], part.id
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ import pytest
 from pipeline.build import shape
 from pipeline.checks import bare_box, bodies_apart
 from pipeline.checks.evidence import Evidence
+from pipeline.parts.thickness import knife_edges, thinnest_wall
 
 CISTERN = Path(__file__).parents[2] / "scenes" / "cistern.toml"
 SPRINGING, HALF, RISE, EYE_Z = 3.0 + 3200 / 48, 86.5, 3000 / 48, 78.0
@@ -66,3 +67,19 @@ def test_what_is_eased_off_is_told() -> None:
     assert web.eased == pytest.approx(across + 0.02 - shrunk, abs=1e-3)
     assert any("Ease the hidden side" in fact.text for fact in framed(0.0).imagined.facts)
     assert not any("Ease" in fact.text for fact in framed(3.0).imagined.facts)
+
+
+def test_printed_webs_end_blunt_where_ribs_cover_them_and_leave_nothing_bare() -> None:
+    """Along the groins the cross webs ran out to feathers: 134 mm of edge down to 4 degrees on each of the first ones;
+    what is left stands in the last bay, whose half ribs at the back wall hide nothing. The points at the crown are
+    blunt, and of all webs but the last one's tips no wall is thinner than 1 mm."""
+    evidence = shape(CISTERN.read_bytes(), (("vault.webs", "print"),))
+    found = [f.message for check in (bare_box, bodies_apart) for f in check.CHECK.run(evidence) if f.status == "fail"]
+    assert found == []
+    for part in evidence.prints:
+        if part.id.endswith(("bay-1-web-left", "bay-2-web-back")):
+            edges, _ = knife_edges(part.body)
+            assert np.linalg.norm(edges[:, 1] - edges[:, 0], axis=1).sum() < 20.0
+            wall = thinnest_wall(part.body, 3.0, 1.0)
+            assert wall is not None
+            assert wall.thickness >= 1.0

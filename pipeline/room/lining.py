@@ -1,4 +1,4 @@
-"""Passages, niches and reveals with a bent head, as one printed lining behind the wall's sheet.
+"""Passages, niches and reveals with a bent head, where no sheet bends: one printed lining behind the wall's sheet.
 
 A flat sheet cannot follow the head, and where a mitred jamb runs into it no straight cut closes the corner. So the hole
 keeps its square edge, and behind the sheet a tube goes on from it, as thick as can be printed. All is cut in the built

@@ -21,8 +21,9 @@ from pipeline.elements.problems import Problem
 from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.cutting import keep_side
+from pipeline.room.behind import LINING_WALLS
 from pipeline.room.lining import print_lining
-from pipeline.room.measure import LINING_WALLS, Room
+from pipeline.room.measure import Room
 from pipeline.room.reaches import built_depth, least_depth, longest_closed, no_way, room_behind, too_shallow
 from pipeline.room.seeing import seen, web_seen
 from pipeline.room.site import Site, site_of

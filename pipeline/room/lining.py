@@ -19,7 +19,7 @@ from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh
-from pipeline.room.measure import LINING_WALLS
+from pipeline.room.behind import LINING_WALLS
 from pipeline.room.site import Site
 from pipeline.units import part_id
 

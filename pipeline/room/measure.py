@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 from pipeline.elements import steps
 from pipeline.elements.hall import PART_OF, SURFACES, HallSheets
 from pipeline.elements.hall_shape import Hall, SurfaceSheet
-from pipeline.elements.opening import OpeningTable
 from pipeline.elements.problems import KeyPath, Problem, SceneError
 from pipeline.elements.vault.shape import find_problems, shape_of
 from pipeline.elements.vault.webs import tops
 from pipeline.relief import solve
 from pipeline.relief.collineation import Relief
+from pipeline.room.behind import ends_behind
 from pipeline.room.frame import BARE, frame_outside
 from pipeline.room.framing import frame_webs
 from pipeline.room.inside import Inside
@@ -24,9 +24,6 @@ from pipeline.scene.model import Scene
 
 HALVINGS = 60
 """Of a depth that is sought: more than the digits of a number."""
-
-LINING_WALLS = 1.5
-"""Thickness of a printed lining over the least wall the printer makes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -279,7 +276,10 @@ def _room_behind(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, de
 
     It goes back with the wall through the same relief, so the depth is sought by halving.
     """
-    behind = [end for table in scene.openings if table.wall == "back" for end in _ends_behind(table, scene, sheets)]
+    back, floor = _total(sheets, "back-wall"), _total(sheets, "floor")
+    behind = [
+        end for table in scene.openings if table.wall == "back" for end in ends_behind(table, scene, width, back, floor)
+    ]
     if not behind or scene.space.built_depth is not None:
         return deepest
     limit = inside.depth - scene.box.back_gap - scene.box.clearance
@@ -288,7 +288,7 @@ def _room_behind(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, de
         distance, apparent = _two_of_three(scene, built, width)
         eye = (scene.eye.right, -distance, scene.eye.height)
         relief = Relief(eye=eye, apron=scene.space.apron, apparent_depth=apparent, built_depth=built)
-        return all(relief.built_y(apparent + length) + thick <= limit for length, thick in behind)
+        return all(relief.built_y(apparent + end.length) + end.thickness(relief) <= limit for end in behind)
 
     if fits(deepest):
         return deepest
@@ -297,22 +297,6 @@ def _room_behind(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, de
         middle = (low + high) / 2
         low, high = (middle, high) if fits(middle) else (low, middle)
     return low
-
-
-def _ends_behind(table: OpeningTable, scene: Scene, sheets: dict[str, SurfaceSheet]) -> list[tuple[float, float]]:
-    """Return what ends behind an opening of the back wall: how far behind it, imagined mm, and how thick it is, mm."""
-    back, wall = _total(sheets, "back-wall"), scene.make.printer.min_wall
-    scaled = 1000 / scene.space.scale
-    if table.length is not None:
-        return [(table.length * scaled, max(back, LINING_WALLS * wall))]
-    reveal = (table.reveal or 0.0) * scaled
-    ends = [(reveal, 0.0)] if reveal else []
-    for filling in (table.tracery, table.door):
-        if filling is not None:
-            thick = scene.materials[_material(scene, filling.material)].thickness + (scene.make.fit if reveal else 0.0)
-            inset = reveal if filling.inset is None else filling.inset * scaled
-            ends += [(inset, thick), (0.0, back + thick)]
-    return ends
 
 
 def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float, float]:

@@ -19,7 +19,7 @@ from pipeline.parts.model import Panel
 from pipeline.scene.problems import SceneFileError
 
 from ..scene_text import PLAIN, changed
-from .rooms import BENT, FEET_APART, TRUE, built
+from .rooms import BENT, FEET_APART, TRUE, built, hole
 
 COMMON_MM3 = 1e-3
 """As the check's: mitred faces that lie on one another share rounding only."""
@@ -108,6 +108,36 @@ def test_what_stands_behind_the_back_wall_settles_the_built_depth(flat: Evidence
     """The end's sheet of 3 mm stops 4.5 mm (gap and clearance) before the back of the box at 85 mm."""
     assert flat.bodies["far-door-end"].bounding_box()[4] == pytest.approx(85 - 4 - 0.5, abs=1e-6)
     assert flat.room.relief.built_depth < 77.5
+
+
+BEHIND = 85 - 4 - 0.5
+"""Depth of the box less gap and clearance, mm."""
+
+
+@pytest.mark.parametrize(
+    ("extra", "reach", "thick"),
+    [
+        ("reveal = 1.2", 1.2, 0.0),
+        ('beyond = "niche"\nlength = 0.6', 0.6, 3.0),
+        ("reveal = 1.2\n[openings.tracery]\nlights = 1", 1.2, 3.0 + 0.15),
+    ],
+    ids=["reveal", "niche", "tracery in a reveal"],
+)
+def test_all_that_stands_behind_the_back_wall_settles_the_built_depth(extra: str, reach: float, thick: float) -> None:
+    """What is farthest back ends before the gap and clearance: its imagined end goes through the relief of the hall."""
+    evidence = built(PLAIN + hole("flat", extra, wall="back", at=4.2))
+    relief = evidence.room.relief
+    end = relief.built_y(evidence.room.hall.depth + reach * 1000 / 48)
+    back = max(body.bounding_box()[4] for body in evidence.bodies.values())
+    assert back <= BEHIND + 1e-6
+    assert back > BEHIND - 0.2 if thick == 0.0 else end + thick == pytest.approx(BEHIND, abs=1e-6)
+    assert_fits(evidence)
+
+
+def test_tracery_on_the_back_of_the_back_wall_takes_its_own_thickness() -> None:
+    """Wall and tracery are 3 mm each."""
+    evidence = built(PLAIN + hole("flat", "[openings.tracery]\nlights = 1", wall="back", at=4.2))
+    assert evidence.room.relief.built_depth == pytest.approx(BEHIND - 3 - 3, abs=1e-6)
 
 
 def test_a_passage_long_enough_shows_no_bare_box(flat: Evidence) -> None:

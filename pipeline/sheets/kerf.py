@@ -20,8 +20,10 @@ from pipeline.geometry.curves import Path
 JOINED = 1e-6
 """mm; nearer ends are one point."""
 
-CUSP = 1e-6
-"""Sine; pieces that run straight back turn by the side their middles lie on."""
+CUSP = 0.05
+"""Sine; pieces that run back so nearly turn by the side their middles lay on: fitted arcs cross by a micron there."""
+SMOOTH = 1e-6
+"""Sine; pieces that run on turn no less."""
 
 
 class KerfError(ValueError):
@@ -59,15 +61,63 @@ def widen(path: Path, by: float, tolerance: float) -> Path:
     if by == 0.0:
         return path
     moved = [_shift(piece, by) for piece in _pieces(path, tolerance)]
-    corners = [_corner(a, b) for a, b in zip(moved, moved[1:] + moved[:1], strict=True)]
+    pieces, corners = _joined(moved, by)
     out: list[curves.Curve] = []
-    for piece, (_, start), (end, following) in zip(moved, corners[-1:] + corners[:-1], corners, strict=True):
+    for piece, (_, start), (end, following) in zip(pieces, corners[-1:] + corners[:-1], corners, strict=True):
         out += _curves(piece, start, end)
         if abs(end - following) > JOINED:
             out.append(curves.line(_xy(end), _xy(following)))
-    if not shapely.Polygon(curves.flatten_path(out, tolerance)).is_valid:
+    outline = shapely.Polygon(curves.flatten_path(out, tolerance))
+    turned = curves.signed_area(out) * curves.signed_area(path) <= 0
+    if turned or not outline.is_valid:
         raise KerfError(f"a slot or a neck is narrower than the cut of {2 * by:.3g} mm")
     return tuple(out)
+
+
+def _joined(pieces: list[_Piece], by: float) -> tuple[list[_Piece], list[tuple[complex, complex]]]:
+    """Return the moved pieces that are left, and the corner after each.
+
+    In a notch that narrows to nothing, as between two vault cells, the moved sides meet before its last pieces begin;
+    these are used up, since the cut cannot go where it has no room, and the sides before them meet instead. Sides that
+    never meet are those of a slot, which is refused.
+
+    Raises
+    ------
+    KerfError
+        If a slot is narrower than the cut, or nothing is left.
+    """
+    corners = [_corner(a, b, by) for a, b in zip(pieces, pieces[1:] + pieces[:1], strict=True)]
+    used_up: _Piece | None = None
+    while True:
+        spans = zip(pieces, corners[-1:] + corners[:-1], corners, strict=True)
+        gone = next((i for i, (one, (_, start), (end, _)) in enumerate(spans) if _turned_back(one, start, end)), None)
+        if gone is None:
+            return pieces, corners
+        used_up = used_up or pieces[gone]
+        left = [*pieces[:gone], *pieces[gone + 1 :]]
+        if len(left) < 3:
+            break
+        before, after = left[gone - 1], left[gone % len(left)]
+        met = _crossing(before, after)
+        if met is None:
+            break
+        corners = [*corners[:gone], *corners[gone + 1 :]]
+        corners[gone - 1] = (met, met)
+        pieces = left
+    size = abs(used_up.end - used_up.start)
+    raise KerfError(f"an edge of {size:.3g} mm is shorter than the cut of {2 * by:.3g} mm leaves room for")
+
+
+def _turned_back(piece: _Piece, start: complex, end: complex) -> bool:
+    """Return whether a piece between new ends would run against its own way."""
+    if abs(end - start) <= JOINED:
+        return False
+    if piece.turn == 0:
+        return ((end - start) * (piece.end - piece.start).conjugate()).real < 0
+    own = cmath.phase((piece.end - piece.centre) / (piece.start - piece.centre)) * piece.turn % (2 * math.pi)
+    swept = cmath.phase((end - piece.centre) / (start - piece.centre)) * piece.turn
+    # Of all angles that lead from start to end, the one nearest to the piece's own.
+    return own + (swept - own + math.pi) % (2 * math.pi) - math.pi < 0
 
 
 def _pieces(path: Path, tolerance: float) -> list[_Piece]:
@@ -96,7 +146,7 @@ def _shift(piece: _Piece, by: float) -> _Piece:
     return _Piece(start, end, piece.turn, piece.centre, radius)
 
 
-def _corner(a: _Piece, b: _Piece) -> tuple[complex, complex]:
+def _corner(a: _Piece, b: _Piece, by: float) -> tuple[complex, complex]:
     """Return where a piece ends and the next starts: where they meet, or their own ends where they do not.
 
     Round a left turn the moved pieces part and are drawn out, round a right turn they cross and are cut back.
@@ -104,9 +154,10 @@ def _corner(a: _Piece, b: _Piece) -> tuple[complex, complex]:
     if abs(a.end - b.start) <= JOINED:
         return a.end, b.start
     way = _way(a, a.end)
-    turn = (way.conjugate() * _way(b, b.start)).imag
-    if abs(turn) < CUSP:
-        turn = (way.conjugate() * (_middle(b) - _middle(a))).imag
+    onward = way.conjugate() * _way(b, b.start)
+    turn = onward.imag
+    if abs(turn) < (CUSP if onward.real < 0 else SMOOTH):
+        turn = (way.conjugate() * (_middle_before(b, by) - _middle_before(a, by))).imag
     sign = 1 if turn > 0 else -1
     near = (a.end + b.start) / 2
     met = [z for z in _meetings(a, b) if sign * ((z - a.end) * way.conjugate()).real > -JOINED]
@@ -114,6 +165,13 @@ def _corner(a: _Piece, b: _Piece) -> tuple[complex, complex]:
         return a.end, b.start
     best = min(met, key=lambda z: abs(z - near))
     return best, best
+
+
+def _crossing(a: _Piece, b: _Piece) -> complex | None:
+    """Return where two pieces cross, before the end of the first and after the start of the second, or nothing."""
+    back, on = _way(a, a.end).conjugate(), _way(b, b.start).conjugate()
+    met = [z for z in _meetings(a, b) if ((z - a.end) * back).real < JOINED and ((z - b.start) * on).real > -JOINED]
+    return min(met, key=lambda z: abs(z - (a.end + b.start) / 2), default=None)
 
 
 def _way(piece: _Piece, at: complex) -> complex:
@@ -127,6 +185,12 @@ def _middle(piece: _Piece) -> complex:
         return (piece.start + piece.end) / 2
     swept = cmath.phase((piece.end - piece.centre) / (piece.start - piece.centre))
     return piece.centre + (piece.start - piece.centre) * cmath.exp(0.5j * swept)
+
+
+def _middle_before(piece: _Piece, by: float) -> complex:
+    """Return where the middle of a piece was before it was moved to its right."""
+    middle = _middle(piece)
+    return middle + 1j * by * _way(piece, middle)
 
 
 def _meetings(a: _Piece, b: _Piece) -> list[complex]:
@@ -164,17 +228,13 @@ def _line_circle(line: _Piece, arc: _Piece) -> list[complex]:
 
 
 def _curves(piece: _Piece, start: complex, end: complex) -> list[curves.Curve]:
-    """Return a moved piece between its new ends; refuses one that has turned back on itself."""
+    """Return a moved piece between its new ends."""
     if abs(end - start) <= JOINED:
         return []
     if piece.turn == 0:
-        if ((end - start) * (piece.end - piece.start).conjugate()).real < 0:
-            raise KerfError(f"an edge of {abs(piece.end - piece.start):.3g} mm is shorter than the cut leaves room for")
         return [curves.line(_xy(start), _xy(end))]
     first = cmath.phase(start - piece.centre)
     swept = (cmath.phase((end - piece.centre) / (start - piece.centre)) * piece.turn) % (2 * math.pi)
-    if swept > 1.5 * math.pi:
-        raise KerfError("a curve is shorter than the cut leaves room for")
     return list(curves.arc(_xy(piece.centre), piece.radius, first, first + piece.turn * swept))
 
 

@@ -85,3 +85,21 @@ def test_a_neck_narrower_than_the_cut_is_refused() -> None:
     assert len(widen(path, 0.05, 0.01)) > 8
     with pytest.raises(KerfError, match="neck"):
         widen(path, 0.2, 0.01)
+
+
+@pytest.mark.parametrize("by", [0.05, 0.1, 0.25])
+@pytest.mark.parametrize("lean", [0.0, 0.002, -0.002])
+def test_a_notch_that_narrows_to_nothing_is_cut_as_far_as_there_is_room(by: float, lean: float) -> None:
+    """Two tall half ellipses side by side, as vault cells leave a wall: shapely's mitred buffer of the same outline.
+
+    A fitted arc may lean by a trifle at the tip, either way.
+    """
+    lobe = curves.transform_path(curves.arc((0, 0), 13, 0, math.pi), np.diag([1.0, 3.0, 1.0]))
+    shifted = curves.transform_path(lobe, np.array([[1.0, lean, 26], [0, 1, 0], [0, 0, 1]]))
+    first = curves.transform_path(lobe, np.array([[1.0, -lean, 0], [0, 1, 0], [0, 0, 1]]))
+    sides = curves.polyline([tuple(first[-1].end), (-13, -20), (39, -20), tuple(shifted[0].start)])
+    path = (*sides, *shifted, *first)
+    expected = shapely.Polygon(curves.flatten_path(path, FINE)).buffer(by, join_style="mitre", mitre_limit=30)
+    grown = shapely.Polygon(curves.flatten_path(widen(path, by, 0.005), FINE))
+    assert grown.is_valid
+    assert grown.symmetric_difference(expected).buffer(-0.02).area < 1e-3

@@ -22,7 +22,7 @@ from pipeline.geometry.clip import contains
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region, loop_of
 from pipeline.relief.collineation import Relief
-from pipeline.sight.rays import caster
+from pipeline.sight.rays import Caster, caster
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -33,6 +33,9 @@ PITCH = 1.0
 
 EYE_PITCH = 20.0
 """mm at most between eyes of the grid over the eye box."""
+
+HAIR = 0.01
+"""mm on the opening; what is narrower both ways is no hole but rounding, where two arrises meet in one line."""
 
 OPEN = ("bare", "light")
 """What may lie beyond a hole that is meant to be open."""
@@ -90,6 +93,7 @@ def cast_leaks(
     for number, eye in enumerate(eyes):
         ways = targets - eye
         lost = np.flatnonzero(first(np.broadcast_to(eye, ways.shape), ways) < 0)
+        lost = lost[_wide(eye, ways[lost], first)] if len(lost) else lost
         if len(lost) == 0:
             continue
         starts, headings = imagined_rays(targets[lost], ways[lost], hall, relief)
@@ -107,6 +111,14 @@ def cast_leaks(
         rays=len(eyes) * len(targets), eyes=len(eyes), targets=parts[0], eye=parts[1], host=parts[2], cut=parts[3],
         needed=needed,
     )  # fmt: skip
+
+
+def _wide(eye: Array, ways: Array, first: Caster) -> Flags:
+    """Return which of some lost rays pass through more than the line that two sheets meet in, ``(n,)``."""
+    beside = HAIR * np.array([(1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)])
+    lost = [first(np.broadcast_to(eye, ways.shape), ways + step) < 0 for step in beside]
+    out: Flags = np.sum(lost, axis=0) >= 2
+    return out
 
 
 def eye_grid(eye: tuple[float, float, float], size: tuple[float, float]) -> Array:

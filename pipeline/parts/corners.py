@@ -43,15 +43,18 @@ class Corners:
         By part id; parts left out have plain edges.
     folded
         Pairs of parts that stay in one piece.
+    apart
+        Pairs whose edges are plain, whatever their sheets are.
     """
 
     kinds: Mapping[str, Kind] = field(default_factory=dict)
     folded: frozenset[frozenset[str]] = frozenset()
+    apart: frozenset[frozenset[str]] = frozenset()
 
     def kind(self, part: str, against: str, angle_rad: float) -> Kind:
         """Return what holds a corner of two parts, if it can."""
         kind = self.kinds.get(part, "plain")
-        if kind == "plain" or self.kinds.get(against, "plain") != kind:
+        if kind == "plain" or frozenset((part, against)) in self.apart or self.kinds.get(against, "plain") != kind:
             return "plain"
         low, high = FOLDS_DEG if kind == "flaps" else SLOTS_DEG
         return kind if low <= math.degrees(angle_rad) <= high else "plain"

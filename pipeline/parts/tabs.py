@@ -51,6 +51,9 @@ APART = 60.0
 LUG = 2.0
 """mm at least, and the sheet's thickness, that is left of a lug round its slot."""
 
+THIN = 0.95
+"""Thickness of the sheet with tabs over that of the other, at least: no slot is cut narrower than its sheet is thick."""
+
 SHORTEST = 5.0
 """mm; shorter tabs break."""
 
@@ -69,6 +72,8 @@ def make_tabs(
     ground
         What stands in the way.
     """
+    if ending.thickness < THIN * through.thickness:
+        return [], []
     at = strip_at(seam, through, ending)
     rim = max(LUG, through.thickness)
     wide = slot_width(seam.angle_rad, through.thickness, ending.thickness) + size.play

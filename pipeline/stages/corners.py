@@ -39,11 +39,12 @@ def plan_corners(scene: Scene, said: Imagined, making: Making) -> tuple[Making, 
     """
     kinds, facts = _kinds(scene, said, making)
     unfolded: dict[str, Unfolded] = {}
+    apart = _lined(said)
     if scene.make.net:
-        unfolded, more = _nets(scene, said, replace(making, corners=Corners(kinds=kinds)))
+        unfolded, more = _nets(scene, said, replace(making, corners=Corners(kinds=kinds, apart=apart)))
         facts += more
     folded = frozenset(hinge.parts for one in unfolded.values() for hinge in one.hinges)
-    corners = Corners(kinds=kinds, folded=folded)
+    corners = Corners(kinds=kinds, folded=folded, apart=apart)
     return replace(making, corners=corners), replace(said, facts=(*said.facts, *facts)), unfolded
 
 
@@ -65,6 +66,13 @@ def _kinds(scene: Scene, said: Imagined, making: Making) -> tuple[dict[str, Kind
         return kinds, []
     text = f"No tabs or flaps on {', '.join(under)}: the sheet ends behind the finish, and its corners would show."
     return kinds, [Fact(subject="corners", text=text)]
+
+
+def _lined(said: Imagined) -> frozenset[frozenset[str]]:
+    """Return the walls with a printed lining behind a hole, each with every floor: its tongue fits their mitre."""
+    linings = {block.path for block in said.blocks}
+    walls = {cut.host for cut in said.cuts if cut.path in linings}
+    return frozenset(frozenset((wall, face.id)) for wall in walls for face in said.faces if face.level)
 
 
 def _nets(scene: Scene, said: Imagined, making: Making) -> tuple[dict[str, Unfolded], list[Fact]]:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import cached_property
 
+import manifold3d
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -18,6 +20,7 @@ from pipeline.parts.seams import Seam
 from pipeline.parts.unfolding import Unfolded, moved
 
 Array = NDArray[np.float64]
+Bounds = tuple[float, ...]
 
 COMMON_MM3 = 1e-4
 """mm^3; what only touches has less in common."""
@@ -47,8 +50,8 @@ class Ground:
     ) -> None:
         every = [part for part in parts if len(part.body.triangles)]
         self.box = box
-        self._bodies = [body_of(part.body) for part in every]
-        self._boxes = [body.bounding_box() for body in self._bodies]
+        self._meshes = [part.body for part in every]
+        self._taken: list[tuple[manifold3d.Manifold, Bounds]] = []
         self._net_of = {part: card for card, one in unfolded.items() for part in one.net_from_flat}
         self._from_flat = {part: matrix for one in unfolded.values() for part, matrix in one.net_from_flat.items()}
         self._hinges = {id_of(seam) for one in unfolded.values() for hinge in one.hinges for seam in hinge.seams}
@@ -68,16 +71,22 @@ class Ground:
 
     def take(self, addition: Addition, part: str) -> None:
         """Keep an addition's room from now on."""
-        self._bodies.append(body_of(addition.body))
-        self._boxes.append(self._bodies[-1].bounding_box())
+        body = body_of(addition.body)
+        self._taken.append((body, body.bounding_box()))
         if part in self._net_of:
             self._lying[self._net_of[part]].append(self._flat(addition, part))
 
     def _free_built(self, mesh: Mesh) -> bool:
         body = body_of(mesh)
         box = body.bounding_box()
-        near = [other for other, bounds in zip(self._bodies, self._boxes, strict=True) if _meet(box, bounds)]
+        near = (other for other, bounds in (*self._standing, *self._taken) if _meet(box, bounds))
         return all((body ^ other).volume() < COMMON_MM3 for other in near)
+
+    @cached_property
+    def _standing(self) -> list[tuple[manifold3d.Manifold, Bounds]]:
+        """Every part's body and its bounds; made only where something is added."""
+        bodies = [body_of(mesh) for mesh in self._meshes]
+        return [(body, body.bounding_box()) for body in bodies]
 
     def _free_flat(self, addition: Addition, part: str) -> bool:
         if part not in self._net_of:
@@ -94,5 +103,5 @@ def id_of(seam: Seam) -> tuple[str, str, tuple[float, ...]]:
     return seam.first.part, seam.second.part, tuple(np.round(seam.ends.mean(axis=0), 3).tolist())
 
 
-def _meet(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+def _meet(a: Bounds, b: Bounds) -> bool:
     return all(a[i] < b[i + 3] and b[i] < a[i + 3] for i in range(3))

@@ -52,7 +52,7 @@ LUG = 2.0
 """mm at least, and the sheet's thickness, that is left of a lug round its slot."""
 
 THIN = 0.95
-"""Thickness of the sheet with tabs over that of the other, at least: no slot is cut narrower than its sheet is thick."""
+"""Least thickness of the sheet with tabs over the other: no slot is cut narrower than its sheet is thick."""
 
 SHORTEST = 5.0
 """mm; shorter tabs break."""

@@ -141,7 +141,7 @@ def hold_corners(
     facts = tuple(Fact(subject="corners", text=text) for text in texts)
     dressed = [with_additions(panel, given.get(panel.id, ())) for panel in panels]
     cards = {part for part, kind in making.corners.kinds.items() if kind == "flaps"}
-    dressed = [_cut_square(panel, cards) if panel.id in cards else panel for panel in dressed]
+    dressed = [_cut_square(panel, making.corners) if panel.id in cards else panel for panel in dressed]
     return tuple(dressed), replace(said, facts=(*said.facts, *facts))
 
 
@@ -165,12 +165,13 @@ def _in_order(seam: Seam, made: Mapping[str, Panel], corners: Corners) -> tuple[
     return (second, first) if corners.role(first.id, second.id, seam.angle_rad) == "ends" else (first, second)
 
 
-def _cut_square(panel: Panel, cards: set[str]) -> Panel:
-    """Return a panel of card cut square where it meets only card: knives and folds leave no bevel.
+def _cut_square(panel: Panel, corners: Corners) -> Panel:
+    """Return a panel of card cut square where flaps or folds hold all its edges: knives leave no bevel.
 
     An edge that ends on another sheet then stands off it at its visible arris by what its hidden one is too long.
     """
-    if any(edge.angle_deg is not None and edge.against not in cards for edge in panel.edges):
+    jointed = [(edge.against, edge.angle_deg[0]) for edge in panel.edges if edge.angle_deg is not None]
+    if not all(corners.role(panel.id, against, math.radians(angle)) for against, angle in jointed):
         return panel
     edges = tuple(_square(edge, panel.thickness) for edge in panel.edges)
     return replace(panel, hidden=panel.cut, edges=edges)

@@ -25,7 +25,7 @@ BEFORE_MM = 0.05
 
 def run(evidence: Evidence) -> list[Finding]:
     """Look from every eye of the grid at flaps, tabs and lugs; something must stand before them."""
-    held = [(panel, one) for panel in evidence.panels for one in panel.additions]
+    held = [(panel, one) for panel in evidence.panels for one in panel.additions if one.kind != "strip"]
     if not held:
         return []
     corners = np.concatenate([part.body.corners for part in evidence.parts])

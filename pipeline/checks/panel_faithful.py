@@ -21,7 +21,7 @@ from pipeline.checks.model import Finding
 from pipeline.checks.written import WrittenDrawing, WrittenSpline, polyline_points, spline_points
 from pipeline.geometry import curves, frames
 from pipeline.geometry.regions import Loop, path_of
-from pipeline.parts.model import Panel
+from pipeline.parts.model import Addition, Panel
 
 Array = NDArray[np.float64]
 
@@ -73,7 +73,8 @@ def _panel(panel: Panel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Ar
     outline, border, distance = _visible_outline(panel, drawing), _imagined_border(panel, eye), -float(eye[1])
     if panel.finish > 0:
         outline = _beside_bevelled(outline, panel)
-    moved = [edge for edge in entry["edges"] if edge["back"] != 0]
+    strips = {one.against for one in panel.additions if one.kind == "strip"}
+    moved = [edge for edge in entry["edges"] if edge["back"] != 0 and edge["against"] not in strips]
     if moved and len(outline):
         forward = seen(place(_forward(_off_fold(outline, entry), moved), entry), eye)
         carriers = _lengthened(border, 2 * max(abs(edge["back"]) for edge in moved))
@@ -200,8 +201,14 @@ def _visible_outline(panel: Panel, drawing: WrittenDrawing) -> Array:
     sheet = shapely.node(shapely.multilinestrings([written])[0])
     outside = shapely.difference(sheet, shapely.union_all(shapes))
     kept = [np.asarray(line.coords) for line in shapely.get_parts(shapely.line_merge(outside))]
-    bases = [np.array([one.chain[[0, -1]]]) for one in panel.additions]
+    own = [one.chain for one in panel.additions if one.kind in ("strip", "tab") or _alone(panel, one)]
+    bases = [np.array([chain[[0, -1]]]) for chain in own]
     return np.concatenate([*(_chords(line) for line in kept), *(base.reshape(1, 2, 2) for base in bases)])
+
+
+def _alone(panel: Panel, one: Addition) -> bool:
+    """Return whether an addition stands on the visible edge itself, not on a strip that runs on from it."""
+    return all(strip.kind != "strip" or strip.against != one.against for strip in panel.additions)
 
 
 def _chords(points: Array) -> Array:

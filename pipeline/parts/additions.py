@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -11,12 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry import curves, frames
-from pipeline.geometry.booleans import mesh_of
-from pipeline.geometry.meshes import Mesh, join
+from pipeline.geometry.booleans import body_of, mesh_of
+from pipeline.geometry.meshes import EMPTY, Mesh, join
 from pipeline.geometry.regions import Edge, Loop, Region, loop_of
 from pipeline.parts.model import Addition, Panel
+from pipeline.parts.seams import Seam
 
 Array = NDArray[np.float64]
+
+FARTHEST = 200.0
+"""mm; no sheet is thicker, so no strip is wider."""
 
 ON_LINE = 1e-6
 """mm; a base this near to an edge lies on it."""
@@ -27,7 +31,7 @@ def with_additions(panel: Panel, additions: Sequence[Addition]) -> Panel:
     if not additions:
         return panel
     cut, hidden = panel.cut, panel.hidden
-    for one in additions:
+    for one in (one for one in additions if one.kind != "strip"):
         cut, hidden = _spliced(cut, one.chain), _spliced(hidden, one.chain)
     slots = tuple(loop_of(curves.polygon(one.slot)) for one in additions if one.slot is not None)
     folds = [one.fold for one in additions if one.fold is not None]
@@ -36,9 +40,42 @@ def with_additions(panel: Panel, additions: Sequence[Addition]) -> Panel:
         cut=Region(cut.outline, (*cut.holes, *slots)),
         hidden=Region(hidden.outline, (*hidden.holes, *slots)),
         folds=np.concatenate([panel.folds, np.array(folds).reshape(-1, 2, 2)]),
-        body=join([panel.body, *(one.body for one in additions)]),
+        body=join(
+            [_slotted(panel.body, [one.hole for one in additions if one.hole is not None])]
+            + [one.body for one in additions if len(one.body.triangles)]
+        ),
         additions=(*panel.additions, *additions),
     )
+
+
+def _slotted(body: Mesh, holes: list[Mesh]) -> Mesh:
+    """Return a panel's body with slots cut through what of it runs on."""
+    if not holes:
+        return body
+    whole = body_of(body)
+    for hole in holes:
+        whole -= body_of(hole)
+    return mesh_of(whole)
+
+
+def strips_of(panel: Panel, seams: Sequence[Seam], others: Collection[str]) -> list[Addition]:
+    """Return what of a panel runs on beneath others along the whole of its straight edges, for those who look for it.
+
+    ``others`` are the parts that it runs on beneath; its outline has the strips already.
+    """
+    strips = []
+    for edge in panel.cut.outline:
+        met = [seam for seam in seams if seam.parts == {panel.id, edge.against}]
+        if edge.against in others and met:
+            way = edge.curve.end - edge.curve.start
+            ends = np.vstack([seam.sides(panel.id)[0].ends for seam in met])
+            along = (ends - edge.curve.start) @ way
+            near = np.abs((ends - edge.curve.start) @ [way[1], -way[0]]) / np.linalg.norm(way) < FARTHEST
+            if near.any():
+                first, last = ends[near][np.argmin(along[near])], ends[near][np.argmax(along[near])]
+                chain = np.array([first, edge.curve.start, edge.curve.end, last])
+                strips.append(Addition(kind="strip", against=edge.against, chain=chain, body=EMPTY))
+    return strips
 
 
 def _spliced(region: Region, chain: Array) -> Region:

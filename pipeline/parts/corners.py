@@ -45,11 +45,14 @@ class Corners:
         Pairs of parts that stay in one piece.
     apart
         Pairs whose edges are plain, whatever their sheets are.
+    under
+        (part, other): the part runs on beneath the other along all of their seam; else only where flaps or lugs do.
     """
 
     kinds: Mapping[str, Kind] = field(default_factory=dict)
     folded: frozenset[frozenset[str]] = frozenset()
     apart: frozenset[frozenset[str]] = frozenset()
+    under: frozenset[tuple[str, str]] = frozenset()
 
     def kind(self, part: str, against: str, angle_rad: float) -> Kind:
         """Return what holds a corner of two parts, if it can."""

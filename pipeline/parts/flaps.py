@@ -34,8 +34,8 @@ class Ground(Protocol):
 
     box: tuple[Array, ...]
 
-    def free(self, addition: Addition, part: str) -> bool:
-        """Return whether a part's addition takes room of nothing else."""
+    def free(self, addition: Addition, part: str, through: str = "") -> bool:
+        """Return whether a part's addition takes room of nothing else but a slot of the part it goes through."""
         ...
 
 
@@ -83,20 +83,23 @@ class Strip:
     length: float
 
 
-def make_flap(seam: Seam, carrier: Panel, receiver: Panel, width: float, ground: Ground) -> Addition | None:
+def make_flap(seam: Seam, panels: tuple[Panel, Panel], width: float, ground: Ground, *, under: bool) -> Addition | None:
     """Return the flap of a seam on the sheet that runs on, or nothing where there is room for none.
 
     Parameters
     ----------
     seam
         Where both meet.
-    carrier, receiver
+    panels
         The sheet that runs on, and the one whose hidden face is glued to it; both without additions here.
     width
         Wanted, mm.
     ground
         What stands in the way.
+    under
+        Whether the sheet runs on along all of the seam already; else it does where the flap is.
     """
+    carrier, receiver = panels
     at = strip_at(seam, carrier, receiver)
     corner = CORNERS_KEPT * max(carrier.thickness, receiver.thickness)
     hidden = _hidden_ground(at, receiver, seam)
@@ -108,7 +111,7 @@ def make_flap(seam: Seam, carrier: Panel, receiver: Panel, width: float, ground:
         ring = _ring(shape, at.fold_at)
         if ring is None:
             continue
-        addition = _addition(ring, at, carrier, receiver.id, seam.angle_rad)
+        addition = _addition(ring, at, panels, seam.angle_rad, under=under)
         if ground.free(addition, carrier.id):
             return addition
     return None
@@ -211,20 +214,20 @@ def _ring(shape: shapely.Geometry, fold_at: float) -> Array | None:
     return ring if wide and abs(shapely.Polygon(ring).convex_hull.area - shape.area) < OVER * 100 else None
 
 
-def _addition(ring: Array, at: Strip, carrier: Panel, against: str, angle_rad: float) -> Addition:
-    """Return the flap with its strip; ``ring`` begins with its ends on the fold."""
+def _addition(ring: Array, at: Strip, panels: tuple[Panel, Panel], angle_rad: float, *, under: bool) -> Addition:
+    """Return the flap, with its strip where the sheet has none; ``ring`` begins with its ends on the fold."""
+    carrier, receiver = panels
     (left, fold), (right, _) = ring[:2]
-    chain = np.array([(right, 0.0), *ring[1:], (left, fold), (left, 0.0)])  # the outline runs against u
-    under = np.array([(left, 0.0), (right, 0.0), (right, fold), (left, fold)])
-    body = join(
-        [
-            plate(under, at.strip_from_own, carrier.thickness),
-            plate(ring, at.flap_from_own, carrier.thickness),
-        ]
-    )
+    chain = np.array([*ring[1:], ring[0]])  # the outline runs against u
+    parts = [plate(ring, at.flap_from_own, carrier.thickness)]
+    if not under:
+        chain = np.array([(right, 0.0), *chain, (left, 0.0)])
+        beneath = np.array([(left, 0.0), (right, 0.0), (right, fold), (left, fold)])
+        parts.append(plate(beneath, at.strip_from_own, carrier.thickness))
+    body = join(parts)
     return Addition(
         kind="flap",
-        against=against,
+        against=receiver.id,
         chain=frames.apply(at.flat_from_own, chain),
         fold=frames.apply(at.flat_from_own, [(left, fold), (right, fold)]),
         fold_deg=180 - math.degrees(angle_rad),

@@ -58,7 +58,7 @@ class JointEdge:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Addition:
-    """A flap, a tab, or a lug with the slot for one.
+    """What runs on beneath another sheet, a flap, a tab, or a lug with the slot for one.
 
     Attributes
     ----------
@@ -75,10 +75,12 @@ class Addition:
     ease
         mm to be pared off a tab's visible arris at its tip.
     body
-        Closed, built mm; of a lug the lug without its slot.
+        Closed, built mm; of a lug the lug without its slot, of a strip nothing: the panel's own body has it.
+    hole
+        What the slot takes from the panel's own body, closed, built mm; nothing but for lugs.
     """
 
-    kind: Literal["flap", "tab", "lug"]
+    kind: Literal["strip", "flap", "tab", "lug"]
     against: str
     chain: Array
     fold: Array | None = None
@@ -86,6 +88,7 @@ class Addition:
     slot: Array | None = None
     ease: float = 0.0
     body: Mesh
+    hole: Mesh | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -262,8 +262,11 @@ def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
     angle = joints.room_angle(normal, facing, turned_away=turned_away)
     mine_mm, theirs_mm = face.sheet.thickness + face.sheet.finish, other.sheet.thickness + other.sheet.finish
     role = making.corners.role(face.id, against, angle)
-    if role in ("runs on", "ends"):
-        return joints.square(angle) if role == "runs on" else joints.abut(angle)
+    if role == "ends":
+        return joints.abut(angle)
+    if role == "runs on":
+        beneath = theirs_mm / math.sin(angle) if (face.id, against) in making.corners.under else 0.0
+        return Joint(angle, 0.0, back=-beneath)
     if not making.bevelled and role != "folded":
         return _square(face, other, angle, making, turned_away=turned_away)
     if against in making.planes:

@@ -54,24 +54,30 @@ LUG = 2.0
 THIN = 0.95
 """Least thickness of the sheet with tabs over the other: no slot is cut narrower than its sheet is thick."""
 
+THROUGH = 0.5
+"""mm that a slot's body stands out of both faces of the sheet it is cut from."""
+
 SHORTEST = 5.0
 """mm; shorter tabs break."""
 
 
 def make_tabs(
-    seam: Seam, through: Panel, ending: Panel, size: TabSize, ground: Ground
+    seam: Seam, panels: tuple[Panel, Panel], size: TabSize, ground: Ground, *, under: bool
 ) -> tuple[list[Addition], list[Addition]]:
     """Return the lugs of the sheet that runs on, and the tabs of the other, one for one; none where nothing fits.
 
     Parameters
     ----------
-    seam, through, ending
+    seam, panels
         Where both meet, the sheet that runs on, and the one that ends on it.
     size
         Wanted.
     ground
         What stands in the way.
+    under
+        Whether the sheet runs on along all of the seam already; else it does where the lugs are.
     """
+    through, ending = panels
     if ending.thickness < THIN * through.thickness:
         return [], []
     at = strip_at(seam, through, ending)
@@ -89,9 +95,9 @@ def make_tabs(
     for middle in middles:
         span = (float(middle) - length / 2, float(middle) + length / 2)
         around = (span[0] - size.play / 2, span[1] + size.play / 2)
-        lug = _lug(at, around, (wide, rim), through, ending.id)
+        lug = _lug(at, around, (wide, rim, at.fold_at if under else 0.0), through, ending.id)
         tab = _tab(at, span, seam, through, ending)
-        if ground.free(lug, through.id) and ground.free(tab, ending.id):
+        if ground.free(lug, through.id) and ground.free(tab, ending.id, through=through.id):
             lugs.append(lug)
             tabs.append(tab)
     return lugs, tabs
@@ -128,15 +134,20 @@ def _room(at: Strip, out: float, rim: float, thickness: float, box: tuple[Array,
     return low, high
 
 
-def _lug(at: Strip, slot_at: tuple[float, float], sizes: tuple[float, float], through: Panel, against: str) -> Addition:
-    """Return the lug round a slot between two u; ``sizes`` are the slot's width and what is left round it, mm."""
-    (a, b), (wide, rim) = slot_at, sizes
+def _lug(
+    at: Strip, slot_at: tuple[float, float], sizes: tuple[float, float, float], through: Panel, against: str
+) -> Addition:
+    """Return the lug round a slot between two u.
+
+    ``sizes`` are the slot's width, what is left round it, and how far the sheet runs on already, mm.
+    """
+    (a, b), (wide, rim, base) = slot_at, sizes
     left, right = a - rim, b + rim
-    outer = [(left, 0.0), (right, 0.0), (right, wide + rim), (left, wide + rim)]
+    outer = [(left, base), (right, base), (right, wide + rim), (left, wide + rim)]
     plates = [
-        [(left, 0.0), (a, 0.0), (a, wide + rim), (left, wide + rim)],
+        [(left, base), (a, base), (a, wide + rim), (left, wide + rim)],
         [(a, wide), (b, wide), (b, wide + rim), (a, wide + rim)],
-        [(b, 0.0), (right, 0.0), (right, wide + rim), (b, wide + rim)],
+        [(b, base), (right, base), (right, wide + rim), (b, wide + rim)],
     ]
     slot = np.array([(a, 0.0), (a, wide), (b, wide), (b, 0.0)])
     return Addition(
@@ -145,7 +156,15 @@ def _lug(at: Strip, slot_at: tuple[float, float], sizes: tuple[float, float], th
         chain=frames.apply(at.flat_from_own, [outer[1], outer[2], outer[3], outer[0]]),
         slot=frames.apply(at.flat_from_own, slot),
         body=join([plate(np.array(one), at.strip_from_own, through.thickness) for one in plates]),
+        hole=_hole(at, slot[::-1], through.thickness) if base else None,
     )
+
+
+def _hole(at: Strip, slot: Array, thickness: float) -> Mesh:
+    """Return what a slot takes of a sheet, somewhat longer than that is thick."""
+    lifted = at.strip_from_own.copy()
+    lifted[:3, 3] += THROUGH * lifted[:3, 2]
+    return plate(slot, lifted, thickness + 2 * THROUGH)
 
 
 def _tab(at: Strip, span: tuple[float, float], seam: Seam, through: Panel, ending: Panel) -> Addition:

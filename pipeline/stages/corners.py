@@ -10,20 +10,24 @@ from pipeline.elements.hall import SURFACES
 from pipeline.elements.model import Fact, Imagined
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.elements.surfaces import Face
+from pipeline.geometry import curves
 from pipeline.geometry.cutting import CutError
-from pipeline.parts.additions import with_additions
+from pipeline.parts.additions import strips_of, with_additions
 from pipeline.parts.brick_relief import is_raised
 from pipeline.parts.corners import Corners, Kind
 from pipeline.parts.flaps import make_flap
 from pipeline.parts.model import Addition, JointEdge, Panel
 from pipeline.parts.nets import Net, make_net
-from pipeline.parts.outlines import Making
+from pipeline.parts.outlines import Making, flat_loops
 from pipeline.parts.panels import cut_region
 from pipeline.parts.seams import Seam, find_seams, glueable, outline_polygon
 from pipeline.parts.tabs import TabSize, make_tabs
 from pipeline.parts.unfolding import Unfolded, unfold
 from pipeline.scene.model import Scene
 from pipeline.stages.ground import Ground
+
+WHOLE = 1e-5
+"""mm; a seam shorter than its edge by less is all of it."""
 
 APART = ("supports", "front")
 """Tables whose parts are glued on as they are."""
@@ -45,6 +49,8 @@ def plan_corners(scene: Scene, said: Imagined, making: Making) -> tuple[Making, 
         facts += more
     folded = frozenset(hinge.parts for one in unfolded.values() for hinge in one.hinges)
     corners = Corners(kinds=kinds, folded=folded, apart=apart)
+    laid = {part for one in unfolded.values() for part in one.net_from_flat}
+    corners = replace(corners, under=_under(said, replace(making, corners=corners), laid))
     return replace(making, corners=corners), replace(said, facts=(*said.facts, *facts)), unfolded
 
 
@@ -73,6 +79,37 @@ def _lined(said: Imagined) -> frozenset[frozenset[str]]:
     linings = {block.path for block in said.blocks}
     walls = {cut.host for cut in said.cuts if cut.path in linings}
     return frozenset(frozenset((wall, face.id)) for wall in walls for face in said.faces if face.level)
+
+
+def _under(said: Imagined, making: Making, laid: set[str]) -> frozenset[tuple[str, str]]:
+    """Return which part runs on beneath which along all of their seam.
+
+    Only the hall's own surfaces do, between straight edges, where no doorway parts the seam and nothing else has been
+    fitted to their mitre, and on no net, where there is no room beside a fold.
+    """
+    corners, out = making.corners, []
+    faces = [face for face in said.faces if face.id in corners.kinds and face.id not in laid]
+    faces = [face for face in faces if face.path[0] in SURFACES and _straight(face)]
+    try:
+        regions = {face.id: cut_region(face, said.cuts) for face in faces}
+    except CutError:
+        return frozenset()  # the panels' own stage says what is wrong
+    met: dict[tuple[str, str], float] = {}
+    for seam in find_seams(regions, making):
+        for side, other in ((seam.first, seam.second), (seam.second, seam.first)):
+            if corners.role(side.part, other.part, seam.angle_rad) == "runs on":
+                met[side.part, other.part] = met.get((side.part, other.part), 0.0) + seam.length
+    for (part, against), length in sorted(met.items()):
+        loops = flat_loops(regions[part], making.lies[part])
+        edges = [edge.curve for flat in loops for edge in flat.loop if edge.against == against]
+        straight = all(curve.straight for curve in edges)
+        if straight and abs(sum(curves.length(curve) for curve in edges) - length) < WHOLE:
+            out.append((part, against))
+    return frozenset(out)
+
+
+def _straight(face: Face) -> bool:
+    return all(edge.curve.straight for edge in face.region.outline)
 
 
 def _nets(scene: Scene, said: Imagined, making: Making) -> tuple[dict[str, Unfolded], list[Fact]]:
@@ -125,14 +162,17 @@ def hold_corners(
 ) -> tuple[tuple[Panel, ...], Imagined]:
     """Return the panels with their flaps, tabs and slots, and what was said with what could not have any."""
     made = {panel.id: panel for panel in panels if panel.id in making.corners.kinds}
-    given: dict[str, list[Addition]] = {part: [] for part in made}
+    seams = find_seams({part: panel.region for part, panel in made.items()}, making)
+    under = making.corners.under
+    given = {part: strips_of(one, seams, {b for a, b in under if a == part}) for part, one in made.items()}
     without: list[str] = []
-    for seam in find_seams({part: panel.region for part, panel in made.items()}, making):
+    for seam in seams:
         on, ending = _in_order(seam, made, making.corners)
         role = making.corners.role(on.id, ending.id, seam.angle_rad)
         if not role or ground.is_hinge(seam):
             continue
-        lugs, tabs = _held(seam, on, ending, scene, ground) if role == "runs on" else ([], [])
+        whole = (on.id, ending.id) in under
+        lugs, tabs = _held(seam, (on, ending), scene, ground, under=whole) if role == "runs on" else ([], [])
         given[on.id] += lugs
         given[ending.id] += tabs
         if not lugs:
@@ -145,14 +185,17 @@ def hold_corners(
     return tuple(dressed), replace(said, facts=(*said.facts, *facts))
 
 
-def _held(seam: Seam, on: Panel, ending: Panel, scene: Scene, ground: Ground) -> tuple[list[Addition], list[Addition]]:
+def _held(
+    seam: Seam, panels: tuple[Panel, Panel], scene: Scene, ground: Ground, *, under: bool
+) -> tuple[list[Addition], list[Addition]]:
     """Return what the panel that runs on gets, and what the other does; their room is taken then."""
+    on, ending = panels
     make, own = scene.make, scene.materials[on.material].corners
     if (make.corners if own is None else own) == "flaps":
-        flap = make_flap(seam, on, ending, make.flap, ground)
+        flap = make_flap(seam, panels, make.flap, ground, under=under)
         lugs, tabs = ([] if flap is None else [flap]), list[Addition]()
     else:
-        lugs, tabs = make_tabs(seam, on, ending, TabSize(length=make.tab, play=make.tab_play), ground)
+        lugs, tabs = make_tabs(seam, panels, TabSize(length=make.tab, play=make.tab_play), ground, under=under)
     for part, ones in ((on.id, lugs), (ending.id, tabs)):
         for one in ones:
             ground.take(one, part)

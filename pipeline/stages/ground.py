@@ -50,7 +50,7 @@ class Ground:
     ) -> None:
         every = [part for part in parts if len(part.body.triangles)]
         self.box = box
-        self._meshes = [part.body for part in every]
+        self._meshes = {part.id: part.body for part in every}
         self._taken: list[tuple[manifold3d.Manifold, Bounds]] = []
         self._net_of = {part: card for card, one in unfolded.items() for part in one.net_from_flat}
         self._from_flat = {part: matrix for one in unfolded.values() for part, matrix in one.net_from_flat.items()}
@@ -65,9 +65,12 @@ class Ground:
         """Return whether a seam is folded, not cut."""
         return id_of(seam) in self._hinges
 
-    def free(self, addition: Addition, part: str) -> bool:
-        """Return whether a part's addition takes room of nothing else, built or on its net."""
-        return self._free_built(addition.body) and self._free_flat(addition, part)
+    def free(self, addition: Addition, part: str, through: str = "") -> bool:
+        """Return whether a part's addition takes room of nothing else, built or on its net.
+
+        A tab lies in a slot of the part it goes ``through``, which has none as yet.
+        """
+        return self._free_built(addition.body, through) and self._free_flat(addition, part)
 
     def take(self, addition: Addition, part: str) -> None:
         """Keep an addition's room from now on."""
@@ -76,17 +79,18 @@ class Ground:
         if part in self._net_of:
             self._lying[self._net_of[part]].append(self._flat(addition, part))
 
-    def _free_built(self, mesh: Mesh) -> bool:
+    def _free_built(self, mesh: Mesh, through: str) -> bool:
         body = body_of(mesh)
         box = body.bounding_box()
-        near = (other for other, bounds in (*self._standing, *self._taken) if _meet(box, bounds))
+        standing = [placed for part, placed in self._standing.items() if part != through]
+        near = (other for other, bounds in (*standing, *self._taken) if _meet(box, bounds))
         return all((body ^ other).volume() < COMMON_MM3 for other in near)
 
     @cached_property
-    def _standing(self) -> list[tuple[manifold3d.Manifold, Bounds]]:
+    def _standing(self) -> dict[str, tuple[manifold3d.Manifold, Bounds]]:
         """Every part's body and its bounds; made only where something is added."""
-        bodies = [body_of(mesh) for mesh in self._meshes]
-        return [(body, body.bounding_box()) for body in bodies]
+        bodies = {part: body_of(mesh) for part, mesh in self._meshes.items()}
+        return {part: (body, body.bounding_box()) for part, body in bodies.items()}
 
     def _free_flat(self, addition: Addition, part: str) -> bool:
         if part not in self._net_of:

@@ -53,7 +53,7 @@ def pieces(evidence: Evidence) -> dict[str, manifold3d.Manifold]:
     """Return every closed piece of every part by itself, also those of one panel."""
     out: dict[str, manifold3d.Manifold] = {}
     for part in evidence.parts:
-        added = len(part.additions) if isinstance(part, Panel) else 0
+        added = sum(len(one.body.triangles) > 0 for one in part.additions) if isinstance(part, Panel) else 0
         bodies = as_manifold(part.body).decompose()
         assert len(bodies) >= 1 + added
         out |= {f"{part.id} {number}": body for number, body in enumerate(bodies)}

@@ -35,10 +35,15 @@ def flaps(text: str) -> list[tuple[dict[str, Any], dict[str, Any]]]:
     return [(part, one) for part in parts for one in part.get("additions", []) if one["kind"] == "flap"]
 
 
+def beyond(one: dict[str, Any]) -> list[list[float]]:
+    """Return a flap's corners on its fold and behind it."""
+    return [p for p in one["outline"] if p in one["fold"] or p not in (one["outline"][0], one["outline"][-1])]
+
+
 def folded(part: dict[str, Any], one: dict[str, Any]) -> Array:
     """Return a flap's corners behind its fold, built: turned about the fold's line as Rodrigues' formula has it."""
     matrix = np.array(part["built_from_flat"])
-    points = np.array([[x, y, 0.0, 1.0] for x, y in one["outline"][1:-1]]) @ matrix.T
+    points = np.array([[x, y, 0.0, 1.0] for x, y in beyond(one)]) @ matrix.T
     a, b = (np.array([[x, y, 0.0, 1.0] for x, y in one["fold"]]) @ matrix.T)[:, :3]
     axis = (b - a) / np.linalg.norm(b - a)
     inside = (points[:, :3].mean(axis=0) - a) @ np.cross(matrix[:3, 2], axis)
@@ -61,7 +66,7 @@ def test_flap_folded_from_the_drawing_lies_on_the_hidden_face(more: str) -> None
     for part, one in flaps(text):
         other = entry(text, one["against"])
         flat = np.linalg.inv(np.array(other["built_from_flat"])) @ np.vstack(
-            [folded(part, one).T, np.ones(len(one["outline"]) - 2)]
+            [folded(part, one).T, np.ones(len(beyond(one)))]
         )
         assert flat[2] == pytest.approx(np.full(flat.shape[1], -THICK), abs=1e-5), (part["id"], one["against"])
         outline = shapely.Polygon([e.curve.start for e in panel(made(text), other["id"]).cut.outline])
@@ -90,7 +95,8 @@ def test_sheet_goes_on_under_the_edge_it_holds() -> None:
     for part, one in flaps(FLAPS):
         mine, theirs = (np.array(e["built_from_flat"])[:3, 2] for e in (part, entry(FLAPS, one["against"])))
         th = math.acos(-mine @ theirs)
-        base = shapely.LineString([one["outline"][0], one["outline"][-1]])
+        strip = next(s for s in part["additions"] if s["kind"] == "strip" and s["against"] == one["against"])
+        base = shapely.LineString([strip["outline"][0], strip["outline"][-1]])
         assert base.distance(shapely.Point(one["fold"][0])) == pytest.approx(THICK / math.sin(th), abs=1e-5)
         assert one["fold_deg"] == pytest.approx(180 - math.degrees(th), abs=1e-5)
 
@@ -121,8 +127,8 @@ def test_fold_lines_are_written_on_fold_and_the_outline_goes_round_the_flap() ->
     assert len(folds) == 4
     (outline,) = [line for line in document.modelspace() if line.dxf.layer == "OUTLINE"]
     points = {(round(x, 3), round(y, 3)) for x, y, *_ in outline.get_points()}
-    for one in entry(FLAPS, "back-wall")["additions"]:
-        assert {(round(x, 3), round(y, 3)) for x, y in one["outline"][1:-1]} <= points
+    for one in (one for one in entry(FLAPS, "back-wall")["additions"] if one["kind"] == "flap"):
+        assert {(round(x, 3), round(y, 3)) for x, y in beyond(one)} <= points
 
 
 def test_flaps_are_hidden_until_a_wall_is_taken_away() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,8 @@ from pipeline.folder import MANIFEST, MAX_MANIFEST_BYTES
 if TYPE_CHECKING:
     from pipeline.report.comparing import Version
 
+PART_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+"""What names files of ours; anything else could lead out of the folder."""
 MOST_BYTES = 512 * 2**20
 """Of one drawing or mesh; ours stay far below."""
 
@@ -83,7 +86,7 @@ def built_folder(path: Path) -> BuiltFolder:
         manifest = json.loads(data)
         parts, files = manifest["parts"], manifest["files"]
         ours = isinstance(manifest["scene_sha256"], str) and isinstance(parts, list) and isinstance(files, dict)
-        ours = ours and all(isinstance(part["id"], str) and isinstance(part["files"], dict) for part in parts)
+        ours = ours and all(PART_ID.fullmatch(part["id"]) and isinstance(part["files"], dict) for part in parts)
     except (ValueError, KeyError, TypeError, RecursionError):
         ours = False
     if not ours:

@@ -11,7 +11,7 @@ from pipeline.scene.model import Scene
 
 NAMES: dict[Goal, str] = {"back_width": "back width", "rake": "rake", "smallest_unit": "smallest unit"}
 UNITS: dict[Goal, str] = {"back_width": "mm", "rake": "degrees", "smallest_unit": "mm"}
-POINTS = 60
+POINTS = 40
 """Of a curve in the picture."""
 DEPTHS = (0.5, 3.0)
 """From which to which share of the scene's own the picture has curves, at round depths."""

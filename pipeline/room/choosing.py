@@ -37,7 +37,7 @@ NEAREST_EYE, FARTHEST_EYE = 20.0, 20_000.0
 """mm; no eye is nearer to a box, and from beyond a hundred box depths nothing changes any more."""
 DEEPEST = 200.0
 """Times the built depth; at any eye distance above the back scale is then that of a point."""
-STEPS = 240
+STEPS = 96
 """Of what is sought through, in equal ratios; between two of them a figure turns at most once."""
 HALVINGS = 60
 """Of the step the goal lies in: more than the digits of a number."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from pipeline.elements import steps
 from pipeline.elements.hall import PART_OF, SURFACES, HallSheets
@@ -20,6 +21,7 @@ from pipeline.room.framing import frame_webs
 from pipeline.room.inside import Inside
 from pipeline.room.largest import highest, largest, limits, widest
 from pipeline.room.surveying import survey
+from pipeline.scene.box import Box
 from pipeline.scene.model import Scene
 
 HALVINGS = 60
@@ -116,7 +118,7 @@ def bare_room(scene: Scene) -> BareRoom:
         If the room does not fit the box, no relief has these figures, or the eye does not see into the hall.
     """
     sheets, _ = _sheets(scene)
-    inside = survey(scene.box)
+    inside = _surveyed(scene.box)
     width, height, floor = _cross_section(scene, sheets, inside)
     built_depth = _room_behind(scene, sheets, width, _built_depth(scene, sheets, inside), inside)
     distance, apparent = _two_of_three(scene, built_depth, width)
@@ -130,6 +132,12 @@ def bare_room(scene: Scene) -> BareRoom:
         relief=Relief(eye=eye, apron=apron, apparent_depth=apparent, built_depth=built_depth),
         inside=inside,
     )
+
+
+@lru_cache(maxsize=4)
+def _surveyed(box: Box) -> Inside:
+    """Return the inside of a box; while an eye is chosen it is asked for hundreds of times."""
+    return survey(box)
 
 
 def _vaulted(scene: Scene, hall: Hall, relief: Relief) -> Hall:

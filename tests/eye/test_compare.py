@@ -212,9 +212,14 @@ def test_what_is_no_build_is_refused(told: Told) -> None:
     Path("empty").mkdir()
     Path("foreign").mkdir()
     Path("foreign/manifest.json").write_text('{"files": {}, "parts": [{"id": 3}], "scene_sha256": "x"}')
+    Path("hostile").mkdir()
+    Path("hostile/manifest.json").write_text(
+        json.dumps({"files": {}, "parts": [{"id": "../../x", "files": {}}], "scene_sha256": "x"})
+    )
     for folder, reason in (
         ("empty", "no manifest.json"),
         ("foreign", "not of this program"),
+        ("hostile", "not of this program"),
         ("none", "no such folder"),
     ):
         code, _, err = told("compare", folder, "exports/room")

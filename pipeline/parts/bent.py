@@ -36,6 +36,8 @@ Array = NDArray[np.float64]
 
 FIT = 1e-4
 """mm; how far the drawn border may stray from the developed one."""
+WALLS = ("left-wall", "right-wall", "back-wall")
+"""What is flat of all that webs end on; between two webs the ribs hide how they meet."""
 EVERY = 8
 """Of the unrolled samples one in so many is enough to hold a fitted conic against."""
 BETWEEN = 4
@@ -148,7 +150,7 @@ def make_bent(
         web=built.web,
         thickness=web.sheet.thickness,
         cut=Region(loop),
-        edges=_edges(loop),
+        edges=_edges(loop, _angles_deg(built)),
         guides=guides,
         guides_imagined=guides_imagined,
         rulings=tuple(_rulings(built, bend_tolerance)),
@@ -209,7 +211,23 @@ def _closing(start: Array, end: Array, against: str) -> list[Edge]:
     return [Edge(curves.line(start, end), against)] if np.linalg.norm(end - start) > FIT else []
 
 
-def _edges(loop: Loop) -> tuple[JointEdge, ...]:
+def _angles_deg(built: BuiltWeb) -> dict[str, tuple[float, float]]:
+    """Return the least and greatest room-side angle at each wall, degrees, by part id.
+
+    Along a ruling the web has one normal, so at its end th = acos(-(n_web . n_wall)) as between two flat faces.
+    """
+    carry = np.linalg.inv(built.built_from_imagined).T
+    found: dict[str, list[float]] = {}
+    for piece, *ends in zip(built.pieces, built.web.near_ends, built.web.far_ends, strict=True):
+        for end in ends:
+            if end.against in WALLS:
+                plane = carry @ np.array(end.plane)
+                cosines = -piece.unrolled.normals @ (plane[:3] / np.linalg.norm(plane[:3]))
+                found.setdefault(end.against, []).extend(np.degrees(np.arccos(np.clip(cosines, -1.0, 1.0))).tolist())
+    return {part: (min(angles), max(angles)) for part, angles in found.items()}
+
+
+def _edges(loop: Loop, angles_deg: dict[str, tuple[float, float]]) -> tuple[JointEdge, ...]:
     """Return the border for the cut list: each neighbour's stretch of it as one edge, cut square."""
     start = next((k for k in range(len(loop)) if loop[k].against != loop[k - 1].against), 0)
     turned = loop[start:] + loop[:start]
@@ -220,7 +238,7 @@ def _edges(loop: Loop) -> tuple[JointEdge, ...]:
             end=_place(run[-1].curve.end),
             length=sum(curves.length(edge.curve) for edge in run),
             against=run[0].against,
-            angle_deg=None,
+            angle_deg=angles_deg.get(run[0].against),
             bevel_deg=(0.0, 0.0),
             gap=(0.0, 0.0),
         )

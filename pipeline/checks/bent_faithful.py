@@ -6,7 +6,6 @@ and guides are seen from the same eye by the ray law alone, as for flat panels.
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -62,13 +61,21 @@ def _parted(lines_flat: Array, entry: dict[str, Any]) -> Array:
     sides = ways[:, 0] * away[..., 1] - ways[:, 1] * away[..., 0]
     rise = ways[:, 0] * runs[:, None, 1] - ways[:, 1] * runs[:, None, 0]
     met = -sides / np.where(np.abs(rise) < PARALLEL, np.inf, rise)
-    out = []
-    for line, run, crossed in zip(lines_flat, runs, met, strict=True):
-        count = max(1, math.ceil(float(np.hypot(*run)) / PIECE_MM))
-        within = crossed[(crossed > 0) & (crossed < 1)]
-        points = line[0] + np.unique(np.concatenate([np.linspace(0.0, 1.0, count + 1), within]))[:, None] * run
-        out.append(np.stack([points[:-1], points[1:]], axis=1))
-    return np.concatenate(out) if out else lines_flat
+    counts = np.maximum(1, np.ceil(np.hypot(runs[:, 0], runs[:, 1]) / PIECE_MM)).astype(np.int64)
+    # Marks on all lines as one list: even ones from 0 to 1, and where rulings cross; each once, line by line.
+    even = np.repeat(np.arange(len(runs)), counts + 1)
+    step = np.arange(len(even)) - np.repeat(np.cumsum(counts + 1) - counts - 1, counts + 1)
+    shares = np.where(step == counts[even], 1.0, step * (1.0 / counts[even]))
+    crossed = np.nonzero((met > 0) & (met < 1))
+    owner, at = np.concatenate([even, crossed[0]]), np.concatenate([shares, met[crossed]])
+    order = np.lexsort((at, owner))
+    owner, at = owner[order], at[order]
+    new = np.ones(len(at), dtype=bool)
+    new[1:] = (owner[1:] != owner[:-1]) | (at[1:] != at[:-1])
+    owner, at = owner[new], at[new]
+    points = lines_flat[owner, 0] + at[:, None] * runs[owner]
+    same = owner[1:] == owner[:-1]
+    return np.stack([points[:-1][same], points[1:][same]], axis=1)
 
 
 def bend(lines_flat: Array, entry: dict[str, Any]) -> Array:

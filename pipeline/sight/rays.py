@@ -7,6 +7,7 @@ picture, a tree of boxes for all others.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -35,8 +36,11 @@ Caster = Callable[[NDArray[np.floating], NDArray[np.floating]], NDArray[np.integ
 
 
 @cache
-def _device() -> EmbreeDevice:
-    """Return the one device all scenes share: making one for each takes as long as a small scene."""
+def _device(process: int) -> EmbreeDevice:
+    """Return the one device all scenes of a process share: making one for each takes as long as a small scene.
+
+    A process that was forked has none of the threads its parent's device counts on.
+    """
     return EmbreeDevice()
 
 
@@ -46,7 +50,7 @@ def caster(mesh: Mesh) -> Caster:
         return lambda origins, directions: np.full(len(origins), -1, dtype=np.int64)
     if not EMBREE:
         return _numpy_caster(mesh.corners)
-    scene = EmbreeScene(_device())
+    scene = EmbreeScene(_device(os.getpid()))
     # Loose corners are taken faster than indices, and every hit is the same.
     TriangleMesh(scene, mesh.vertices.astype(np.float32)[mesh.triangles])
     one = np.ones((1, 3), dtype=np.float32)

@@ -12,6 +12,8 @@ import manifold3d
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from pipeline.build import build_scene, make
@@ -265,6 +267,19 @@ def test_part_past_a_twisted_wall_is_found() -> None:
             assert out < 1e-3
         if out > 1.0:
             assert past > 1e-3
+
+
+@settings(max_examples=5)
+@given(st.lists(st.floats(-2.5, 2.5), min_size=16, max_size=16), st.sampled_from(["", HELD]))
+def test_any_box_a_few_millimetres_off_is_filled_without_a_clash(off: list[float], more: str) -> None:
+    """Every corner up to 2.5 mm from where a square box has it, borders standing on their bottoms: all fits."""
+    square = np.array([(-90.0, 0.0), (90.0, 0.0), (90.0, 150.0), (-90.0, 150.0)])
+    borders = np.array(off).reshape(2, 4, 2) + square
+    borders[:, :2, 1] = 0.0
+    evidence = make((measured(border(borders[0]), border(borders[1])) + more).encode())
+    assert not_passed(evidence) == []
+    inside = ruled(evidence)
+    assert max((body - inside).volume() for body in evidence.bodies.values()) < 1e-3
 
 
 def test_eye_stays() -> None:

@@ -26,6 +26,9 @@ Array = NDArray[np.float64]
 BEHIND = 1e-6
 """Sine; an edge whose own sheet goes this steeply behind the other's plane meets it round a corner."""
 
+UPRIGHT = 0.5
+"""Of a unit normal along the hall; of the hall's surfaces the back wall's is 1, the others' 0."""
+
 ADDED = ("fold", joints.STEP)
 """What stands against edges of a sheet that answer none of its visible face's."""
 
@@ -98,9 +101,17 @@ class Making:
         return hall and self.meets(part, other) == self.meets(other, part) == 1
 
     def through(self, part: str, other: str) -> bool:
-        """Return whether a part runs on and the other ends on it: who was said first does, a wall before its holes."""
+        """Return whether a part runs on and the other ends on it: who was said first does, a wall before its holes.
+
+        Before all of them the hall's back wall: what leans would run on past it out of the box.
+        """
         order = list(self.faces)
-        return order.index(part) < order.index(other)
+
+        def rank(name: str) -> tuple[bool, int]:
+            face = self.faces[name]
+            return len(face.path) > 1 or abs(face.inward[1]) < UPRIGHT, order.index(name)
+
+        return rank(part) < rank(other)
 
     def which_through(self, part: str, other: str) -> str:
         """Return which of two parts runs on and the other ends on, or nothing where both end on one line."""

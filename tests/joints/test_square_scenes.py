@@ -42,9 +42,12 @@ def test_no_check_fails_of_any_scene_cut_square(text: str) -> None:
 @pytest.mark.parametrize("more", [SQUARE, FILLED, f'{SQUARE}joint = "butt"\n'], ids=["line", "fillets", "butt"])
 @pytest.mark.parametrize("text", [ROOM + flight(), ROOM + flight(side="left", width=3.0)], ids=["across", "aside"])
 def test_steps_cut_square_keep_apart_and_in_the_box(text: str, more: str) -> None:
-    """Every pair of bodies has no common volume (manifold3d), at every nosing too."""
+    """Every pair of bodies has no common volume (manifold3d), at every nosing too.
+
+    Rays may pass the slit tA cos^2 psi / sin psi that square edges leave under a nosing; a check of its own says so.
+    """
     evidence = made(text + more)
-    assert failed(evidence) == []
+    assert [line for line in failed(evidence) if not line.startswith("bare-box")] == []
     for a, b in itertools.combinations(evidence.bodies.values(), 2):
         assert (a ^ b).volume() < 1e-6
 
@@ -83,12 +86,12 @@ def test_strips_are_parts_like_all_others() -> None:
 
 
 def test_gaps_stand_in_the_manifest_and_are_warned_above_the_limit() -> None:
-    """Butted on a raked floor the back wall's foot gapes by t |cos th|: 3 mm at 90 + rake."""
+    """Butted on the back wall a raked floor's end gapes by t |cos th|: 3 mm at 90 + rake."""
     text = f'{PLAIN}{SQUARE}joint = "butt"\nmax_gap = 0.2\n'
     content = json.loads(build_scene(text.encode(), "room").files["manifest.json"])
     joint = next(j for j in content["joints"] if j["parts"] == ["back-wall", "floor"])
     low, _ = joint["angle_deg"]
-    assert joint["through"] == "floor"
+    assert joint["through"] == "back-wall"
     assert joint["gap"] == pytest.approx(3 * abs(np.cos(np.radians(low))), abs=1e-5)
     warned = {f.part for f in joint_gaps.run(made(text)) if f.status == "warn"}
     assert "back-wall" in warned

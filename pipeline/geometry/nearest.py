@@ -90,11 +90,14 @@ class Skin:
         Within which the tree is asked; points farther off are held against every triangle.
     flat
         The two axes the boxes are told in.
+    span
+        ``(m, 2)`` from where to where each triangle runs along the third.
     """
 
     corners: Array
     reach: float
     flat: tuple[int, int]
+    span: Array
     tree: shapely.STRtree
 
     @classmethod
@@ -106,11 +109,16 @@ class Skin:
         flat = min(planes, key=lambda axes: float((size[:, axes[0]] * size[:, axes[1]]).sum()))
         a, b = flat
         boxes = shapely.box(low[:, a] - reach, low[:, b] - reach, high[:, a] + reach, high[:, b] + reach)
-        return cls(corners=corners, reach=reach, flat=flat, tree=shapely.STRtree(boxes))
+        third = 3 - a - b
+        span = np.column_stack([low[:, third], high[:, third]])
+        return cls(corners=corners, reach=reach, flat=flat, span=span, tree=shapely.STRtree(boxes))
 
     def nearest(self, points: Array) -> tuple[Array, Indices]:
         """Return the nearest place of any triangle to each point ``(n, 3)``, and which triangle."""
         asked, which = self.tree.query(shapely.points(points[:, list(self.flat)]), predicate="intersects")
+        third = points[asked, 3 - sum(self.flat)]
+        level = (third >= self.span[which, 0] - self.reach) & (third <= self.span[which, 1] + self.reach)
+        asked, which = asked[level], which[level]
         best = np.full(len(points), np.inf)
         places, index = np.zeros((len(points), 3)), np.zeros(len(points), dtype=np.int64)
         for part in _slices(len(asked)):

@@ -106,8 +106,9 @@ def best_fit(sights: Sequence[Sight], turn: Array, step: Array) -> Fit:
     for _ in range(EXCHANGES):
         few = [sight.some(rows) for sight, rows in zip(sights, some, strict=True)]
         found = _sought(few, turn, step)
-        apart = [_apart(sight, found) for sight in sights]
-        whole = _deviation(sights, found.turn, found.step)
+        pairs = [_pairs(sight, found) for sight in sights]
+        apart = [np.linalg.norm(moving - still, axis=1) for moving, still, _ in pairs]
+        whole = _worst(pairs, found)
         if best is None or whole.deviation < best.deviation:
             best = replace(whole, bound=min(found.bound, whole.deviation))
         if whole.deviation - found.deviation < SAME:
@@ -124,12 +125,6 @@ def best_fit(sights: Sequence[Sight], turn: Array, step: Array) -> Fit:
 
 def _thinned(count: int) -> Indices:
     return np.arange(0, count, max(1, -(-count // FEW)))
-
-
-def _apart(sight: Sight, here: Fit) -> Array:
-    moving, still, _ = _pairs(sight, here)
-    out: Array = np.linalg.norm(moving - still, axis=1)
-    return out
 
 
 def _sought(sights: Sequence[Sight], turn: Array, step: Array) -> Fit:
@@ -192,12 +187,18 @@ def _lengths(values: Array, groups: Indices) -> Array:
 
 def _deviation(sights: Sequence[Sight], turn: Array, step: Array) -> Fit:
     here = Fit(turn=turn, step=step, deviation=0.0, bound=0.0, at=step)
-    for moving, still, _ in (_pairs(sight, here) for sight in sights):
+    return _worst([_pairs(sight, here) for sight in sights], here)
+
+
+def _worst(pairs: Sequence[tuple[Array, Array, Array]], here: Fit) -> Fit:
+    """Return a fit with the deviation that its pairs have."""
+    far, at = 0.0, here.step
+    for moving, still, _ in pairs:
         apart = np.linalg.norm(moving - still, axis=1)
         worst = int(apart.argmax()) if len(apart) else -1
-        if worst >= 0 and apart[worst] > here.deviation:
-            here = Fit(turn=turn, step=step, deviation=float(apart[worst]), bound=0.0, at=still[worst])
-    return here
+        if worst >= 0 and apart[worst] > far:
+            far, at = float(apart[worst]), still[worst]
+    return replace(here, deviation=far, bound=0.0, at=at)
 
 
 def _pairs(sight: Sight, here: Fit) -> tuple[Array, Array, Array]:

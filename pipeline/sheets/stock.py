@@ -150,6 +150,13 @@ def footprint(piece: Piece) -> shapely.Polygon:
 
 
 def polygon(region: Region) -> shapely.Polygon:
-    """Return a region as a polygon of chords."""
+    """Return a region as a polygon of chords.
+
+    A web without ribs ends in points whose two sides touch one another: nearer to the point than the chords can tell
+    them apart these cross, and what lies beyond the crossing is left out.
+    """
     loops = [flatten_path(path_of(loop), FLATTENING) for loop in region.loops]
-    return shapely.Polygon(loops[0], loops[1:])
+    whole = shapely.Polygon(loops[0], loops[1:])
+    if whole.is_valid:
+        return whole
+    return max(shapely.get_parts(shapely.make_valid(whole)), key=lambda part: part.area)

@@ -16,6 +16,7 @@ from pipeline.geometry import curves
 from pipeline.geometry.regions import path_of
 from pipeline.parts.bent import BentPanel
 from pipeline.scene.problems import SceneFileError
+from pipeline.sheets.stock import Piece, footprint
 from tests.scene_text import PLAIN
 from tests.vault.halls import WARPED, bend_all, hall, identity, webs
 
@@ -131,6 +132,15 @@ def test_a_vaulted_room_passes_every_check() -> None:
         bent = [part for part in built.manifest["parts"] if part["made_as"] == "bent panel"]
         assert len(bent) == {"groin": 8, "barrel": 2}[form]
         assert all(part["guides"] > 0 and part["rulings"] for part in bent)
+
+
+def test_pointed_webs_take_up_one_sound_piece_of_their_sheet(evidence: Evidence) -> None:
+    """Both borders touch one another in the point, where chords cross; by Green's theorem nothing worth it is lost."""
+    for panel in evidence.bents:
+        taken = footprint(Piece(id=panel.id, cut=panel.cut, hidden=panel.hidden))
+        assert taken.is_valid
+        assert taken.area == pytest.approx(curves.signed_area(path_of(panel.cut.outline)), abs=0.01 * taken.length)
+        assert abs(taken.bounds[3] - curves.bounds(path_of(panel.cut.outline))[1, 1]) < 1.5, "the point's last bit"
 
 
 def test_webs_show_where_they_are_imagined(evidence: Evidence) -> None:

@@ -135,7 +135,9 @@ def _nets(scene: Scene, said: Imagined, making: Making) -> tuple[dict[str, Unfol
 
 
 def _unfolded(faces: list[Face], card: str, scene: Scene, said: Imagined, making: Making) -> Unfolded | str:
-    """Return the surfaces of one card laid flat, or why they cannot be."""
+    """Return the surfaces of one card laid flat, or why they cannot be; a single one is no net."""
+    if len(faces) < 2:
+        return ""
     try:
         regions = {face.id: cut_region(face, said.cuts) for face in faces}
     except CutError:

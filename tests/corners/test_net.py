@@ -202,6 +202,13 @@ def test_panels_that_lie_on_one_another_are_named() -> None:
     assert placed[a].intersection(placed[b]).area == pytest.approx(area)
 
 
+def test_one_panel_of_a_card_is_no_net() -> None:
+    """Of the floor alone nothing is folded: it is cut as it is."""
+    text = changed(DOORWAY, '[left]\nmaterial = "card"', '[left]\nmaterial = "foam"')
+    assert made(text).nets == ()
+    assert any(panel.id == "floor" for panel in made(text).pieces)
+
+
 def test_net_without_flaps_is_refused() -> None:
     """net = true with plain corners has nothing to fold."""
     with pytest.raises(SceneFileError) as caught:

@@ -14,6 +14,8 @@ from pipeline.report import draughting as pen
 from pipeline.report.comparing import CUT, Compared, standing
 
 Array = NDArray[np.float64]
+Styled = tuple[str, list[Array]]
+"""Lines ``(k, 2)`` and the style they are drawn in."""
 
 ACROSS = 3
 """Parts side by side."""
@@ -32,9 +34,7 @@ def comparing_svg(found: Sequence[Compared], title: str) -> bytes:
     """Return the sheet as an SVG file; parts that are the same, new or dropped are named only."""
     shown = sorted((one for one in found if one.fit is not None), key=lambda one: one.verdict != "recut")
     rows = max(1, -(-len(shown) // ACROSS))
-    words = (
-        "Dashed: the old part, laid on the new as well as it goes. The ring marks the worst place, enlarged above it."
-    )
+    words = "Dashed: the old part, laid on the new as well as it goes. Thin: the hidden face. Ringed: the worst place."
     parts = [
         pen.note((12, 10), title, font=5, bold=True),
         pen.note((12, 16.5), words, font=3.4),
@@ -66,8 +66,8 @@ def _cell(one: Compared, corner: tuple[float, float]) -> Iterator[str]:
     words = f"{one.verdict}: {one.shift:.3f} mm" + (", redraw its lines" if one.redraw else "")
     yield pen.note((x, y + 5), one.id, font=3.4, bold=True)
     yield pen.note((x, y + 9.6), words, font=3.2)
-    old, new, worst = _outlines(one)
-    ends = np.concatenate([*old, *new])
+    shown, near, worst = _outlines(one)
+    ends = np.concatenate([line for _, lines in shown for line in lines])
     low, high = ends.min(axis=0), ends.max(axis=0)
     scale = float(np.min(np.array(ROOM) / np.maximum(high - low, 1e-6)))
     middle = np.array([x + ROOM[0] / 2, y + BELOW + ROOM[1] / 2])
@@ -76,23 +76,21 @@ def _cell(one: Compared, corner: tuple[float, float]) -> Iterator[str]:
         paper: Array = middle + (points - (low + high) / 2) * np.array([scale, -scale])
         return paper
 
-    yield from (pen.polyline(map(tuple, on_paper(line)), "line") for line in new)
-    yield from (pen.polyline(map(tuple, on_paper(line)), "axis") for line in old)
+    for style, lines in shown:
+        yield from (pen.polyline(map(tuple, on_paper(line)), style) for line in _joined(lines))
     at = on_paper(worst[None])[0]
     yield (
         f'<circle cx="{pen.number(at[0])}" cy="{pen.number(at[1])}" r="{pen.number(RING)}" fill="none" '
         'stroke="#1c1c1c" stroke-width=".5"/>'
     )
-    yield from _lens(one, (old, new), worst, (x + ROOM[0] - LENS, y))
+    yield from _lens(one, [*shown, *near], worst, (x + ROOM[0] - LENS, y))
 
 
-def _lens(
-    one: Compared, outlines: tuple[list[Array], list[Array]], worst: Array, corner: tuple[float, float]
-) -> Iterator[str]:
+def _lens(one: Compared, outlines: list[Styled], worst: Array, corner: tuple[float, float]) -> Iterator[str]:
     """Yield the neighbourhood of the worst place, enlarged until the shift can be seen; nothing where no line runs."""
     scale = min(MOST, SHOWN / max(one.shift or 0.0, 1e-9))
     runs = []
-    for lines, style in zip(reversed(outlines), ("line", "axis"), strict=True):
+    for style, lines in outlines:
         near = [line for line in lines if _comes_near(line, worst, LENS / scale)]
         paper = (np.array(corner) + LENS / 2 + (line - worst) * np.array([scale, -scale]) for line in near)
         runs += [pen.polyline(map(tuple, line), style) for line in paper]
@@ -113,21 +111,35 @@ def _comes_near(line: Array, place: Array, reach: float) -> bool:
     return bool((low <= place).all() and (place <= high).all())
 
 
-def _outlines(one: Compared) -> tuple[list[Array], list[Array], Array]:
-    """Return the lines ``(k, 2)`` of the old as it comes to lie, those of the new, and the worst place, one plane."""
+def _outlines(one: Compared) -> tuple[list[Styled], list[Styled], Array]:
+    """Return what is drawn, what is drawn in the enlargement only, and the worst place, all in one plane."""
     if one.fit is None or one.old is None or one.new is None:
         raise ValueError("nothing to draw")
     if not one.new.printed:
-        moved, lines = (list(chords_of(read_dxf(version.data), (*CUT, "BEVEL"))) for version in (one.old, one.new))
-        return [one.fit.move(line) for line in moved], lines, one.fit.at
+        before, after = read_dxf(one.old.data), read_dxf(one.new.data)
+        old, hidden = ([one.fit.move(line) for line in chords_of(before, layers)] for layers in (CUT, ("BEVEL",)))
+        shown = [("thin", list(chords_of(after, ("BEVEL",)))), ("line", list(chords_of(after, CUT))), ("axis", old)]
+        return shown, [("axis", hidden)], one.fit.at
     new = standing(one.new)
     axes = sorted(np.argsort(-np.ptp(new.reshape(-1, 3), axis=0), kind="stable")[:2].tolist())
-    old = one.fit.move(standing(one.old).reshape(-1, 3)).reshape(-1, 3, 3)
-    return silhouette(old[..., axes]), silhouette(new[..., axes]), one.fit.at[axes]
+    moved = one.fit.move(standing(one.old).reshape(-1, 3)).reshape(-1, 3, 3)
+    shown = [("line", silhouette(new[..., axes])), ("axis", silhouette(moved[..., axes]))]
+    return shown, [], one.fit.at[axes]
+
+
+def _joined(lines: list[Array]) -> list[Array]:
+    """Return lines ``(k, 2)`` with those that run on from one another made one."""
+    out: list[list[Array]] = []
+    for line in lines:
+        if out and np.array_equal(out[-1][-1][-1], line[0]):
+            out[-1].append(line[1:])
+        else:
+            out.append([line])
+    return [np.concatenate(run) for run in out]
 
 
 def silhouette(triangles: Array) -> list[Array]:
-    """Return the border ``(k, 2)`` pieces of what triangles ``(m, 3, 2)`` cover."""
+    """Return the border of what triangles ``(m, 3, 2)`` cover, one straight piece ``(2, 2)`` after another."""
     if len(triangles) > MOST_TRIANGLES:
         whole = shapely.convex_hull(shapely.multipoints(triangles.reshape(-1, 2)))
     else:
@@ -135,4 +147,5 @@ def silhouette(triangles: Array) -> list[Array]:
         whole = shapely.union_all(areas[shapely.area(areas) > 1e-9], grid_size=1e-4)
     pieces = [part for part in shapely.get_parts(whole) if part.geom_type == "Polygon"]
     rings = [ring for part in pieces for ring in (part.exterior, *part.interiors)]
-    return [np.asarray(ring.coords) for ring in rings]
+    around = [np.asarray(ring.coords) for ring in rings]
+    return [ring[place : place + 2] for ring in around for place in range(len(ring) - 1)]

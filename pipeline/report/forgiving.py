@@ -66,11 +66,14 @@ class Viewer:
         What it sees of this build, the largest of any point.
     reach
         By name of direction, mm: what a build made for that height would forgive.
+    crease
+        The same until a crease of that build would show.
     """
 
     height: float
     parallax_rad: float
     reach: dict[str, float]
+    crease: dict[str, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -273,6 +276,7 @@ def _viewers(evidence: Evidence, seen: Sights, points: Array, limit: float) -> l
                 height=height,
                 parallax_rad=float(parallax(seen, [[0.0, 0.0, height - z]])[0]),
                 reach=_named(reach(there, list(NAMED.values()), limit)[0]),
+                crease=_named(crease_reach(own.eye, _bends(own, hall), list(NAMED.values()), ACUITY)),
             )
         )
     return viewers
@@ -305,6 +309,7 @@ def forgives_entry(found: Forgiveness) -> dict[str, Any]:
                 "eye_height": _round(viewer.height),
                 "parallax_arcmin": _round(viewer.parallax_rad / ARC_MINUTE),
                 "reach": _entry(viewer.reach),
+                "crease": _entry(viewer.crease) if found.apron > 0 else None,
             }
             for viewer in found.viewers
         ],

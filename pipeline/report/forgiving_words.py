@@ -39,6 +39,7 @@ class ViewerRow:
     sideways: str
     upright: str
     along: str
+    crease: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +70,7 @@ def forgiving_words(found: Forgiveness, map_svg: bytes) -> ForgivingWords:
                 sideways=_far(min(viewer.reach["left"], viewer.reach["right"])),
                 upright=_far(min(viewer.reach["up"], viewer.reach["down"])),
                 along=_far(min(viewer.reach["nearer"], viewer.reach["farther"])),
+                crease=_far(min(viewer.crease.values())),
             )
             for viewer in found.viewers
         ),

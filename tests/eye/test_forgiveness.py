@@ -170,6 +170,17 @@ def test_creases_show_where_they_are_told_to(aproned: tuple[Evidence, Forgivenes
         if math.isfinite(found.crease[name]):
             assert offset(relief.eye, bends, [np.array(way) * found.crease[name]])[0] == pytest.approx(ACUITY, rel=1e-6)
     assert 0 < found.crease["left"] < 30
+    own = next(viewer for viewer in found.viewers if viewer.height == relief.eye[2])
+    assert own.crease == found.crease
+    lowest = found.viewers[0]
+    moved = Relief(
+        eye=(relief.eye[0], relief.eye[1], lowest.height),
+        apron=15.0,
+        apparent_depth=relief.apparent_depth,
+        built_depth=relief.built_depth,
+    )
+    bends = np.array([moved.build_points([[x, y, z] for y in (0.0, 15.0, hall.depth)]) for x, z in feet])
+    assert offset(moved.eye, bends, [[lowest.crease["right"], 0, 0]])[0] == pytest.approx(ACUITY, rel=1e-6)
     assert math.isinf(crease_reach(relief.eye, bends[:1, [0, 0, 0]], [[1, 0, 0]], ACUITY)[0])
 
 

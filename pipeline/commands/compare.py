@@ -26,18 +26,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "new", metavar="NEW", type=Path, help="export folder or scene file (.toml) to hold them against"
     )
-    parser.add_argument(
-        "--set",
-        metavar="KEY=VALUE",
-        dest="overrides",
-        action="append",
-        default=[],
-        type=scene_files.override,
-        help="use another value for one key of NEW, where that is a scene; may be repeated",
-    )
-    parser.add_argument(
-        "--allow-outside", action="store_true", help="read mesh files outside the scene file's folder too"
-    )
+    scene_files.add_settings(parser, "one key of NEW, where that is a scene")
+    scene_files.add_allowance(parser)
     parser.add_argument(
         "--tolerance", metavar="MM", type=length, default=0.3, help="what is made up for at the bench (default: 0.3 mm)"
     )

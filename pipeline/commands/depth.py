@@ -25,15 +25,7 @@ ROWS = 9
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Take a scene, the distances to tell, and the figures to seek."""
     parser.add_argument("scene", metavar="SCENE", type=Path, help="scene file (.toml)")
-    parser.add_argument(
-        "--set",
-        metavar="KEY=VALUE",
-        dest="overrides",
-        action="append",
-        default=[],
-        type=scene_files.override,
-        help="use another value for one key, as in --set space.scale=35; may be repeated",
-    )
+    scene_files.add_settings(parser, "one key, as in --set space.scale=35")
     parser.add_argument(
         "--distances",
         metavar="LIST",

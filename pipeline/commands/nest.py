@@ -25,9 +25,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--seconds", metavar="N", type=seconds, default=20.0, help="how long to search, s (default: 20)"
     )
     parser.add_argument("--seed", metavar="N", type=seed, default=1, help="another number tries other orders")
-    parser.add_argument(
-        "--allow-outside", action="store_true", help="read mesh files outside the scene file's folder too"
-    )
+    scene_files.add_allowance(parser)
     parser.add_argument("--quiet", action="store_true", help="write nothing but errors")
 
 

@@ -39,6 +39,15 @@ class SceneFile:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what every command on scene files takes."""
     parser.add_argument("scenes", metavar="SCENE", nargs="+", type=Path, help="scene file (.toml)")
+    add_settings(parser, "one key, as in --set eye.distance=380")
+    add_allowance(parser)
+    parser.add_argument("--jobs", metavar="N", type=job_count, default=1, help="scenes built at once (default: 1)")
+    parser.add_argument("--json", action="store_true", help="write one JSON document to stdout instead of text")
+    parser.add_argument("--quiet", action="store_true", help="write nothing but errors (and JSON, where asked for)")
+
+
+def add_settings(parser: argparse.ArgumentParser, what: str) -> None:
+    """Take values set over a scene's own; ``what`` says of which key, in words."""
     parser.add_argument(
         "--set",
         metavar="KEY=VALUE",
@@ -46,14 +55,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         type=override,
-        help="use another value for one key, as in --set eye.distance=380; may be repeated",
+        help=f"use another value for {what}; may be repeated",
     )
+
+
+def add_allowance(parser: argparse.ArgumentParser) -> None:
+    """Take leave to read meshes elsewhere."""
     parser.add_argument(
         "--allow-outside", action="store_true", help="read mesh files outside the scene file's folder too"
     )
-    parser.add_argument("--jobs", metavar="N", type=job_count, default=1, help="scenes built at once (default: 1)")
-    parser.add_argument("--json", action="store_true", help="write one JSON document to stdout instead of text")
-    parser.add_argument("--quiet", action="store_true", help="write nothing but errors (and JSON, where asked for)")
 
 
 def override(text: str) -> tuple[str, str]:

@@ -43,9 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", metavar="FOLDER", type=Path, help="where the folders and the page go (default: exports/SCENE-sweep)"
     )
-    parser.add_argument(
-        "--allow-outside", action="store_true", help="read mesh files outside the scene file's folder too"
-    )
+    scene_files.add_allowance(parser)
     where = parser.add_mutually_exclusive_group()
     where.add_argument(
         "--jobs",

@@ -40,15 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--smooth", metavar="DEG", help="split facets that meet at less into the curve they were cut from"
     )
     parser.add_argument("--hollow", action="store_true", help="hollow it to the printer's min_wall, with drain holes")
-    parser.add_argument(
-        "--set",
-        metavar="KEY=VALUE",
-        dest="overrides",
-        action="append",
-        default=[],
-        type=scene_files.override,
-        help="use another value for one key of the scene; may be repeated",
-    )
+    scene_files.add_settings(parser, "one key of the scene")
     parser.add_argument(
         "-o", "--out", metavar="FILE", type=Path, help="STL file to write (default: MESH-built.stl here)"
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
@@ -36,6 +36,13 @@ from pipeline.stages.prints import make_prints, raise_units, ready_prints
 
 Overrides = tuple[tuple[str, str], ...]
 
+STAGES = ("shapes", "files", "checks", "pictures", "page")
+"""What a build does, in this order."""
+
+
+def _untold(stage: str) -> None:
+    """Tell nobody."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Build:
@@ -67,6 +74,7 @@ def build_scene(
     *,
     layout: bytes | None = None,
     kept: Kept = NOTHING_KEPT,
+    begins: Callable[[str], None] = _untold,
 ) -> Build:
     """Return everything a scene makes.
 
@@ -84,6 +92,8 @@ def build_scene(
         Bytes of the layout file beside it, where there is one.
     kept
         What earlier builds made; what still holds is taken from there, and the result is the same, byte for byte.
+    begins
+        Is told each of ``STAGES`` as it begins, for those who wait.
 
     Raises
     ------
@@ -94,15 +104,20 @@ def build_scene(
     """
     laid = read_layout(layout) if layout is not None else None
     kept.begin()
+    begins("shapes")
     shaped = shape(text, overrides, read, kept)
     title = shaped.scene.title or stem
     with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of files and checks
         forgiving = beside.submit(kept.given, (forgive, *shaped.shapes), partial(forgive, shaped))
         taken = beside.submit(pictures, shaped, title)
+        begins("files")
         evidence = write(shaped, text, overrides, laid)
+        begins("checks")
         findings = [finding for check in CHECKS for finding in check.run(evidence)]
+        begins("pictures")
         forgiven = forgiving.result()
         shots = {**taken.result(), **leak_picture(evidence, findings), **forgiving_picture(forgiven, title)}
+    begins("page")
     files = {**evidence.files, **shots, "report.html": page(evidence, findings, forgiven, title, shots)}
     content = manifests.manifest(
         title=title,

@@ -1,6 +1,6 @@
 """The commands: one file for each, named in one table."""
 
-from pipeline.commands import begin, build, compare, coupon, cut, depth, inspect, nest, schema, sweep, warp
+from pipeline.commands import begin, build, compare, coupon, cut, depth, inspect, live, nest, schema, sweep, warp
 from pipeline.commands.model import Command
 
 COMMANDS: tuple[Command, ...] = (
@@ -13,6 +13,7 @@ COMMANDS: tuple[Command, ...] = (
     sweep.COMMAND,
     warp.COMMAND,
     coupon.COMMAND,
+    live.COMMAND,
     nest.COMMAND,
     schema.COMMAND,
 )

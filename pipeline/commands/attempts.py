@@ -67,7 +67,13 @@ class Attempt:
     as_cut_lines: tuple[str, ...] = ()
 
 
-def attempt(scene: SceneFile, overrides: Overrides, work: Path | None = None, keeper: Kept | None = None) -> Attempt:
+def attempt(
+    scene: SceneFile,
+    overrides: Overrides,
+    work: Path | None = None,
+    keeper: Kept | None = None,
+    begins: Callable[[str], None] = lambda stage: None,
+) -> Attempt:
     """Build one scene in memory; every foreseeable failure comes back as a value, fit to cross processes.
 
     Parameters
@@ -78,8 +84,10 @@ def attempt(scene: SceneFile, overrides: Overrides, work: Path | None = None, ke
         Folder where builds leave what the next one can use; nothing for one that is to make all anew.
     keeper
         What this process keeps of earlier builds of the scene, in place of what that folder holds.
+    begins
+        Is told each stage of the build as it begins.
     """
-    return _guarded(scene, lambda: _built(scene, _read(scene, overrides), overrides, work, keeper))
+    return _guarded(scene, lambda: _built(scene, _read(scene, overrides), overrides, work, keeper, begins=begins))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -149,7 +157,13 @@ def _read(scene: SceneFile, overrides: Overrides) -> Gathered:
 
 
 def _built(
-    scene: SceneFile, gathered: Gathered, overrides: Overrides, work: Path | None = None, keeper: Kept | None = None
+    scene: SceneFile,
+    gathered: Gathered,
+    overrides: Overrides,
+    work: Path | None = None,
+    keeper: Kept | None = None,
+    *,
+    begins: Callable[[str], None] = lambda stage: None,
 ) -> Attempt:
     # Only now: a scene with an error in it is answered before geometry and pictures are even loaded.
     from pipeline.build import build_scene
@@ -159,7 +173,9 @@ def _built(
     settings = (*overrides, *scene.settings)
     try:
         with keeping(work, scene.stem) if keeper is None else nullcontext(keeper) as kept:
-            build = build_scene(gathered.text, scene.stem, settings, gathered.files, layout=gathered.layout, kept=kept)
+            build = build_scene(
+                gathered.text, scene.stem, settings, gathered.files, layout=gathered.layout, kept=kept, begins=begins
+            )
     except LayoutError as error:
         raise InputError(layout_refusal(scene.path, error)) from None
     return Attempt(scene=scene, exit=Exit.CHECK_FAILED if build.failed else Exit.DONE, build=build)

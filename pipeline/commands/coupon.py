@@ -146,18 +146,9 @@ def _judged(arguments: argparse.Namespace, data: bytes, material: Material) -> l
 
 
 def _written(path: Path, data: bytes, name: str, kerf: float) -> None:
-    from pipeline.commands.plain_files import write_over
-    from pipeline.scene.editing import EditError, with_kerf
+    from pipeline.commands.scene_edits import write_values
 
-    mark = b"\xef\xbb\xbf"
-    before, body = (mark, data[len(mark) :]) if data.startswith(mark) else (b"", data)
-    try:
-        edited = before + with_kerf(body.decode(), name, kerf).encode()
-    except EditError as error:
-        raise InputError(f"{path}: {error}; write kerf = {kerf:g} into [materials.{name}] by hand") from None
-    if scene_files.read_bytes(path) != data:
-        raise InputError(f"{path}: was changed while we read it; run the command again")
-    write_over(path.resolve(), edited)  # a link stays a link
+    write_values(path, data, {("materials", name, "kerf"): kerf})
 
 
 COMMAND = Command(

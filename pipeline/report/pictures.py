@@ -55,9 +55,9 @@ def take_pictures(room: Room, panels: tuple[Panel | BentPanel, ...], prints: tup
     light = Light(eye=relief.eye, depth=hall.depth)
     x, y, z = relief.eye
     eye, aside = aim(relief.eye, front), aim((x + ASIDE_MM, y, z), front)
-    sheets = [surface for panel in panels for surface in (_panel(panel, relief), _cut_edges(panel, relief))]
-    made = assemble(sheets + [_print(part, relief) for part in prints])
-    believed = assemble(sheets + [_believed(part) for part in prints])
+    believed_in, edges = believed_surfaces(relief, panels, prints), cut_edges(relief, panels)
+    made = assemble([*believed_in[: len(panels)], *edges, *(_print(part, relief) for part in prints)])
+    believed = assemble([*believed_in, *edges])
     views: dict[str, tuple[Scenery, Literal["built", "imagined"], Camera]] = {
         "pictures/eye.png": (made, "built", eye),
         "pictures/imagined.png": (believed, "imagined", eye),
@@ -69,6 +69,18 @@ def take_pictures(room: Room, panels: tuple[Panel | BentPanel, ...], prints: tup
 
     with ThreadPoolExecutor(THREADS) as pool:
         return dict(zip(views, pool.map(take, views.values()), strict=True))
+
+
+def believed_surfaces(
+    relief: Relief, panels: tuple[Panel | BentPanel, ...], prints: tuple[Print, ...]
+) -> list[Surface]:
+    """Return what the viewer believes in: the visible faces of panels, then the imagined bodies of prints."""
+    return [*(_panel(panel, relief) for panel in panels), *(_believed(part) for part in prints)]
+
+
+def cut_edges(relief: Relief, panels: tuple[Panel | BentPanel, ...]) -> list[Surface]:
+    """Return the edges of the sheets, which nobody imagined, in either room."""
+    return [_cut_edges(panel, relief) for panel in panels]
 
 
 def _panel(panel: Panel | BentPanel, relief: Relief) -> Surface:

@@ -1,0 +1,1 @@
+"""The live page: the room re-shaped while the eye is dragged."""

@@ -118,19 +118,16 @@ def test_what_is_built_was_saved_before() -> None:
 
 def test_a_fault_of_the_program_is_said_and_survived(monkeypatch: pytest.MonkeyPatch) -> None:
     """The page goes on, and shows the next room."""
-    from pipeline.live import session as sessions
+
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("by nobody")
 
     async def stumble(session: Session, disk: Memory) -> None:
-        whole = sessions.look
-
-        def broken(*_: object) -> None:
-            raise ZeroDivisionError("by nobody")
-
-        monkeypatch.setattr(sessions, "look", broken)
-        session.move("eye.distance", 400)
-        await until(lambda: session.state.faults)
-        assert session.state.faults[0].text == "a fault of the program: ZeroDivisionError: by nobody"
-        monkeypatch.setattr(sessions, "look", whole)
+        with monkeypatch.context() as for_now:
+            for_now.setattr("pipeline.live.session.look", broken)
+            session.move("eye.distance", 400)
+            await until(lambda: session.state.faults)
+            assert session.state.faults[0].text == "a fault of the program: ZeroDivisionError: by nobody"
         session.move("eye.distance", 410)
         await until(lambda: session.state.judged)
         assert session.state.faults == ()

@@ -50,6 +50,7 @@ def stand_in(
     read: dict[str, bytes] | None = None,
     layout: bytes | None = None,
     kept: object = None,
+    begins: object = None,
 ) -> StandIn:
     """Do what the text says."""
     if text == b"wrong":

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.checks.evidence import Evidence
+from pipeline.checks.slits import Slit, slits_of
 from pipeline.elements.hall_shape import HOSTS, Hall
 from pipeline.elements.passage import OUTWARD
 from pipeline.elements.surfaces import Cut
@@ -27,6 +28,7 @@ from pipeline.sight.rays import Caster, caster
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Indices = NDArray[np.int64]
+Sizes = tuple[float, float]
 
 PITCH = 1.0
 """mm between rays on the opening."""
@@ -39,6 +41,9 @@ HAIR = 0.01
 
 OPEN = ("bare", "light")
 """What may lie beyond a hole that is meant to be open."""
+
+STEPPED = "floor"
+"""What lies beyond a cut that steps make: the hall goes on there, and no length of anything closes it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,6 +62,10 @@ class Leaks:
         ``(n,)`` index into HOSTS of the hall's surface where it leaves the hall.
     cut
         ``(n,)`` number of the cut it leaves through, -1 beside all cuts.
+    slit
+        ``(n,)`` number of the slit it passes, -1 for none; what a cut needs is told of the others alone.
+    slits
+        The gaps that joints are told to have.
     needed
         By number of a cut: how long what is behind it would have to be for these rays to end on it, imagined mm.
     """
@@ -67,6 +76,8 @@ class Leaks:
     eye: Indices
     host: Indices
     cut: Indices
+    slit: Indices
+    slits: tuple[Slit, ...]
     needed: dict[int, float]
 
 
@@ -78,17 +89,22 @@ def find_leaks(evidence: Evidence) -> Leaks:
         panel.visible.corners for panel in evidence.panels if panel.finish
     ]  # the finish stands before the sheet
     solid = np.concatenate(corners)
-    return evidence.kept.of(cast_leaks, solid, cuts, room.hall.shape, room.relief, evidence.scene.eye.box)
+    slits = slits_of(evidence.panels)
+    return evidence.kept.of(cast_leaks, solid, (cuts, slits), room.hall.shape, room.relief, evidence.scene.eye.box)
 
 
 def cast_leaks(
-    corners: Array, cuts: tuple[Cut, ...], hall: Hall, relief: Relief, eye_box: tuple[float, float]
+    corners: Array, told: tuple[tuple[Cut, ...], tuple[Slit, ...]], hall: Hall, relief: Relief, eye_box: Sizes
 ) -> Leaks:
-    """Return every ray that ends on none of the triangles ``(m, 3, 3)``, built mm, and goes through no open cut."""
+    """Return every ray that ends on none of the triangles ``(m, 3, 3)``, built mm, and goes through no open cut.
+
+    ``told`` are the cuts, and the gaps that joints are told to have.
+    """
+    cuts, slits = told
     eyes, targets = eye_grid(relief.eye, eye_box), _grid(hall)
-    loose = corners.reshape(-1, 3)
-    first = caster(Mesh(vertices=loose, triangles=np.arange(len(loose)).reshape(-1, 3)))
-    found: list[tuple[Array, Indices, Indices, Indices]] = []
+    first = caster(_loose(corners))
+    gaps = caster(_loose(np.concatenate([slit.corners for slit in slits]))) if slits else None
+    found: list[tuple[Array, Indices, Indices, Indices, Indices]] = []
     needed: dict[int, float] = {}
     for number, eye in enumerate(eyes):
         ways = targets - eye
@@ -100,17 +116,28 @@ def cast_leaks(
         hosts, points_host = hall_hits(hall, starts, headings)
         through = _through(cuts, hosts, points_host)
         kept = np.array([index < 0 or cuts[index].beyond not in OPEN for index in through], dtype=bool)
-        for index in np.unique(through[kept & (through >= 0)]):
-            rows = through == index
+        passed = np.full(len(lost), -1, dtype=np.int64)
+        if gaps is not None:
+            hit = gaps(np.broadcast_to(eye, (len(lost), 3)), ways[lost])
+            passed = np.where(hit < 0, -1, hit // len(slits[0].corners)).astype(np.int64)
+        for index in np.unique(through[kept & (through >= 0) & (passed < 0)]):
+            rows = (through == index) & (passed < 0)
             reach = _reach(cuts[index], hall, points_host[rows], headings[rows])
             needed[int(index)] = max(needed.get(int(index), 0.0), reach)
-        found.append((targets[lost][kept][:, [0, 2]], np.full(int(kept.sum()), number), hosts[kept], through[kept]))
-    none = (np.zeros((0, 2)), *(np.zeros(0, dtype=np.int64),) * 3)
+        found.append((targets[lost][kept][:, [0, 2]], np.full(int(kept.sum()), number), hosts[kept], through[kept],
+                      passed[kept]))  # fmt: skip
+    none = (np.zeros((0, 2)), *(np.zeros(0, dtype=np.int64),) * 4)
     parts = [np.concatenate(column) for column in zip(none, *found, strict=True)]
     return Leaks(
         rays=len(eyes) * len(targets), eyes=len(eyes), targets=parts[0], eye=parts[1], host=parts[2], cut=parts[3],
-        needed=needed,
+        slit=parts[4], slits=slits, needed=needed,
     )  # fmt: skip
+
+
+def _loose(corners: Array) -> Mesh:
+    """Return triangles ``(m, 3, 3)`` as a mesh of which none share a corner."""
+    points = corners.reshape(-1, 3)
+    return Mesh(vertices=points, triangles=np.arange(len(points)).reshape(-1, 3))
 
 
 def _wide(eye: Array, ways: Array, first: Caster) -> Flags:
@@ -178,9 +205,11 @@ def hall_hits(hall: Hall, starts: Array, ways: Array) -> tuple[Indices, Array]:
 
 
 def _through(cuts: tuple[Cut, ...], hosts: Indices, points_host: Array) -> Indices:
-    """Return the number of the cut each ray leaves through, -1 where there is none, ``(n,)``."""
+    """Return the number of the hole each ray leaves through, -1 where there is none, ``(n,)``."""
     out = np.full(len(hosts), -1, dtype=np.int64)
     for number, cut in enumerate(cuts):
+        if cut.beyond == STEPPED:
+            continue
         rows = np.flatnonzero(hosts == HOSTS.index(cut.host))
         if len(rows):
             out[rows[contains(Region(loop_of(cut.curve)), points_host[rows])]] = number

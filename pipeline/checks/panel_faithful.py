@@ -76,7 +76,7 @@ def _panel(panel: Panel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Ar
     strips = {one.against for one in panel.additions if one.kind == "strip"}
     moved = [edge for edge in entry["edges"] if edge["back"] != 0 and edge["against"] not in strips]
     if moved and len(outline):
-        forward = seen(place(_forward(_off_fold(outline, entry), moved), entry), eye)
+        forward = seen(place(_forward(_off_steps(_off_fold(outline, entry), entry), moved), entry), eye)
         carriers = _lengthened(border, 2 * max(abs(edge["back"]) for edge in moved))
         off = _one_way(forward, carriers) * _to_arcmin(distance) if _same_holes(drawing, panel) else MISSING_ARCMIN
     else:
@@ -125,6 +125,21 @@ def _off_fold(chords: Array, entry: dict[str, Any]) -> Array:
     away = (chords - start) @ np.array([-along[1], along[0]])
     out: Array = chords[(np.abs(away) > CHORD_MM).any(axis=1)]
     return out
+
+
+def _off_steps(chords: Array, entry: dict[str, Any]) -> Array:
+    """Return the chords but those that join an edge that stands back to a neighbour that does not meet it."""
+    edges = entry["edges"]
+    out = np.ones(len(chords), dtype=bool)
+    for edge, following in zip(edges, [*edges[1:], *edges[:1]], strict=True):
+        if edge["back"] == following["back"]:
+            continue
+        step = np.array([edge["end"], following["start"]])
+        if np.linalg.norm(step[1] - step[0]) > TIDIED_MM:
+            apart = [np.abs(chords - ends).max(axis=(1, 2)) for ends in (step, step[::-1])]
+            out &= np.minimum(*apart) > TIDIED_MM
+    kept: Array = chords[out]
+    return kept
 
 
 def _same_holes(drawing: WrittenDrawing, panel: Panel) -> bool:

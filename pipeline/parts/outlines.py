@@ -29,6 +29,9 @@ BEHIND = 1e-6
 UPRIGHT = 0.5
 """Of a unit normal along the hall; of the hall's surfaces the back wall's is 1, the others' 0."""
 
+FRAME = "front-frame"
+"""Part id of the sheet in the opening, behind which the hall's surfaces start."""
+
 ADDED = ("fold", joints.STEP)
 """What stands against edges of a sheet that answer none of its visible face's."""
 
@@ -117,7 +120,7 @@ class Making:
         """Return which of two parts runs on and the other ends on, or nothing where both end on one line."""
         if other not in self.faces:
             return ""
-        if self.faces[other].through or other == "front-frame":
+        if self.faces[other].through or other == FRAME:
             return other
         if self.bevelled or not self.meets(other, part):
             return ""
@@ -284,7 +287,7 @@ def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
         return joints.mitre(angle, mine_mm, 0.0)  # a sheet of no thickness
     if other.through and not turned_away:
         return joints.abut(angle)
-    if against == "front-frame":
+    if against == FRAME:
         return joints.butt(joints.room_angle(normal, facing))  # it ends flat on the frame's back
     return joints.mitre(angle, mine_mm, theirs_mm)
 
@@ -296,8 +299,9 @@ def _square(face: Face, other: Face, angle: float, making: Making, *, turned_awa
     lies on the visible line.
     """
     mine, theirs = face.sheet.thickness + face.sheet.finish, other.sheet.thickness + other.sheet.finish
-    if other.id == "front-frame":
-        return joints.square(angle)
+    if other.id == FRAME:  # the edge is drawn where it meets the frame's back, and there leans off it
+        around = angle if turned_away else 2 * math.pi - angle
+        return replace(joints.square_outward(around, mine, theirs, through=False), angle_rad=angle, back=0.0)
     if other.id in making.planes:  # a sheet of no thickness
         return joints.square_outward(angle, mine, 0.0, through=True) if turned_away else joints.square(angle)
     if other.through and not turned_away:

@@ -32,7 +32,7 @@ SUNK = 0.9
 """Share of the lining's floor that its tongue takes: no two of their faces then lie in one plane before the hole."""
 
 KNIFE = 3**0.5
-"""Wall over floor thickness above which their mitre is sharper than 30 degrees: no tongue prints so sharp."""
+"""Wall over floor thickness above which their mitre is sharper than 30 degrees: no tongue prints so sharp to fit it."""
 
 BEYOND = 1.0
 """mm a tube runs on past planes that cut it."""
@@ -53,11 +53,12 @@ def print_lining(cut: Cut, site: Site, depth: float, word: str, *, closed: bool)
     along, up, out = LINING_WALLS * site.min_wall / _scales(cut, site, depth)
     end = out if closed else 0.0
     inner = shapely.Polygon(curves.flatten_path(cut.curve, site.hall.facet))
-    outer = _grown(inner, along, up)
+    outer = _behind_jambs(cut, site, _grown(inner, along, up))
     body = trim(_tube(cut, site, outer, 0.0, depth + end), -site.wall_plane(cut.host), site.total + site.fit)
     floor_total = 0.0 if site.floor is None else site.floor.thickness + site.floor.finish
-    if site.total <= KNIFE * floor_total and not body.is_empty():
-        body += _tongue(cut, site, SUNK * up, floor_total)
+    prints = site.total <= KNIFE * floor_total if site.bevelled else floor_total > 0
+    if prints and not body.is_empty():
+        body += _tongue(cut, site, SUNK * up, along, floor_total)
     body -= _tube(cut, site, inner, -BEYOND, depth if closed else depth + BEYOND)
     for plane in site.box_planes:
         body = trim(body, plane)
@@ -81,6 +82,27 @@ def _grown(section: shapely.Polygon, along: float, up: float) -> shapely.Polygon
     return shapely.affinity.scale(even.buffer(1.0, join_style="mitre"), along, up, origin=(0, 0))
 
 
+def _behind_jambs(cut: Cut, site: Site, outer: shapely.Polygon) -> shapely.Polygon:
+    """Return a section moved on sideways by as much as the jambs, cut square to the wall, part from the lining's sides.
+
+    Where the wall leans, its sheet's hidden arris beside the hole would else stand over the lining's edge, and rays
+    pass the play between the two.
+    """
+    host, out = site.hall.imagined_from_host(cut.host), np.array(OUTWARD[cut.host])
+    (left, sill), (right, _) = curves.bounds(cut.curve)
+    normal = -site.wall_plane(cut.host)[:3]
+    sections = [outer]
+    for place, side in ((left, -1.0), (right, 1.0)):
+        corner = frames.apply(host, [[place, sill]])[0]
+        foot, beside, away = frames.apply(site.built_from_imagined, [corner, corner + host[:3, 0], corner + out])
+        straight, along = away - foot, beside - foot
+        parted = normal - straight / (straight @ normal)
+        step = (site.total + site.fit) * float(parted @ along / (along @ along))
+        if step * side > 0:
+            sections.append(shapely.affinity.translate(outer, step))
+    return shapely.union_all(sections)
+
+
 def _scales(cut: Cut, site: Site, depth: float) -> Array:
     """Return built over imagined length at the lining's far end: along the wall, up, and outward."""
     host, out = site.hall.imagined_from_host(cut.host), np.array(OUTWARD[cut.host])
@@ -101,17 +123,27 @@ def _tube(cut: Cut, site: Site, section: shapely.Polygon, start: float, end: flo
     return body_of(Mesh(vertices=frames.apply(site.built_from_imagined, imagined), triangles=triangles))
 
 
-def _tongue(cut: Cut, site: Site, thick: float, floor_total: float) -> manifold3d.Manifold:
-    """Return what carries the floor on through the wall's sheet, between the jambs, up to the hall floor's edge."""
+def _tongue(cut: Cut, site: Site, thick: float, lap: float, floor_total: float) -> manifold3d.Manifold:
+    """Return what carries the floor on through the wall's sheet, between the jambs, up to the hall floor's edge.
+
+    The lining's sides go straight out, the jambs square to the wall: where it leans away from one, the floor between
+    the two is wider than the lining. Of square edges it goes on ``lap`` beneath the wall's, in the wedge they leave:
+    rays pass its play there, and run along the wedge.
+    """
     (left, sill), (right, _) = curves.bounds(cut.curve)
-    wall, floor = site.wall_plane(cut.host), site.sill_plane(cut)
+    wall, floor, deep = site.wall_plane(cut.host), site.sill_plane(cut), 3 * (site.total + thick)
     sole = shapely.box(left, sill - thick, right, sill + thick)
-    body = _tube(cut, site, sole, -BEYOND / 2, 3 * (site.total + thick))
-    body = trim(body, wall, -(site.total + 2 * site.fit + site.min_wall))
-    body = trim(body, site.floor_edge(wall, floor, floor_total), site.fit)
+    wings = shapely.box(left - deep, sill - thick, right + deep, sill)
+    body = _tube(cut, site, sole, -BEYOND / 2, deep) + _tube(cut, site, wings, -BEYOND / 2, deep)
     matrix = site.built_from_imagined @ site.hall.imagined_from_host(cut.host)
     ends = frames.apply(matrix, [[left, sill], [right, sill], [left, sill + 1.0]])
     along = frames.unit(np.cross(wall[:3], ends[2] - ends[0]))  # the jambs are cut square to the wall
     along *= np.sign(along @ (ends[1] - ends[0]))
     body = trim(body, np.array([*along, -along @ ends[0]]), site.fit)
-    return trim(body, np.array([*-along, along @ ends[1]]), site.fit)
+    body = trim(body, np.array([*-along, along @ ends[1]]), site.fit)
+    if not site.bevelled and cut.host != "back-wall":  # on the side walls rays run toward the far jamb
+        sole = shapely.box((left + right) / 2, sill - thick, right + lap, sill)
+        edge = (wall[:3] @ floor[:3]) * wall - floor
+        body += trim(_tube(cut, site, sole, -BEYOND / 2, deep), edge / np.linalg.norm(edge[:3]), site.fit)
+    body = trim(body, wall, -(site.total + 2 * site.fit + site.min_wall))
+    return trim(body, site.floor_edge(wall, floor, floor_total), site.fit)

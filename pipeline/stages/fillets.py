@@ -50,7 +50,7 @@ def fill_wedges(
     """
     panels, others = parts
     make = scene.make
-    if make.edges != "square" or make.joint != "line":
+    if make.edges != "square":
         return panels, said
     found = wedges(panels, making.box)
     if not found:

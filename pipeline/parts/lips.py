@@ -65,13 +65,14 @@ def ball_beside(corners: Array, units: Array, middle: Array, needed: float, reac
     near = ((low <= middle + 2 * reach) & (high >= middle - 2 * reach)).all(axis=1)
     corners, units = corners[near], units[near]
     found = _grown(corners, middle, middle, needed, reach)
-    if found is not None:
+    if found is not None and _room(found, corners, units) > 0:
         return found
     steps = np.linspace(-reach, reach, LATTICE)
     lattice = middle + np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
     lattice = lattice[np.linalg.norm(lattice - middle, axis=1) <= reach]
     room = np.array([_room(point, corners, units) for point in lattice])
-    return _grown(corners, lattice[int(room.argmax())], middle, needed, reach) if room.max() > 0 else None
+    found = _grown(corners, lattice[int(room.argmax())], middle, needed, reach) if room.max() > 0 else None
+    return found if found is not None and _room(found, corners, units) > 0 else None
 
 
 def _room(point: Array, corners: Array, units: Array) -> float:
@@ -84,11 +85,11 @@ def _room(point: Array, corners: Array, units: Array) -> float:
 
 
 def _grown(corners: Array, start: Array, middle: Array, needed: float, reach: float) -> Array | None:
-    """Return the middle of a ball that fits, sought from a point ``(3,)`` inside the body.
+    """Return the middle of a ball that no side comes near, sought from a point ``(3,)`` inside the body.
 
     It goes on between the two nearest sides, to where they part: each step in the direction in which both recede alike,
     then back to the middle between them. Where that ends, it is pushed off whatever is nearest (successive
-    over-projection onto the half spaces of the facets).
+    over-projection onto the half spaces of the facets): out through a thin plate too, so the ball may lie outside.
     """
     centre, parted = start, True
     for _ in range(2 * LIP_STEPS):

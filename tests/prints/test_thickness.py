@@ -86,6 +86,20 @@ def _edged(taper: float, end: float) -> Mesh:
     return swept("z", [0.0, 30.0], [section, section])
 
 
+@pytest.mark.parametrize("thick", [0.2, 0.44, 0.9])
+def test_a_plate_too_thin_everywhere_is_a_thin_wall(thick: float) -> None:
+    """No ball fits into it; one that fits beside it, in the air, holds nothing. Bent as half an arched rib is, its
+    sides are many facets."""
+    turn = np.linspace(0.0, np.pi, 33)
+    ring = np.column_stack([np.cos(turn), np.sin(turn)])
+    arch = np.vstack([42.0 * ring, 40.0 * ring[::-1]])
+    leaning = [arch, arch * [1.0, 1.0] + [0.0, 0.2 * thick]]
+    for sections in (leaning, [np.array([(0.0, 0.0), (30.0, 0.0), (30.0, 2.0), (0.0, 2.0)])] * 2):
+        found = thinnest_wall(swept("z", [0.0, thick], sections), 3.0, needed=1.0)
+        assert found is not None
+        assert found.thickness == pytest.approx(thick, abs=2e-3)
+
+
 @pytest.mark.parametrize("taper", [0.8, 1.0])
 def test_a_chamfer_along_an_edge_is_no_thin_wall(taper: float) -> None:
     """Its edge is 0.8 thick and stands out, from where the plate is 1.0 thick, half the chamfer's width only."""

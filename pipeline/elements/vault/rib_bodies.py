@@ -106,7 +106,7 @@ def _facets(path: Path, tolerance: float) -> Array:
 
 
 def _flanks(section: str, half: float, depth: float, facet: float) -> Array:
-    """Return distances from the middle and drops: a chamfer of 45 degrees, or a roll over a fifth of the depth.
+    """Return distances from the middle and drops: 45 degrees over a fifth of the depth, or a roll over a seventh.
 
     Reliefs leave ribs at the back hardly as thick as prints must be; deeper cuts would leave flanks that break.
     """
@@ -115,7 +115,7 @@ def _flanks(section: str, half: float, depth: float, facet: float) -> Array:
     if section == "chamfered":
         cut = min(half, depth) / 5
         return np.array([[-half, depth - cut], [cut - half, depth], [half - cut, depth], [half, depth - cut]])
-    round_ = min(half, depth / 5)
+    round_ = min(half, depth / 7)
     count = max(FEWEST_FACETS, math.ceil(math.pi / (2 * math.acos(1 - min(1.0, facet / half)))))
     turn = np.linspace(-math.pi / 2, math.pi / 2, count + 1)
     return np.column_stack([half * np.sin(turn), depth - round_ + round_ * np.cos(turn)])

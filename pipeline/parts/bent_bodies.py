@@ -26,6 +26,9 @@ Indices = NDArray[np.int64]
 
 ROUNDING = 1e-12
 """mm; a plane passed by less is not passed."""
+TIP_WALLS = 1.4
+"""Times the printer's least wall that a web is wide and thick where its tip is left out: the corners of what then is
+its end are acute, and thinner."""
 GRID_DECIMALS = 9
 """mm; corners that agree to a nanometre and less are one."""
 
@@ -76,15 +79,20 @@ def web_body(built: BuiltWeb, thickness: float, least: float = 0.0) -> WebBody:
 
 
 def _worth_printing(built: BuiltWeb, rows: Array, least: float) -> slice:
-    """Return the rows without those at both ends that are hidden and too narrow or too thin to print."""
+    """Return the rows without those at both ends that are hidden and too narrow or too thin to print.
+
+    At the back wall the webs across the hall keep theirs: past the half ribs an eye sees them there. The last web along
+    the hall ends edge on, behind the springer.
+    """
     t = np.linspace(0.0, 1.0, ARC_STEPS + 1)
     heights = np.concatenate([curves.evaluate(curve, t)[:, 1] for curve in built.web.section])
     wide = np.linalg.norm(rows[:, 1] - rows[:, 0], axis=1)
+    behind = np.linalg.norm(rows[:, 3] - rows[:, 2], axis=1)
     across = np.cross(rows[:, 1] - rows[:, 0], rows[:, 2] - rows[:, 0])
     deep = np.linalg.norm(across, axis=1) / np.maximum(wide, ROUNDING)
-    sound = (
-        _uncovered(built, rows) | (np.minimum(wide, deep) >= least) | (heights >= (built.web.hidden_below or -np.inf))
-    )
+    seen = (built.web.generator[0] != 0.0) & _uncovered(built, rows)
+    stout = np.minimum((wide + behind) / 2, deep) >= TIP_WALLS * least
+    sound = seen | stout | (heights >= (built.web.hidden_below or -np.inf))
     kept = np.flatnonzero(sound)
     return slice(int(kept[0]), int(kept[-1]) + 1) if len(kept) > 1 else slice(None)
 

@@ -72,7 +72,7 @@ def test_what_is_eased_off_is_told() -> None:
 def test_printed_webs_end_blunt_where_ribs_cover_them_and_leave_nothing_bare() -> None:
     """Along the groins the cross webs ran out to feathers: 134 mm of edge down to 4 degrees on each of the first ones;
     what is left stands in the last bay, whose half ribs at the back wall hide nothing. The points at the crown are
-    blunt, and of all webs but the last one's tips no wall is thinner than 1 mm."""
+    blunt, the tips at the springing left out behind the springers, and no wall of any web is thinner than 1 mm."""
     evidence = shape(CISTERN.read_bytes(), (("vault.webs", "print"),))
     found = [f.message for check in (bare_box, bodies_apart) for f in check.CHECK.run(evidence) if f.status == "fail"]
     assert found == []
@@ -80,6 +80,7 @@ def test_printed_webs_end_blunt_where_ribs_cover_them_and_leave_nothing_bare() -
         if part.id.endswith(("bay-1-web-left", "bay-2-web-back")):
             edges, _ = knife_edges(part.body)
             assert np.linalg.norm(edges[:, 1] - edges[:, 0], axis=1).sum() < 20.0
+        if "-web-" in part.id:
             wall = thinnest_wall(part.body, 3.0, 1.0)
             assert wall is not None
-            assert wall.thickness >= 1.0
+            assert wall.thickness >= 1.0, part.id

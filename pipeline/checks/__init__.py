@@ -8,6 +8,7 @@ from pipeline.checks import (
     bent_radius,
     bodies_apart,
     corners_hidden,
+    half_ribs,
     in_box,
     joint_gaps,
     panel_faithful,
@@ -51,5 +52,6 @@ CHECKS: tuple[Check, ...] = (
     print_faithful.CHECK,
     relief_joints.CHECK,
     rib_slices.CHECK,
+    half_ribs.CHECK,
 )
 """In the order they are told."""

@@ -77,6 +77,8 @@ class Hall:
         Imagined y where a vault's cells along the hall start: at ``front``, or before it within the frame's hole.
     web_eased
         How much of their hidden side is taken off where they start, to fit into that hole, mm.
+    least_ends
+        How far what is printed at the opening and at the back wall must reach into the hall to be thick enough.
     facet
         How far facets of bodies may stray from curves, mm (``make.mesh_tolerance``).
     materials
@@ -106,6 +108,7 @@ class Hall:
     front: float
     web_front: float = math.inf
     web_eased: float = 0.0
+    least_ends: tuple[float, float] = (0.0, 0.0)
     facet: float = 0.02
     materials: Mapping[str, float] = field(default_factory=dict)
     surfaces: Mapping[str, SurfaceSheet] = field(default_factory=dict)

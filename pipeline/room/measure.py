@@ -94,6 +94,7 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
         floor=floor,
         apron=scene.space.apron,
         front=front,
+        least_ends=_least_ends(scene, relief),
         facet=scene.make.mesh_tolerance,
         materials={name: table.thickness for name, table in scene.materials.items()},
         surfaces=sheets,
@@ -158,6 +159,18 @@ def _vaulted(scene: Scene, hall: Hall, relief: Relief) -> Hall:
     start, eased = frame_webs(shape, relief, hall.sheet(scene.vault.material).thickness, hall.front)
     hall = replace(hall, springing=shape.springing, bay_lines=shape.lines, web_front=start, web_eased=eased)
     return replace(hall, tops=tops(shape, hall))
+
+
+def _least_ends(scene: Scene, relief: Relief) -> tuple[float, float]:
+    """Return the imagined lengths that the printer's least wall is at the opening, and at the back wall past its play.
+
+    Where the built room is shallower than that, it is the whole hall's.
+    """
+    least = scene.make.printer.min_wall
+    back = relief.built_depth - scene.make.fit - least
+    whole = relief.apparent_depth
+    front = relief.imagined_depth(least) if least < relief.built_depth else whole
+    return front, whole - relief.imagined_depth(back) if back > 0 else whole
 
 
 def _fail(path: KeyPath, found: str, allowed: str, remedy: str = "") -> None:

@@ -6,6 +6,8 @@ arm
     The part of a diagonal rib between one pier and the crown.
 springer
     The foot of all ribs at a pier, up to the bed where they have parted.
+left out
+    Half ribs, at either end of the hall, that the relief makes too thin to print. Their outline is marked on the wall.
 bed
     The level of the springers' tops, and where every rib above begins.
 seam
@@ -28,12 +30,14 @@ from pipeline.elements.bodies import Block
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Fact, Imagined
 from pipeline.elements.problems import KeyPath, Problem
+from pipeline.elements.surfaces import Mark
 from pipeline.elements.vault import crowns, rib_bodies
 from pipeline.elements.vault.rib_bodies import Ribs, ribs_of
-from pipeline.elements.vault.shape import find_problems, shape_of
+from pipeline.elements.vault.shape import find_problems, lines_left_out, shape_of
 from pipeline.elements.vault.sheet_ribs import laminate
 from pipeline.elements.vault.springers import framed_wall_rib, parting, springer
 from pipeline.elements.vault.table import VaultTable
+from pipeline.geometry import curves
 from pipeline.geometry.booleans import mesh_of, trim
 from pipeline.units import part_id
 
@@ -67,9 +71,25 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
     problems = _problems(ribs, boss, table, hall, path)
     if problems:
         return Imagined(problems=tuple(problems))
-    pieces = _groin(ribs, table, boss, hall) if table.form == "groin" else _barrel(ribs, table)
+    left_out = lines_left_out(ribs.shape, ribs.half, hall)
+    pieces = _groin(ribs, table, boss, hall, left_out) if table.form == "groin" else _barrel(ribs, table, left_out)
     blocks = tuple(block for piece in pieces for block in _blocks(piece, hall, path))
-    return Imagined(blocks=blocks, facts=_facts(ribs, table, hall))
+    marks = (_mark(ribs, hall, path),) if ribs.shape.last in left_out and "back-wall" in hall.surfaces else ()
+    return Imagined(blocks=blocks, marks=marks, facts=_facts(ribs, table, hall))
+
+
+def _mark(ribs: Ribs, hall: Hall, path: KeyPath) -> Mark:
+    """Return where the half rib at the back wall is laid up by hand: between the vault and the rib's soffit."""
+    shape, host = ribs.shape, np.array([[1.0, 0.0, hall.width / 2], [0.0, 1.0, -hall.floor], [0.0, 0.0, 1.0]])
+    thinner = [1 - 2 * ribs.depth / shape.width, 1 - ribs.depth / shape.rise]
+    inward = np.diag([*thinner, 1.0])
+    inward[1, 2] = shape.springing * (1 - thinner[1])
+    outer = curves.transform_path(shape.barrel, host)
+    inner = curves.transform_path(shape.barrel, host @ inward)
+    back = tuple(curves.reverse(curve) for curve in reversed(inner))
+    ends = curves.line(outer[-1].end, back[0].start), curves.line(back[-1].end, outer[0].start)
+    name = f"{part_id(str(path[0]))}-rib-transverse-{shape.last + 1}"
+    return Mark(host="back-wall", name=name, curve=(*outer, ends[0], *back, ends[1]))
 
 
 def _problems(ribs: Ribs, boss: float, table: VaultTable, hall: Hall, path: KeyPath) -> list[Problem]:
@@ -111,31 +131,35 @@ def _parted(ribs: Ribs, boss: float, *, ridge: bool) -> bool:
     return deep and long + ribs.half < shape.length / 2 and cross + ribs.half < shape.width / 2
 
 
-def _barrel(ribs: Ribs, table: VaultTable) -> Iterator[_Piece]:
+def _barrel(ribs: Ribs, table: VaultTable, left_out: frozenset[int]) -> Iterator[_Piece]:
     """Return arches on every bay line and, if asked, a ridge between each two."""
     shape = ribs.shape
-    last = len(shape.lines) - 1
     foot = _plane(z=1, at=shape.springing)
     for k, line in enumerate(shape.lines):
-        contacts = ("left-wall", "right-wall", *(("back-wall",) if k == last else ()))
+        if k in left_out:
+            continue
+        contacts = ("left-wall", "right-wall", *(("back-wall",) if k == shape.last else ()))
         body = rib_bodies.arched(ribs, rib_bodies.transverse(shape, line))
         yield _Piece(name=f"rib-transverse-{k + 1}", body=body, contacts=contacts, seams=(foot,))
     for k, (near, far) in enumerate(shape.bays if table.ridge else ()):
         body = rib_bodies.level(ribs, rib_bodies.long_ridge(shape, (near, far)), shape.width)
-        seams = (_plane(y=1, at=near + ribs.half), _plane(y=-1, at=ribs.half - far))
-        yield _Piece(name=f"rib-ridge-{k + 1}", body=body, seams=seams)
+        arches = {k: _arch(ribs, (near, far), -1), k + 1: _arch(ribs, (near, far), 1)}
+        seams = tuple(plane for line, plane in arches.items() if line not in left_out)
+        contacts = ("back-wall",) if k + 1 == shape.last and shape.last in left_out else ()
+        yield _Piece(name=f"rib-ridge-{k + 1}", body=body, contacts=contacts, seams=seams)
 
 
-def _groin(ribs: Ribs, table: VaultTable, boss: float, hall: Hall) -> Iterator[_Piece]:
+def _groin(ribs: Ribs, table: VaultTable, boss: float, hall: Hall, left_out: frozenset[int]) -> Iterator[_Piece]:
     shape = ribs.shape
-    last = len(shape.lines) - 1
     bed = shape.springing + parting(ribs)
     on_bed, foot = _plane(z=1, at=bed), _plane(z=1, at=shape.springing)
     for k, line in enumerate(shape.lines):
-        behind = ("back-wall",) if k == last else ()
+        behind = ("back-wall",) if k == shape.last else ()
         for side, name in SIDES.items():
-            body = springer(ribs, k, side, bed, hall.front)
+            body = springer(ribs, k, side, bed, hall.front, alone=k in left_out)
             yield _Piece(name=f"springer-{name}-{k + 1}", body=body, contacts=(f"{name}-wall", *behind), seams=(foot,))
+        if k in left_out:
+            continue
         body = rib_bodies.arched(ribs, rib_bodies.transverse(shape, line))
         yield _Piece(name=f"rib-transverse-{k + 1}", body=body, contacts=behind, seams=(on_bed,))
     for k, bay in enumerate(shape.bays):
@@ -147,7 +171,7 @@ def _groin(ribs: Ribs, table: VaultTable, boss: float, hall: Hall) -> Iterator[_
             yield _Piece(name=f"rib-wall-{name}-{k + 1}", body=body, contacts=(f"{name}-wall",), seams=seams)
         yield from _arms(ribs, boss, k, on_bed, ridge=table.ridge)
         if table.ridge:
-            yield from _ridges(ribs, boss, k)
+            yield from _ridges(ribs, boss, k, left_out)
         if boss or table.ridge:
             body = crowns.crown_block(ribs, boss, bay, ridge=table.ridge, facet=hall.facet)
             yield _Piece(name=f"boss-{k + 1}", body=body)
@@ -170,22 +194,27 @@ def _arms(ribs: Ribs, boss: float, number: int, on_bed: Array, *, ridge: bool) -
             yield _Piece(name=name, body=rib_bodies.arched(ribs, track), cuts=tuple(cuts), seams=tuple(seams))
 
 
-def _ridges(ribs: Ribs, boss: float, number: int) -> Iterator[_Piece]:
+def _ridges(ribs: Ribs, boss: float, number: int, left_out: frozenset[int]) -> Iterator[_Piece]:
     """Return the four ridge ribs of a bay, from the crown block to the arches on bay lines and walls."""
     shape, bay = ribs.shape, ribs.shape.bays[number]
     _, long, cross = crowns.seats(ribs, boss, ridge=True)
     along, across = rib_bodies.long_ridge(shape, bay), rib_bodies.cross_ridge(shape, bay)
     for end, name in ENDS.items():
-        arch = _plane(y=-end, at=ribs.half - end * bay[end > 0])
-        seams = (arch, crowns.seat(along, long, end))
-        yield _Piece(
-            name=f"rib-ridge-{number + 1}-{name}", body=rib_bodies.level(ribs, along, shape.width), seams=seams
-        )
+        line, body = number + (end > 0), rib_bodies.level(ribs, along, shape.width)
+        arches = () if line in left_out else (_arch(ribs, bay, end),)
+        contacts = ("back-wall",) if line in left_out and line == shape.last else ()
+        seams = (*arches, crowns.seat(along, long, end))
+        yield _Piece(name=f"rib-ridge-{number + 1}-{name}", body=body, contacts=contacts, seams=seams)
     for side, name in SIDES.items():
         arch = _plane(x=-side, at=ribs.half - shape.width / 2)
         seams = (arch, crowns.seat(across, cross, side))
         body = rib_bodies.level(ribs, across, shape.length)
         yield _Piece(name=f"rib-ridge-{number + 1}-{name}", body=body, seams=seams)
+
+
+def _arch(ribs: Ribs, bay: tuple[float, float], end: int) -> Array:
+    """Return the plane in which the arch on a bay line ends, at the near (-1) or the far end of a bay."""
+    return _plane(y=-end, at=ribs.half - end * bay[end > 0])
 
 
 def _plane(*, x: float = 0.0, y: float = 0.0, z: float = 0.0, at: float) -> Array:

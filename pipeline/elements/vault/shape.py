@@ -66,6 +66,11 @@ class VaultShape:
         return self.springing + self.rise
 
     @property
+    def last(self) -> int:
+        """Return the index of the bay line at the back wall."""
+        return len(self.lines) - 1
+
+    @property
     def length(self) -> float:
         """Return the length of a bay."""
         return self.lines[1] - self.lines[0]
@@ -117,6 +122,12 @@ def shape_of(table: VaultTable, hall: Hall) -> VaultShape:
         rise=hall.millimetres(table.rise),
         lines=tuple(hall.depth * k / count for k in range(count + 1)),
     )
+
+
+def lines_left_out(shape: VaultShape, half: float, hall: Hall) -> frozenset[int]:
+    """Return the bay lines at either end of the hall whose half rib, ``half`` imagined mm wide, is too thin."""
+    ends = zip((0, shape.last), hall.least_ends, strict=True)
+    return frozenset(line for line, least in ends if half < least)
 
 
 def find_problems(table: VaultTable, hall: Hall, path: KeyPath = ("vault",)) -> list[Problem]:

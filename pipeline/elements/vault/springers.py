@@ -59,7 +59,7 @@ def _parted(ribs: Ribs, angle: float, half_span: float) -> float:
     return float(ribs.shape.share(max(0.0, 1 - along / half_span))) * ribs.shape.rise
 
 
-def springer(ribs: Ribs, line: int, side: int, bed: float, front: float) -> Manifold:
+def springer(ribs: Ribs, line: int, side: int, bed: float, front: float, *, alone: bool = False) -> Manifold:
     """Return the feet of all ribs of one pier as one body below the bed, kept in its half of the hall.
 
     Parameters
@@ -74,11 +74,15 @@ def springer(ribs: Ribs, line: int, side: int, bed: float, front: float) -> Mani
         z of its top.
     front
         y where the webs start: 0, or behind the front frame, which takes the room of the first wall ribs' feet.
+    alone
+        Whether the half rib along the bay line is too thin to print. Its foot then ends where it parts from the
+        diagonal rib's: so far it is one with that, beyond it would be as thin.
     """
     shape = ribs.shape
     framed = line == 0 and front > 0
     at = shape.lines[line]
-    feet = [arched(ribs, transverse(shape, at))]
+    across = arched(ribs, transverse(shape, at))
+    feet = [trim(across, np.array([side, 0, 0, _foot(ribs) - shape.width / 2])) if alone else across]
     beside = [(bay, beyond) for bay, beyond in ((line - 1, -1), (line, 1)) if 0 <= bay < len(shape.bays)]
     for bay, beyond in beside[:1]:
         span = shape.bays[bay]
@@ -92,6 +96,11 @@ def springer(ribs: Ribs, line: int, side: int, bed: float, front: float) -> Mani
     if framed:
         whole ^= behind_frame(ribs, front)
     return trim(trim(whole, np.array([side, 0, 0, 0])), np.array([0, 0, -1, bed]))
+
+
+def _foot(ribs: Ribs) -> float:
+    """Return how far from the wall the flanks of a bay line's rib and of the diagonal one cross in plan, mm."""
+    return ribs.half / math.tan(math.atan2(ribs.shape.length, ribs.shape.width) / 2)
 
 
 def _on_line(points: Array) -> Array:

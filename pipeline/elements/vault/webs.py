@@ -9,7 +9,7 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Fact, Imagined, Web, WebEnd
 from pipeline.elements.problems import KeyPath
 from pipeline.elements.vault.cells import Border, Cell, Stretch, cells
-from pipeline.elements.vault.shape import TOUCH, VaultShape, shape_of
+from pipeline.elements.vault.shape import TOUCH, VaultShape, lines_left_out, shape_of
 from pipeline.elements.vault.table import VaultTable
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve, Path
@@ -28,7 +28,9 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
     """Return the webs of a vault that has no problems over this hall."""
     shape = shape_of(table, hall)
     sheet = hall.sheet(table.material)
-    hidden = _parting(table, hall, shape) if table.rib_width > 0 and table.ribs == "print" else None
+    printed = table.rib_width > 0 and table.ribs == "print"
+    hidden = _parting(table, hall, shape) if printed else None
+    bare = lines_left_out(shape, hall.millimetres(table.rib_width) / 2, hall) if printed else frozenset[int]()
     webs = tuple(
         Web(
             id=cell.id,
@@ -44,7 +46,7 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
             printed=table.webs == "print",
             cover=table.cover,
             extent=hall.depth if cell.along else hall.width,
-            hidden_below=hidden,
+            hidden_below=None if cell.along and bare & {cell.bay, cell.bay + 1} else hidden,
             path=path,
             covered=COVERED * hall.millimetres(table.rib_width) / 2,
             bare_from=sum(shape.bays[-1]) / 2 + shape.length / BARE_SHARE,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -23,6 +23,11 @@ Array = NDArray[np.float64]
 
 TOUCH = 1e-7
 """mm; nearer than this two points are one: rounding of coordinates up to a few metres stays far below it."""
+JOIN = 10 * TOUCH
+"""mm; pieces of the border whose ends are nearer than this follow one another."""
+DRAWN = 2 * JOIN
+"""mm; corners of a cut this near to an edge are drawn onto it: between ``TOUCH`` and ``JOIN`` they would be neither on
+the edge nor off it."""
 HALVINGS = 8
 """How often two bent curves are halved to tell them apart: pieces 1/256 as long, whose boxes hug them."""
 
@@ -52,7 +57,9 @@ def subtract(region: Region, cut: Path, label: str | Sequence[str]) -> Region:
     CutError
         If nothing is left, if the region falls apart, or if two bent edges cross.
     """
-    taken, border = _Border.of(cut), _Border.of(region.curves)
+    border = _Border.of(region.curves)
+    cut = tuple(_drawn_onto(curve, border) for curve in cut)
+    taken = _Border.of(cut)
     kept = [
         Edge(p, edge.against)
         for loop in region.loops
@@ -146,6 +153,20 @@ class _Border:
         apart = (self.low > high + 2 * TOUCH) | (self.high < low - 2 * TOUCH)
         return tuple(self.path[k] for k in np.flatnonzero(~(apart[:, 0] | apart[:, 1])))
 
+    def drawn(self, point: Array) -> Array:
+        """Return a point, or the corner or the foot on a straight edge's line it all but lies on."""
+        corners = np.concatenate([self.starts, self.starts + self.ways])
+        gaps = lengths(corners - point)
+        if len(gaps) and TOUCH / 2 < gaps.min() < DRAWN:
+            nearest: Array = corners[int(gaps.argmin())]
+            return nearest
+        x, y = (point - self.starts).T
+        across = (self.ways[:, 0] * y - self.ways[:, 1] * x) / self.sizes
+        for k in np.flatnonzero((np.abs(across) > TOUCH / 2) & (np.abs(across) < DRAWN)):
+            way = self.ways[k] / self.sizes[k]
+            point = self.starts[k] + way * (way @ (point - self.starts[k]))
+        return point
+
     def edge_at(self, point: Array) -> Array | None:
         """Return the direction of the straight edge a point lies on, if it lies on one."""
         x, y = (point - self.starts).T
@@ -173,6 +194,16 @@ class _Border:
                 if (curves.evaluate(curve, s)[0] - point) @ ASLANT > 0:
                     count += 1
         return count % 2 == 1
+
+
+def _drawn_onto(curve: Curve, border: _Border) -> Curve:
+    """Return a curve with its ends drawn onto straight edges that they all but lie on."""
+    ends = [border.drawn(point) for point in (curve.start, curve.end)]
+    if np.array_equal(ends[0], curve.start) and np.array_equal(ends[1], curve.end):
+        return curve
+    points = curve.points.copy()
+    points[0, :2], points[-1, :2] = ends[0] * points[0, 2], ends[1] * points[-1, 2]
+    return replace(curve, points=points)
 
 
 def _box(curve: Curve) -> tuple[Array, Array]:
@@ -283,7 +314,7 @@ def assemble(edges: list[Edge]) -> Region:
     loops: list[Loop] = []
     while left:
         chain = [left.pop(0)]
-        while np.linalg.norm(chain[-1].curve.end - chain[0].curve.start) > 10 * TOUCH:
+        while np.linalg.norm(chain[-1].curve.end - chain[0].curve.start) > JOIN:
             following = _next(chain[-1], left)
             if following is None:
                 raise CutError("the border does not close")
@@ -298,7 +329,7 @@ def assemble(edges: list[Edge]) -> Region:
 
 
 def _next(edge: Edge, others: list[Edge]) -> Edge | None:
-    near = [o for o in others if np.linalg.norm(o.curve.start - edge.curve.end) < 10 * TOUCH]
+    near = [o for o in others if np.linalg.norm(o.curve.start - edge.curve.end) < JOIN]
     if not near:
         return None
     # Where several start in one point, the sharpest left turn keeps the loops apart.

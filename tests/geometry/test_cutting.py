@@ -99,6 +99,22 @@ def test_a_cut_of_everything_is_refused() -> None:
         subtract(WALL, curves.polygon([(0, 0), (100, 0), (100, 60), (0, 60)]), "gap")
 
 
+NEARLY = (0.0, 1e-13, 4e-8, 1e-7, 3e-7, 1e-6, 1.9e-6, 2e-6, 3e-6, 1e-5)
+"""mm by which a cut misses an edge or a corner: below, between and above what counts as touching."""
+
+
+@pytest.mark.parametrize("u", NEARLY)
+@pytest.mark.parametrize("v", NEARLY)
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("beside", [0.0, 5.0, -5.0])
+def test_a_cut_that_all_but_touches_an_edge_is_cut_whole(u: float, v: float, sign: float, beside: float) -> None:
+    """No gap is too small or too large to be told: the area is shapely's, within slivers that nobody can cut."""
+    x, y = sign * u + beside, sign * v
+    cut = [(x, y), (x + 20, y), (x + 20, y + 30), (x, y + 30)]
+    expected = shapely.box(0, 0, 100, 60).difference(shapely.Polygon(cut)).area
+    assert area(subtract(WALL, curves.polygon(cut), "cut")) == pytest.approx(expected, abs=3e-4)
+
+
 @given(st.floats(-20, 120), st.floats(-20, 80), st.floats(1, 50), st.floats(1, 40))
 def test_areas_agree_with_shapely(u: float, v: float, width: float, height: float) -> None:
     """shapely's difference of the same rectangles has the same area, wherever the cut lies."""

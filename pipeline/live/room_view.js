@@ -31,8 +31,10 @@ const LINE_VERTEX = `${SHAPE}
   }`;
 const LINE_FRAGMENT = `uniform vec4 ink; void main() { gl_FragColor = ink; }`;
 
-// Share of the pixels' width, and whether the guide lines are drawn in either pane.
-const COARSE = [[1, true, true], [0.7, true, true], [0.6, false, true], [0.5, false, false], [0.35, false, false]];
+// Share of the pixels' width; whether the guide lines are drawn in either pane, and whether the edges of the sheets.
+const COARSE = [
+  [1, true, true, true], [0.7, true, true, true], [0.6, false, true, true], [0.5, false, false, true], [0.4, false, false, false],
+];
 
 const clamp = (value, low, high) => Math.min(high, Math.max(low, value));
 
@@ -213,7 +215,9 @@ export default {
       room.buffers.forEach((name, number) => {
         const held = (this.held[name] = found[number]);
         const lines = new THREE.LineSegments(held.lines, this.ink);
-        this.scene.add(new THREE.Mesh(held.skin, this.skin), lines);
+        const skin = new THREE.Mesh(held.skin, this.skin);
+        this.scene.add(skin, lines);
+        if (number === 1) this.edges = skin;
         this.lines.push(lines);
       });
       this.scene.traverse((thing) => { thing.frustumCulled = false; });  // where things are, only the card knows
@@ -359,18 +363,18 @@ export default {
         this.renderer.render(this.scene, this.walker);
         this.renderer.render(this.marks, this.walker);
       });
-      this.pane(this.$refs.look, stage, () => {
+      this.pane(this.$refs.look, stage, (place) => {
         this.aim(eye.clone().add(new THREE.Vector3(this.aside, 0, 0)), wish.box, this.$refs.look.clientWidth / this.$refs.look.clientHeight);
         for (const lines of this.lines) lines.visible = lookLines;
         this.renderer.render(this.scene, this.viewer);
-        if (this.aside !== 0 && this.ghost) this.haunt();
+        if (this.aside !== 0 && this.ghost) this.haunt(place, wish.box);
       });
       this.frames.push(performance.now());
       if (this.frames.length > 600) this.frames.shift();
     },
 
     // The creases of the room believed in (not of the sheets' edges, which nobody imagined), hidden ones left out.
-    haunt() {
+    haunt(place, box) {
       if (this.ghosts.children.length === 0) {
         const held = this.held[this.room.buffers[0]] ?? Object.values(this.held)[0];
         held.edges ??= new THREE.EdgesGeometry(held.skin, 35);
@@ -378,6 +382,12 @@ export default {
         for (const thing of this.ghosts.children) thing.frustumCulled = false;
         this.ghosts.children[0].renderOrder = -1;
       }
+      // Only what the opening frames: the imagined passages beside the hall lie outside it.
+      const { width, height } = place, corner = (x, z) => new THREE.Vector3(x, 0, z).project(this.viewer);
+      const low = corner(-box[0] / 2, 0), high = corner(box[0] / 2, box[1]);
+      this.renderer.setScissor(
+        place.left + ((low.x + 1) / 2) * width, place.bottom + ((low.y + 1) / 2) * height,
+        ((high.x - low.x) / 2) * width, ((high.y - low.y) / 2) * height);
       this.renderer.clearDepth();
       this.renderer.render(this.ghosts, this.viewer);
     },
@@ -392,20 +402,21 @@ export default {
       }
       clearTimeout(this.resting);
       if (this.coarse > 0) this.resting = setTimeout(() => { this.coarse = 0; this.painted = 0; this.draw(); }, 350);
-      const [ratio, bench, look] = COARSE[this.coarse];
+      const [ratio, bench, look, edges] = COARSE[this.coarse];
       const pixels = Math.min(window.devicePixelRatio, 2) * ratio;
       if (this.renderer.getPixelRatio() !== pixels) this.renderer.setPixelRatio(pixels);
+      this.edges.visible = edges;
       return [bench, look];
     },
 
     pane(element, stage, render) {
       const own = element.getBoundingClientRect(), all = stage.getBoundingClientRect();
-      const place = [own.left - all.left, all.bottom - own.bottom, own.width, own.height];
-      this.renderer.setViewport(...place);
-      this.renderer.setScissor(...place);
+      const place = { left: own.left - all.left, bottom: all.bottom - own.bottom, width: own.width, height: own.height };
+      this.renderer.setViewport(place.left, place.bottom, place.width, place.height);
+      this.renderer.setScissor(place.left, place.bottom, place.width, place.height);
       this.renderer.setClearColor(0xf1ede3);
       this.renderer.clear();
-      render();
+      render(place);
     },
 
     sight(eye, wish) {

@@ -22,7 +22,7 @@ from pipeline.report.leak_picture import leak_picture
 from pipeline.report.sheet import forgiving_picture, page, pictures
 from pipeline.report.summary import summarise
 from pipeline.room.imagine import imagine
-from pipeline.room.measure import measure
+from pipeline.room.measure import Room, measure
 from pipeline.scene.read import placed_error, read_scene
 from pipeline.sheets.layouts import LaidScene, read_layout
 from pipeline.stages.corners import hold_corners, make_nets, plan_corners
@@ -38,6 +38,14 @@ Overrides = tuple[tuple[str, str], ...]
 
 STAGES = ("shapes", "files", "checks", "pictures", "page")
 """What a build does, in this order."""
+
+
+Shows = Callable[[Room, tuple[Panel, ...], tuple[BentPanel, ...], tuple[Print, ...]], None]
+"""Is shown the flat panels as soon as they are cut, and then all parts before anybody knows their order of work."""
+
+
+def _unshown(*_: object) -> None:
+    """Show nobody."""
 
 
 def _untold(stage: str) -> None:
@@ -151,9 +159,13 @@ def make(text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | No
 
 
 def shape(
-    text: bytes, overrides: Overrides = (), files: Mapping[str, bytes] | None = None, kept: Kept = NOTHING_KEPT
+    text: bytes,
+    overrides: Overrides = (),
+    files: Mapping[str, bytes] | None = None,
+    kept: Kept = NOTHING_KEPT,
+    shows: Shows = _unshown,
 ) -> Evidence:
-    """Return everything a scene makes, as shapes only.
+    """Return everything a scene makes, as shapes only; ``shows`` is for those who wait, and may raise to end it.
 
     Raises
     ------
@@ -168,6 +180,7 @@ def shape(
             raise SceneError(list(said.problems))
         making, said, unfolded = plan_corners(scene, said, prepare_panels(scene, room, said, kept))
         panels = make_panels(scene, room, said, making, kept)
+        shows(room, panels, (), ())
         bents = make_bents(scene, room, said, kept)
         prints = make_prints(scene, room, said, kept)
         prints = raise_units(scene, room, said, making, prints, kept=kept)
@@ -178,6 +191,7 @@ def shape(
         panels = mark_partings(scene, panels)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
+    shows(room, panels, bents, prints)
     bench = Bench(pieces_of(panels, bents, prints), room.box)
     named = tuple((part.solid.id, part.id) for part in prints)
     order = kept.given((plan_work, named, *bench.inputs), partial(plan_work, bench, prints))

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+
+import numpy as np
 
 from pipeline.build import Overrides, shape, write
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.elements.problems import SceneError
+from pipeline.geometry.curves import bounds
+from pipeline.geometry.regions import path_of
 from pipeline.keeping.kept import Kept
 from pipeline.live.buffers import Buffer, buffer_of
 from pipeline.live.knobs import Turned, Values, turned, values_of
+from pipeline.parts.bent import BentPanel
+from pipeline.parts.model import Panel, Print
+from pipeline.relief.collineation import Relief
 from pipeline.report.pictures import believed_surfaces, cut_edges
 from pipeline.report.thumbnails import panel_thumbnail
 from pipeline.room.leaning import rake_deg
-from pipeline.room.measure import BareRoom, bare_room
+from pipeline.room.measure import BareRoom, Room, bare_room
 from pipeline.scene.model import Scene
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import placed_error, read_scene
@@ -76,6 +83,10 @@ class Glance:
     figures: tuple[tuple[str, str], ...]
 
 
+Outline = tuple[str, str, str]
+"""Part id, its size as text, and its outline as an SVG element."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shapes:
     """The room's shapes.
@@ -86,15 +97,12 @@ class Shapes:
         What they were made for.
     buffers
         The believed room, and the edges of the sheets.
-    outlines
-        Part id, its size as text, and its outline as an SVG element.
     prints
         Part id and size of every print.
     """
 
     stand: Stand
     buffers: tuple[Buffer, Buffer]
-    outlines: tuple[tuple[str, str, str], ...]
     prints: tuple[tuple[str, str], ...]
 
 
@@ -120,28 +128,43 @@ def glance(text: bytes, overrides: Overrides) -> Glance:
     )
 
 
-def look(text: bytes, overrides: Overrides, files: Mapping[str, bytes], kept: Kept) -> tuple[Shapes, Evidence]:
-    """Return the shapes of a scene, and what checks need to go on from them.
+class UnwantedError(Exception):
+    """Something else has been asked for meanwhile."""
+
+
+def look(
+    text: bytes,
+    overrides: Overrides,
+    files: Mapping[str, bytes],
+    kept: Kept,
+    show: Callable[[tuple[Outline, ...], Shapes | None], None],
+) -> Evidence:
+    """Make the shapes of a scene, and return what checks need to go on from them.
+
+    Parameters
+    ----------
+    show
+        Is shown the outlines of the flat panels alone as soon as they are cut, then all outlines and shapes; may raise
+        ``UnwantedError``.
 
     Raises
     ------
     SceneFileError
         With every problem of the scene, placed in its file.
+    UnwantedError
+        If that was raised.
     """
+
+    def shows(room: Room, panels: tuple[Panel, ...], bents: tuple[BentPanel, ...], prints: tuple[Print, ...]) -> None:
+        sheets = (*panels, *bents)
+        show(tuple(map(_outline, sheets)), _shapes(stand, room.relief, sheets, prints) if bents or prints else None)
+
     kept.begin()
-    shaped = shape(text, overrides, files, kept)
-    relief, sheets = shaped.room.relief, shaped.cut_parts
-    entries = shaped.entries
-    shapes = Shapes(
-        stand=_stand(shaped.scene, bare_room(shaped.scene)),
-        buffers=(
-            buffer_of(believed_surfaces(relief, sheets, shaped.prints)),
-            buffer_of(cut_edges(relief, sheets)),
-        ),
-        outlines=tuple((panel.id, _size(entries[panel.id]["size"]), panel_thumbnail(panel)) for panel in sheets),
-        prints=tuple((part.id, _size(entries[part.id]["size"])) for part in shaped.prints),
-    )
-    return shapes, shaped
+    stand = glance(text, overrides).stand
+    shaped = shape(text, overrides, files, kept, shows)
+    shapes = _shapes(stand, shaped.room.relief, shaped.cut_parts, shaped.prints)
+    show(tuple(map(_outline, shaped.cut_parts)), shapes)
+    return shaped
 
 
 def judge(
@@ -212,5 +235,21 @@ def _figures(bare: BareRoom) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _size(size: list[float]) -> str:
+def _shapes(stand: Stand, relief: Relief, sheets: tuple[Panel | BentPanel, ...], prints: tuple[Print, ...]) -> Shapes:
+    return Shapes(
+        stand=stand,
+        buffers=(buffer_of(believed_surfaces(relief, sheets, prints)), buffer_of(cut_edges(relief, sheets))),
+        prints=tuple(
+            (part.id, _size(np.ptp(part.body.vertices @ part.built_from_bed[:3, :3], axis=0))) for part in prints
+        ),
+    )
+
+
+def _outline(panel: Panel | BentPanel) -> Outline:
+    path = path_of(panel.cut.outline)
+    low, high = bounds(path if isinstance(panel, BentPanel) else path + path_of(panel.hidden.outline))
+    return panel.id, _size(high - low), panel_thumbnail(panel)
+
+
+def _size(size: Iterable[float]) -> str:
     return " x ".join(f"{side:.1f}" for side in size) + " mm"

@@ -17,7 +17,7 @@ from pipeline.keeping.kept import Kept
 from pipeline.live import state as states
 from pipeline.live.buffers import Buffer
 from pipeline.live.knobs import Values, settings, values_of
-from pipeline.live.looking import Fault, Glance, faults_of, glance, judge, look
+from pipeline.live.looking import Fault, Glance, Outline, Shapes, UnwantedError, faults_of, glance, judge, look
 from pipeline.live.state import Building, State
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
@@ -198,14 +198,25 @@ class Session:
 
     async def _shape(self, serial: int, read: Read, overrides: Overrides) -> None:
         loop = asyncio.get_running_loop()
-        shapes, shaped = await loop.run_in_executor(self._heavy, look, read.text, overrides, read.files, self._kept)
-        before = [] if self.state.shapes is None else list(self.state.shapes.buffers)
-        self._buffers = {buffer.name: buffer for buffer in (*before, *shapes.buffers)}
-        self._become(states.form(self.state, serial, shapes))
 
         def wanted() -> bool:
             return self.state.serial == serial
 
+        def show(outlines: tuple[Outline, ...], shapes: Shapes | None) -> None:
+            if not wanted():
+                raise UnwantedError
+            loop.call_soon_threadsafe(self._form, serial, outlines, shapes)
+
+        try:
+            shaped = await loop.run_in_executor(self._heavy, look, read.text, overrides, read.files, self._kept, show)
+        except UnwantedError:
+            return
         findings = await loop.run_in_executor(self._heavy, judge, shaped, read.text, overrides, wanted)
         if findings is not None:
             self._become(states.judged(self.state, serial, findings))
+
+    def _form(self, serial: int, outlines: tuple[Outline, ...], shapes: Shapes | None) -> None:
+        if shapes is not None:
+            before = [] if self.state.shapes is None else list(self.state.shapes.buffers)
+            self._buffers = {buffer.name: buffer for buffer in (*before, *shapes.buffers)}
+        self._become(states.form(self.state, serial, outlines, shapes))

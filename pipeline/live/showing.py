@@ -74,14 +74,15 @@ def checks(state: State) -> str:
 
 def outlines(state: State) -> str:
     """Return the outline and size of every panel, and the size of every print."""
-    if state.shapes is None:
+    if not state.outlines:
         return Markup('<h2>Panels</h2><p class="late">Being made.</p>')
     panels = Markup("").join(
         Markup("<li>{}<strong>{}</strong><span>{}</span></li>").format(Markup(svg), part, size)
-        for part, size, svg in state.shapes.outlines
+        for part, size, svg in state.outlines
     )
     prints = Markup("").join(
-        Markup("<li><strong>{}</strong> <span>{}</span></li>").format(*row) for row in state.shapes.prints
+        Markup("<li><strong>{}</strong> <span>{}</span></li>").format(*row)
+        for row in (state.shapes.prints if state.shapes is not None else ())
     )
     said = Markup('<h2>Panels</h2><ul class="panels">{}</ul>').format(panels)
     return said + Markup('<h2>Prints</h2><ul class="prints">{}</ul>').format(prints) if prints else said

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 from pipeline.checks.model import Finding
 from pipeline.live.knobs import BY_KEY, KNOBS, Values
-from pipeline.live.looking import Fault, Glance, Shapes
+from pipeline.live.looking import Fault, Glance, Outline, Shapes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +48,7 @@ class State:
     file: Values = ()
     moved: Values = ()
     glance: Glance | None = None
+    outlines: tuple[Outline, ...] = ()
     shapes: Shapes | None = None
     findings: tuple[Finding, ...] = ()
     judged: bool = False
@@ -103,9 +104,14 @@ def glimpse(state: State, serial: int, glance: Glance) -> State:
     return replace(state, glance=glance, faults=()) if serial == state.serial else state
 
 
-def form(state: State, serial: int, shapes: Shapes) -> State:
-    """Show shapes, if they answer the latest question or there are none yet."""
-    return replace(state, shapes=shapes) if serial == state.serial or state.shapes is None else state
+def form(state: State, serial: int, outlines: tuple[Outline, ...], shapes: Shapes | None) -> State:
+    """Show outlines and shapes, if they answer the latest question; where only some outlines come, the others stay."""
+    if serial != state.serial:
+        return state
+    if shapes is not None:
+        return replace(state, outlines=outlines, shapes=shapes)
+    new = {outline[0] for outline in outlines}
+    return replace(state, outlines=(*outlines, *(one for one in state.outlines if one[0] not in new)))
 
 
 def judged(state: State, serial: int, findings: tuple[Finding, ...]) -> State:

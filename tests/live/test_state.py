@@ -14,7 +14,7 @@ from pipeline.live import showing
 from pipeline.live import state as states
 from pipeline.live.buffers import buffer_of
 from pipeline.live.knobs import BY_KEY, KNOBS, settings, values_of
-from pipeline.live.looking import Fault, faults_of, glance, judge, look
+from pipeline.live.looking import Fault, Outline, Shapes, faults_of, glance, judge, look
 from pipeline.live.state import Building, State
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
@@ -85,6 +85,21 @@ def test_a_late_answer_is_let_go() -> None:
     assert states.judged(state, state.serial - 1, ()) == state
 
 
+def test_some_outlines_come_before_the_others() -> None:
+    """The flat panels are cut first; what is bent stays as it was until all of them come."""
+    shapes = look_at()
+    whole = states.form(opened(), opened().serial, (("wall", "1 mm", "old"), ("web", "2 mm", "old")), shapes)
+    some = states.form(whole, whole.serial, (("wall", "1 mm", "new"),), None)
+    assert some.outlines == (("wall", "1 mm", "new"), ("web", "2 mm", "old"))
+    assert some.shapes is shapes
+    assert states.form(some, some.serial, (("wall", "1 mm", "new"),), shapes).outlines == (("wall", "1 mm", "new"),)
+    assert states.form(some, some.serial - 1, (), shapes) is some
+
+
+def look_at() -> Shapes:
+    return Shapes(stand=glance(SCENE, ()).stand, buffers=(buffer_of([]), buffer_of([])), prints=())
+
+
 def test_faults_leave_the_picture_and_go_when_the_scene_is_good_again() -> None:
     """The last good picture stays."""
     seen = glance(SCENE, ())
@@ -151,7 +166,13 @@ def test_the_buffers_through_the_matrix_are_the_built_room() -> None:
     No triangle crosses the apron's end, so that shaping vertex by vertex shapes the whole triangle; float32 carries
     seven digits of some 250 mm.
     """
-    shapes, shaped = look(SCENE, (), {}, Kept())
+    told: list[tuple[tuple[Outline, ...], Shapes | None]] = []
+    shaped = look(SCENE, (), {}, Kept(), lambda outlines, shapes: told.append((outlines, shapes)))
+    shapes = told[-1][1]
+    assert shapes is not None
+    assert (
+        {part for part, _, _ in told[0][0]} <= {part for part, _, _ in told[-1][0]} == {p.id for p in shaped.cut_parts}
+    )
     stand = shapes.stand
     (ex, ey, ez), apron = stand.eye, stand.apron
     D, L, d = apron - ey, stand.apparent - apron, stand.built - apron
@@ -183,7 +204,7 @@ def test_nothing_is_no_buffer_of_its_own_kind() -> None:
 def test_the_page_finds_what_a_build_finds() -> None:
     """The same checks of the same room, and nothing where it is no longer wanted."""
     overrides = (("eye.distance", "400"),)
-    _, shaped = look(SCENE, overrides, {}, Kept())
+    shaped = look(SCENE, overrides, {}, Kept(), lambda outlines, shapes: None)
     found = judge(shaped, SCENE, overrides, lambda: True)
     checks = build_scene(SCENE, "a", overrides).manifest["checks"]
     assert found is not None

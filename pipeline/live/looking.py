@@ -156,7 +156,7 @@ def look(
     """
 
     def shows(room: Room, panels: tuple[Panel, ...], bents: tuple[BentPanel, ...], prints: tuple[Print, ...]) -> None:
-        sheets = (*panels, *bents)
+        sheets: tuple[Panel | BentPanel, ...] = (*panels, *bents)
         show(tuple(map(_outline, sheets)), _shapes(stand, room.relief, sheets, prints) if bents or prints else None)
 
     kept.begin()

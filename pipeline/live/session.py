@@ -25,6 +25,9 @@ from pipeline.scene.read import read_scene
 PAUSE = 0.2
 """Seconds between two looks at the file."""
 
+REST = 0.1
+"""Seconds without another move before shapes are made: while something is dragged the browser needs the machine."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Read:
@@ -207,6 +210,9 @@ class Session:
                 raise UnwantedError
             loop.call_soon_threadsafe(self._form, serial, outlines, shapes)
 
+        await asyncio.sleep(REST if self.state.shapes is not None else 0)
+        if not wanted():
+            return
         try:
             shaped = await loop.run_in_executor(self._heavy, look, read.text, overrides, read.files, self._kept, show)
         except UnwantedError:

@@ -25,6 +25,9 @@ from pipeline.scene.read import read_scene
 PAUSE = 0.2
 """Seconds between two looks at the file."""
 
+MOST_BUFFERS = 8
+"""Of the last four rooms at least: a browser that is slow may still ask for one of those before."""
+
 REST = 0.1
 """Seconds without another move before shapes are made: while something is dragged the browser needs the machine."""
 
@@ -96,7 +99,7 @@ class Session:
         self._buffers: dict[str, Buffer] = {}
 
     def buffer(self, name: str) -> Buffer | None:
-        """Return a buffer of the shapes shown now or just before."""
+        """Return a buffer of the shapes shown now or shortly before."""
         return self._buffers.get(name)
 
     def move(self, key: str, value: float) -> None:
@@ -223,6 +226,8 @@ class Session:
 
     def _form(self, serial: int, outlines: tuple[Outline, ...], shapes: Shapes | None) -> None:
         if shapes is not None:
-            before = [] if self.state.shapes is None else list(self.state.shapes.buffers)
-            self._buffers = {buffer.name: buffer for buffer in (*before, *shapes.buffers)}
+            for buffer in shapes.buffers:
+                self._buffers.pop(buffer.name, None)
+                self._buffers[buffer.name] = buffer
+            self._buffers = dict(list(self._buffers.items())[-MOST_BUFFERS:])
         self._become(states.form(self.state, serial, outlines, shapes))

@@ -84,6 +84,23 @@ def test_only_the_last_of_many_moves_is_looked_at_to_the_end() -> None:
     in_session(drag)
 
 
+def test_a_slow_browser_still_gets_the_room_before() -> None:
+    """What it was told of a moment ago is there though another room has come; of long ago nothing is held."""
+
+    async def many(session: Session, disk: Memory) -> None:
+        names = []
+        for distance in range(419, 409, -1):
+            session.move("eye.distance", distance)
+            await until(lambda: session.state.judged)
+            assert session.state.shapes is not None
+            names.append(session.state.shapes.buffers[1].name)
+        assert len(set(names)) == len(names)
+        assert session.buffer(names[0]) is None
+        assert [session.buffer(name) is not None for name in names[-4:]] == [True] * 4
+
+    in_session(many)
+
+
 def test_two_builds_at_once_are_one_and_a_word() -> None:
     """The second says that it has to wait, and builds nothing."""
 

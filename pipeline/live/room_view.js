@@ -397,14 +397,23 @@ export default {
       const now = performance.now(), since = now - (this.painted ?? 0);
       this.painted = now;
       if (since < 400) {
-        this.coarse = Math.max(this.coarse, this.known ?? 0);
+        if (!this.fine) this.coarse = Math.max(this.coarse, this.known ?? 0);
         this.pace = 0.7 * (this.pace ?? 33) + 0.3 * since;
         if (this.pace > 36 && this.coarse < COARSE.length - 1) { this.coarse += 1; this.pace = 33; }
       }
       clearTimeout(this.resting);
-      if (this.coarse > 0) this.resting = setTimeout(() => { this.known = this.coarse; this.coarse = 0; this.painted = 0; this.draw(); }, 350);
+      const fine = this.fine;
+      this.fine = false;
+      if (!fine)
+        this.resting = setTimeout(() => {
+          this.known = this.coarse;
+          this.fine = this.coarse < 2;  // where frames are cheap, one of twice as many pixels in place of jagged edges
+          this.coarse = 0;
+          this.painted = 0;
+          this.draw();
+        }, 350);
       const [ratio, bench, look, edges] = COARSE[this.coarse];
-      const pixels = Math.min(window.devicePixelRatio, 2) * ratio;
+      const pixels = fine ? 2 : Math.min(window.devicePixelRatio, 2) * ratio;
       if (this.renderer.getPixelRatio() !== pixels) this.renderer.setPixelRatio(pixels);
       this.edges.visible = edges;
       return [bench, look];

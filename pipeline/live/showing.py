@@ -65,9 +65,14 @@ def checks(state: State) -> str:
         for found in sorted(state.findings, key=lambda found: found.status != "fail")
         if found.status != "pass"
     )
-    late = "" if state.judged else Markup('<p class="late">{}</p>').format(
-        "Not checked yet." if not state.findings else "These are of the room before; being checked again."
-    )  # fmt: skip
+    if state.judged:
+        late = Markup("")
+    elif state.faults or state.gone:
+        late = Markup('<p class="stale">These are of the last good room.</p>') if state.findings else Markup("")
+    else:
+        late = Markup('<p class="late">{}</p>').format(
+            "These are of the room before; being checked again." if state.findings else "Being checked."
+        )
     list_of = Markup('<ul class="tally">{}</ul><ul class="findings">{}</ul>').format(tally, rows)
     return Markup("<h2>Checks</h2>{}{}").format(late, list_of if state.findings else "")
 

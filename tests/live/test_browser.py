@@ -120,7 +120,9 @@ def drawn(page: Page) -> None:
 
 
 def settled(page: Page) -> None:
+    """Wait until checks are told, and the room on the card is the one that the figures are of."""
     page.wait_for_function("document.querySelector('.tally') && !document.querySelector('.late')")
+    page.wait_for_function(f"JSON.stringify({VIEW}.base) === JSON.stringify({VIEW}.now)")
 
 
 def on_the_card(page: Page) -> np.ndarray[Any, Any]:

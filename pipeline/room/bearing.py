@@ -32,12 +32,13 @@ def _carried(solid: Solid, block: Block, wall: str, hall: Hall) -> tuple[float, 
     """Return how far from a wall a column's top and a block's foot on it reach, mm; nothing if it stands elsewhere."""
     low, high = curves.bounds(solid.levels[-1].section)
     points = block.mesh.vertices
-    foot = points[np.abs(points[:, 2] - solid.levels[-1].at) <= TOUCH]
+    side, half = SIDES[wall], hall.width / 2
+    # An arch from wall to wall stands on either; this is its foot here.
+    foot = points[(np.abs(points[:, 2] - solid.levels[-1].at) <= TOUCH) & (side * points[:, 0] > 0)]
     if len(foot) == 0 or points[:, 2].min() < foot[0, 2] - TOUCH:
         return 0.0, 0.0
     if foot[:, 1].max() <= low[1] or foot[:, 1].min() >= high[1]:
         return 0.0, 0.0
-    side, half = SIDES[wall], hall.width / 2
     return float(half - min(side * low[0], side * high[0])), float(half - (side * foot[:, 0]).min())
 
 

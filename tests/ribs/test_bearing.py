@@ -43,3 +43,15 @@ def test_a_column_between_the_springers_carries_none() -> None:
     keys = {"name": "pier", "at": [[-1.0, 6.0]], "diameter": 0.2}
     said = gather([imagined(), column.imagine(column.ColumnTable.model_validate(keys), SPRINGING, ("columns", 0))])
     assert find_slight_capitals(said, SPRINGING) == []
+
+
+def test_an_arch_from_wall_to_wall_is_carried_by_the_column_under_each_of_its_feet() -> None:
+    """Ribs of a barrel vault have two feet, each 0.25 m deep; the other one, a hall's width away, is another's."""
+    half = SPRINGING.metres(SPRINGING.width / 2)
+    keys = {"name": "pier", "at": [[-half, 4.0], [half, 4.0]], "engaged": True, "base": 0.3, "capital": 0.4}
+    for diameter, slight in ((0.5, 0), (0.3, 1)):
+        piers = column.ColumnTable.model_validate({**keys, "diameter": diameter, "capital_width": 1.1})
+        said = gather([imagined(form="barrel"), column.imagine(piers, SPRINGING, ("columns", 0))])
+        problems = find_slight_capitals(said, SPRINGING)
+        assert len(problems) == slight
+        assert all(problem.allowed == "at least 0.25 m" for problem in problems)

@@ -109,21 +109,22 @@ def _uncovered(built: BuiltWeb, rows: Array) -> NDArray[np.bool_]:
 def _blunted(built: BuiltWeb, rows: Array, rulings: Array) -> Array:
     """Return rows whose visible ends are drawn back to where the hidden ones are, as far as ribs cover them.
 
-    Ribs cover a strip beside a groin; elsewhere every end is seen and stays.
+    Ribs cover a strip beside a groin, and where they cross the point; elsewhere every end is seen and stays.
     """
-    out = rows.copy()
+    out, bare = rows.copy(), _uncovered(built, rows)
     for end, hidden, planes, sign in ((0, 2, built.near_covers, 1.0), (1, 3, built.far_covers, -1.0)):
         wanted = np.maximum(0.0, sign * np.einsum("ij,ij->i", rows[:, hidden] - rows[:, end], rulings))
         covered = np.zeros(len(rows))
         for plane in planes:
             covered = np.maximum(covered, sign * _slide(rows[:, end], rulings, plane))
-        back = np.minimum(wanted, covered)
+        back = np.where(bare, 0.0, np.minimum(wanted, covered))
         if built.cap is not None and len(planes):  # the point at the crown, where two groins meet
             back = np.maximum(back, sign * _slide(rows[:, end], rulings, built.cap))
         room = np.linalg.norm(rows[:, 1] - rows[:, 0], axis=1) / 2
         back = np.minimum(back, room)[:, None] * rulings
         out[:, end] += sign * back
         short = sign * np.einsum("ij,ij->i", out[:, end] - out[:, hidden], rulings) > 0
+        short &= (out[:, end] != rows[:, end]).any(axis=1) | ~bare
         out[short, hidden] += (
             np.einsum("ij,ij->i", out[short, end] - out[short, hidden], rulings[short])[:, None] * rulings[short]
         )
@@ -142,7 +143,7 @@ def _rows(built: BuiltWeb, piece: Piece, thickness: float, *, blunted: bool) -> 
     near_hidden = hidden + low[:, None] * rulings + np.minimum(built.web.eased, depth)[:, None] * normals
     far_hidden = hidden + np.maximum(low, high)[:, None] * rulings
     rows = np.stack([near, far, near_hidden, far_hidden], axis=1)
-    return np.where(_uncovered(built, rows)[:, None, None], rows, _blunted(built, rows, rulings)) if blunted else rows
+    return _blunted(built, rows, rulings) if blunted else rows
 
 
 def _span(built: BuiltWeb, points: Array, rulings: Array) -> tuple[Array, Array]:

@@ -49,7 +49,7 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
             hidden_below=None if cell.along and bare & {cell.bay, cell.bay + 1} else hidden,
             path=path,
             covered=COVERED * hall.millimetres(table.rib_width) / 2,
-            bare_from=sum(shape.bays[-1]) / 2 + shape.length / BARE_SHARE,
+            bare_from=_bare_from(cell, shape),
             eased=hall.web_eased if _in_hole(cell, hall) else 0.0,
         )
         for cell in cells(shape, _stretches(hall))
@@ -162,6 +162,16 @@ def _parting(table: VaultTable, hall: Hall, shape: VaultShape) -> float:
         away = half * (1 + 1 / np.cos(slant)) / np.tan(slant)
         heights.append(float(shape.share(max(0.0, 1 - 2 * away / side))))
     return shape.springing + shape.rise * min(heights)
+
+
+def _bare_from(cell: Cell, shape: VaultShape) -> float:
+    """Return the imagined y behind which ribs hide nothing of a cell's edges.
+
+    Across the hall the web rises from its far groin toward the viewer, who looks over the rib's flank at it.
+    """
+    if not cell.along:
+        return sum(shape.bays[cell.bay]) / 2
+    return sum(shape.bays[-1]) / 2 + shape.length / BARE_SHARE
 
 
 def _in_hole(cell: Cell, hall: Hall) -> bool:

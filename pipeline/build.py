@@ -17,6 +17,7 @@ from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.order import Bench, Step
 from pipeline.report import manifest as manifests
+from pipeline.report.figure_rows import figure_entries
 from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
 from pipeline.report.sheet import forgiving_picture, page, pictures
@@ -141,6 +142,7 @@ def build_scene(
         files=files,
         unseen=evidence.imagined.unseen,
         forgives=forgives_entry(forgiven),
+        figures=figure_entries(evidence),
     )
     files["manifest.json"] = manifests.encode(content)
     failed = sum(finding.status == "fail" for finding in findings)

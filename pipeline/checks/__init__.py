@@ -8,6 +8,7 @@ from pipeline.checks import (
     bent_radius,
     bodies_apart,
     corners_hidden,
+    figure_scale,
     half_ribs,
     in_box,
     joint_gaps,
@@ -53,5 +54,6 @@ CHECKS: tuple[Check, ...] = (
     relief_joints.CHECK,
     rib_slices.CHECK,
     half_ribs.CHECK,
+    figure_scale.CHECK,
 )
 """In the order they are told."""

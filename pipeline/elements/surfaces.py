@@ -163,9 +163,11 @@ class Mark:
     """Where something stands on a host: a closed path in host coordinates.
 
     ``hidden`` tells that it stands on the sheet's hidden face; the path is then seen through the sheet, square to it.
+    ``loose`` tells that it stands on what the face wears, so that raised units are not left out beneath it.
     """
 
     host: str
     name: str
     curve: Path
     hidden: bool = False
+    loose: bool = False

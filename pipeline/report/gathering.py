@@ -16,6 +16,7 @@ from pipeline.relief.collineation import Relief
 from pipeline.report.bench import measure_tables, sheet_rows
 from pipeline.report.box_notes import box_notes
 from pipeline.report.corner_notes import corner_words, net_notes
+from pipeline.report.figure_rows import figure_rows
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.pictures import ASIDE_MM
@@ -97,6 +98,7 @@ def gather_report(
         sheet_notes=evidence.sheet_notes,
         measures=measure_tables(evidence),
         ruler=scene.make.ruler,
+        standing=figure_rows(evidence),
     )
 
 

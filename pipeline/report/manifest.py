@@ -256,6 +256,7 @@ def manifest(
     files: dict[str, bytes],
     unseen: tuple[str, ...] = (),
     forgives: dict[str, Any] | None = None,
+    figures: list[dict[str, Any]] | None = None,
 ) -> dict[str, Any]:
     """Return the whole manifest, format 1."""
     return {
@@ -273,6 +274,7 @@ def manifest(
         "joints": joints,
         "unseen": list(unseen),
         "forgives": forgives,
+        **({"figures": figures} if figures else {}),
         "checks": [
             {
                 "id": f.id,

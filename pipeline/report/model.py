@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from pipeline.checks.model import Finding, Status
 from pipeline.report.bench import MeasureTable, SheetRow
+from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
 
 RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
@@ -136,6 +137,8 @@ class ReportData:
         Names of the sheets as the scene gives them.
     sheets, sheet_notes
         Filled sheets of stock, and what is to be said of them.
+    standing
+        Figures of the scene.
     measures, ruler
         Of every panel for a ruler, and what it is read to, mm.
     """
@@ -156,3 +159,4 @@ class ReportData:
     sheet_notes: tuple[str, ...] = ()
     measures: tuple[MeasureTable, ...] = ()
     ruler: float = 0.5
+    standing: tuple[FigureRow, ...] = ()

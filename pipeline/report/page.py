@@ -13,6 +13,7 @@ from markupsafe import Markup
 from pipeline.checks.model import Status
 from pipeline.report.cautions import cautions
 from pipeline.report.model import ReportData
+from pipeline.room.figuring import STOCK_SCALES
 
 MARKS: dict[Status, tuple[str, str]] = {
     "pass": ("\N{CHECK MARK}", "pass"),
@@ -47,6 +48,7 @@ def environment() -> Environment:
             "report.css",
             "parts.html",
             "forgives.html",
+            "figures.html",
             "sheets.html",
             "measures.html",
             "contact.html",
@@ -55,7 +57,7 @@ def environment() -> Environment:
     environment = Environment(
         loader=DictLoader(sources), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.globals["marks"] = MARKS
+    environment.globals |= {"marks": MARKS, "stock_scales": STOCK_SCALES}
     environment.filters |= {
         "data_uri": _data_uri, "link": quote, "measure": _measure, "span": _span, "ours": Markup, "value": _value,
     }  # fmt: skip

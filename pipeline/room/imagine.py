@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from pipeline.elements import arch, column, hall, mesh, opening, steps
+from pipeline.elements import arch, column, figure, hall, mesh, opening, steps
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Imagined, gather
 from pipeline.elements.problems import KeyPath
@@ -14,6 +14,7 @@ from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.room.backing import end_on_fillings, set_back
 from pipeline.room.bearing import find_slight_capitals
 from pipeline.room.clashes import find_clashes
+from pipeline.room.crowding import find_crowded
 from pipeline.room.fitting import fit, settle
 from pipeline.room.footing import find_misfits
 from pipeline.room.laminating import cut_slices
@@ -32,6 +33,7 @@ ELEMENTS: tuple[tuple[str, Imagine], ...] = (
     ("arches", arch.imagine),
     ("steps", steps.imagine),
     ("meshes", mesh.imagine),
+    ("figures", figure.imagine),
 )
 """Key of the scene file and the function that imagines its table, or each table of its array."""
 
@@ -49,7 +51,12 @@ def imagine(scene: Scene, room: Room, kept: Kept = NOTHING_KEPT) -> Imagined:
     if said.problems:
         return said
     said = settle(said, scene, room)
-    misfits = (*find_clashes(said), *find_misfits(said, scene, room), *find_slight_capitals(said, room.hall))
+    misfits = (
+        *find_clashes(said),
+        *find_misfits(said, scene, room),
+        *find_slight_capitals(said, room.hall),
+        *find_crowded(said, scene.figures, room.hall),
+    )
     said = gather([set_back(said, scene, room), Imagined(problems=misfits)])
     if said.problems:
         return said

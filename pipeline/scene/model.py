@@ -9,6 +9,7 @@ from pydantic import Field, WithJsonSchema
 from pipeline.elements.arch import ArchTable
 from pipeline.elements.column import ColumnTable
 from pipeline.elements.covers.table import CoverTable
+from pipeline.elements.figure import FigureTable
 from pipeline.elements.hall import BackTable, FrameTable, SurfaceTable
 from pipeline.elements.mesh import MeshTable
 from pipeline.elements.opening import OpeningTable
@@ -55,6 +56,7 @@ class Scene(Table):
         default=(), description="Flights of steps; the floor behind lies higher or lower."
     )
     meshes: Annotated[tuple[MeshTable, ...], Many] = Field(default=(), description="Things from mesh files.")
+    figures: Annotated[tuple[FigureTable, ...], Many] = Field(default=(), description="People who stand in the hall.")
     supports: SupportsTable = Field(default=SupportsTable(), description="What holds the room up inside the box.")
     materials: Annotated[dict[str, Material], Field(min_length=1, max_length=MOST_ELEMENTS)] = Field(
         description="Sheets that panels are cut from, by name."

@@ -104,7 +104,7 @@ def raise_units(
                 lay_face(face, cover, room.hall.scale, room.hall.foot),
                 beside(making, face, region),
                 height=room.hall.millimetres(cover.relief),
-                marks=tuple(mark for mark in said.marks if not mark.hidden),
+                marks=tuple(mark for mark in said.marks if not (mark.hidden or mark.loose)),
                 standing=prints,
                 fit=scene.make.fit,
                 mesh_tolerance=scene.make.mesh_tolerance,

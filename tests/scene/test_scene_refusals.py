@@ -35,7 +35,7 @@ PLACED = [
         "[materials.card]",
         "[material.card]",
         "12:1: material: unknown key; allowed: format, title, box, eye, space, left, right, back, floor, ceiling, front,"
-        " covers, openings, vault, columns, arches, steps, meshes, supports, materials, make. Did you mean materials?",
+        " covers, openings, vault, columns, arches, steps, meshes, figures, supports, materials, make. Did you mean materials?",
     ),
     (
         "height = 78",
@@ -168,8 +168,8 @@ def test_keys_of_another_table_are_sent_there() -> None:
     )
 
 
-def test_later_issues_tables_are_unknown_keys_for_now() -> None:
-    assert refusal(SMALL + "[figures]\nheight = 1.7\n").startswith("a.toml:14:1: figures: unknown key")
+def test_tables_that_no_scene_has_are_unknown_keys() -> None:
+    assert refusal(SMALL + "[furniture]\nheight = 1.7\n").startswith("a.toml:14:1: furniture: unknown key")
 
 
 def test_no_message_speaks_the_language_of_the_validator() -> None:

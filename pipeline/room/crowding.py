@@ -1,0 +1,106 @@
+"""Figures that stand in something: each stance, drawn up to the figure's height, against every body in the hall."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import manifold3d
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from pipeline.elements.bodies import Block, Solid
+from pipeline.elements.figure import FigureTable, reach, stance, standing_ground
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import Problem
+from pipeline.geometry import curves
+from pipeline.geometry.booleans import body_of
+
+Array = NDArray[np.float64]
+
+FLATTENING = 0.005
+"""mm; the shapes compared here are only looked at, never made."""
+OVERLAP = 1e-3
+"""mm^2, or mm^3 of a body, that counts as touching."""
+
+
+def find_crowded(said: Imagined, figures: Sequence[FigureTable], hall: Hall) -> list[Problem]:
+    """Return the problems of figures that stand in columns, arches or other bodies."""
+    bodies: tuple[Solid | Block, ...] = (*said.solids, *said.blocks)
+    problems = []
+    for index, figure in enumerate(figures):
+        for body in bodies:
+            box = _in_the_way(figure, body, hall)
+            if box is not None:
+                problems.append(
+                    Problem(
+                        path=("figures", index, "at"),
+                        found=f"{figure.name!r} stands in {body.id!r}",
+                        allowed=_clear(figure, box, hall),
+                        remedy="move it clear of that",
+                    )
+                )
+                break
+    return problems
+
+
+def _in_the_way(figure: FigureTable, body: Solid | Block, hall: Hall) -> Array | None:
+    """Return the bounds ``(2, 2)`` in (x, y), imagined mm, of a body that a figure stands in, or nothing."""
+    ground = standing_ground(figure, hall)
+    low = hall.floor + (0.0 if ground is None else ground.level)
+    high = low + hall.millimetres(figure.height)
+    outline = curves.flatten_path(stance(figure, hall), FLATTENING)
+    if isinstance(body, Block):
+        return _in_block(outline, (low, high), body)
+    if body.axis == "z":
+        return _in_upright(outline, (low, high), body)
+    return _in_spanning(outline, (low, high), body)
+
+
+def _in_upright(outline: Array, heights: tuple[float, float], solid: Solid) -> Array | None:
+    """Look at a column: its sections below the crown of the figure."""
+    sections = [level.section for level in solid.levels if level.at < heights[1]]
+    shape = shapely.union_all([_shape(section) for section in sections])
+    if solid.levels[-1].at <= heights[0] or shape.intersection(shapely.Polygon(outline)).area <= OVERLAP:
+        return None
+    return np.array(shape.bounds).reshape(2, 2)
+
+
+def _in_spanning(outline: Array, heights: tuple[float, float], solid: Solid) -> Array | None:
+    """Look at an arch: its sections where it is as far along the hall as the figure."""
+    near, far = solid.levels[0].at, solid.levels[-1].at
+    (left, y0), (right, y1) = outline.min(axis=0), outline.max(axis=0)
+    if y1 <= near or y0 >= far:
+        return None
+    shape = shapely.union_all([_shape(level.section) for level in solid.levels])
+    seen = shape.intersection(shapely.box(left, heights[0], right, heights[1]))
+    return None if seen.area <= OVERLAP else np.array([[shape.bounds[0], near], [shape.bounds[2], far]])
+
+
+def _in_block(outline: Array, heights: tuple[float, float], block: Block) -> Array | None:
+    points = block.mesh.vertices
+    low, high = points.min(axis=0), points.max(axis=0)
+    least, most = np.append(outline.min(axis=0), heights[0]), np.append(outline.max(axis=0), heights[1])
+    if (least >= high).any() or (most <= low).any():
+        return None
+    upright = manifold3d.CrossSection([outline]).extrude(heights[1] - heights[0]).translate((0.0, 0.0, heights[0]))
+    return None if (upright ^ body_of(block.mesh)).volume() <= OVERLAP else np.stack([low[:2], high[:2]])
+
+
+def _shape(path: curves.Path) -> shapely.Polygon:
+    return shapely.Polygon(curves.flatten_path(path, FLATTENING))
+
+
+def _clear(figure: FigureTable, box: Array, hall: Hall) -> str:
+    """Return where a figure keeps clear of the bounds of what it stands in: on either side, before or behind."""
+    half, depth = hall.metres(hall.width) / 2, hall.metres(hall.depth)
+    words = []
+    for axis, name, least, most in ((0, "x", -half, half), (1, "y", hall.metres(hall.front), depth)):
+        away = reach(figure)[axis]
+        before, after = hall.metres(box[0, axis]) - away, hall.metres(box[1, axis]) + away
+        if before >= least + away:
+            words.append(f"{name} up to {before:.4g} m")
+        if after <= most - away:
+            words.append(f"{name} from {after:.4g} m")
+    return " or ".join(words) if words else "a smaller figure, or a place clear of it"

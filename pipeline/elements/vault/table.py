@@ -27,7 +27,11 @@ class VaultTable(Table):
         description="round: a half ellipse; pointed: two arcs, rise at least half the hall's width; segmental: one "
         "arc, rise at most half of it.",
     )
-    rib_width: NonNegativeMetres = Field(default=0.0, description="Width of the ribs, m; 0 leaves them out.")
+    rib_width: NonNegativeMetres = Field(
+        default=0.0,
+        description="Width of the ribs, m; 0 leaves them out. Those at the opening and the back wall are halves; one "
+        "that comes out thinner than make.printer.min_wall is not printed but marked on the back wall.",
+    )
     rib_depth: NonNegativeMetres = Field(default=0.0, description="How far the ribs hang below the webs, m.")
     section: Literal["square", "chamfered", "roll"] = Field(
         default="square", description="Section of the ribs: square, with chamfered edges, or with a roll below."

@@ -16,6 +16,7 @@ from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.order import Bench, Step
+from pipeline.parts.web_angles import tell_web_angles
 from pipeline.report import manifest as manifests
 from pipeline.report.figure_rows import figure_entries
 from pipeline.report.forgiving import forgive, forgives_entry
@@ -135,7 +136,7 @@ def build_scene(
         relief=evidence.room.relief,
         box=manifests.box_entry(evidence),
         parts=list(evidence.entries.values()),
-        joints=manifests.joint_entries(evidence.panels),
+        joints=manifests.joint_entries((*evidence.panels, *evidence.bents)),
         findings=findings,
         sheets=manifests.sheet_entries(evidence.sheets),
         nets=manifests.net_entries(evidence.nets),
@@ -190,6 +191,7 @@ def shape(
         panels, said = fill_wedges(scene, room, said, making, (panels, (*bents, *prints)))
         ground = Ground((*panels, *bents, *prints), tuple(room.inside.planes.values()), unfolded)
         panels, said = hold_corners(scene, said, making, panels, ground)
+        panels, bents = tell_web_angles(panels, bents)
         panels = mark_partings(scene, panels)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error

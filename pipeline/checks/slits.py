@@ -49,11 +49,13 @@ def slits_of(panels: tuple[Panel, ...]) -> tuple[Slit, ...]:
     thick = {panel.id: panel.thickness + panel.finish for panel in panels}
     out = []
     for panel in panels:
-        for edge in panel.edges:
+        for number, edge in enumerate(panel.edges):
             back = _stands_back(edge, thick)
             leaf = _leaf(panel, edge)
             if back > 0 and edge.gap[1] > 0 and leaf is not None:
-                corners = _strip(edge, leaf, back, 0.0 if edge.against == FRAME else back)
+                beside = (panel.edges[number - 1], panel.edges[(number + 1) % len(panel.edges)])
+                beyond = max(0.0, *(one.back for one in beside)) if edge.against == FRAME else back
+                corners = _strip(edge, leaf, back, beyond)
                 out.append(Slit(parts=(panel.id, edge.against), gap=edge.gap[1], corners=corners))
     return tuple(out)
 
@@ -79,7 +81,8 @@ def _leaf(panel: Panel, edge: JointEdge) -> Leaf | None:
 def _strip(edge: JointEdge, leaf: Leaf, back: float, beyond: float) -> Array:
     """Return the strip beside an edge, longer at its ends: there the neighbours' corners may be cut aslant.
 
-    Not so behind a frame, where what is seen past the ends are the corners' wedges, which strips of sheet fill.
+    Behind a frame it is no longer than its neighbours stand back: what is seen past its ends are the corners' wedges,
+    which strips of sheet fill.
     """
     start, end = np.array(edge.start), np.array(edge.end)
     along = frames.unit(end - start)

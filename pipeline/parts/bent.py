@@ -12,6 +12,7 @@ fold
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -61,6 +62,16 @@ class Ruling:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Border:
+    """A stretch of a web's border: points, its unit normals into the room, its ways inward; ``(n, 3)`` built, mm."""
+
+    against: str
+    points: Array
+    normals: Array
+    inward: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BentPanel:
     """A web made from sheet.
 
@@ -74,6 +85,8 @@ class BentPanel:
         Outline, flat mm, exact curves.
     edges
         The border, for the cut list.
+    borders
+        Its border where that is curved, as built.
     guides, guides_imagined
         ``(n, 2, 2)`` flat lines of the cover, and the ``(n, 2, 3)`` imagined ones they show.
     rulings
@@ -92,6 +105,7 @@ class BentPanel:
     thickness: float
     cut: Region
     edges: tuple[JointEdge, ...]
+    borders: tuple[Border, ...]
     guides: Array
     guides_imagined: Array
     rulings: tuple[Ruling, ...]
@@ -151,6 +165,7 @@ def make_bent(
         thickness=web.sheet.thickness,
         cut=Region(loop),
         edges=_edges(loop, _angles_deg(built)),
+        borders=tuple(_borders(built)),
         guides=guides,
         guides_imagined=guides_imagined,
         rulings=tuple(_rulings(built, bend_tolerance)),
@@ -225,6 +240,15 @@ def _angles_deg(built: BuiltWeb) -> dict[str, tuple[float, float]]:
                 cosines = -piece.unrolled.normals @ (plane[:3] / np.linalg.norm(plane[:3]))
                 found.setdefault(end.against, []).extend(np.degrees(np.arccos(np.clip(cosines, -1.0, 1.0))).tolist())
     return {part: (min(angles), max(angles)) for part, angles in found.items()}
+
+
+def _borders(built: BuiltWeb) -> Iterator[Border]:
+    """Yield the curved borders, piece by piece."""
+    for piece, near, far in zip(built.pieces, built.web.near_ends, built.web.far_ends, strict=True):
+        one = piece.unrolled
+        for end, curve, inward in ((near, piece.near, one.rulings), (far, piece.far, -one.rulings)):
+            points = curves.evaluate(curve, one.t[::EVERY])
+            yield Border(against=end.against, points=points, normals=one.normals[::EVERY], inward=inward[::EVERY])
 
 
 def _edges(loop: Loop, angles_deg: dict[str, tuple[float, float]]) -> tuple[JointEdge, ...]:

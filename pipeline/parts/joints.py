@@ -44,6 +44,9 @@ TOGETHER = 1e-7
 SLOPE_SAMPLES = 65
 """Places along an edge at which the slope of a sweep is told."""
 
+RIGHT = 1e-9
+"""Radians; what rounding makes of a right angle."""
+
 PARALLEL = 1e-9
 """Sine under which two neighbouring edges count as one line; their corner is then taken from the ends."""
 
@@ -99,6 +102,8 @@ class Joint:
         How far the whole edge stands back from the visible line, mm; below zero it runs on past it, out of sight.
     gap
         How far the sheets stand apart where the room sees them, mm.
+    wedge_rad
+        Angle by which two square edges part behind the visible line, out of sight.
     sweep
         Stands in the place of slope and back: how the edge is cut where its slope changes along it.
     """
@@ -107,6 +112,7 @@ class Joint:
     slope: float
     back: float = 0.0
     gap: float = 0.0
+    wedge_rad: float = 0.0
     sweep: FlatSweep | None = None
 
     @property
@@ -176,10 +182,10 @@ def square_inward(angle_rad: float, mine: float, theirs: float, *, through: bool
     Both edges lie on the visible line, and nothing overlaps: from 90 degrees on a wedge of 180 - th is left behind the
     joint, out of sight; below, the edges part even farther. ``butted``, the through sheet runs on beneath the other
     as far as its foot reaches, tB / sin th, and the other stands on it, back by tB |cot th|. Its visible face then
-    ends tB |cos th| above the through one.
+    ends tB |cos th| above the through one. Up to 90 degrees that gap is none, so they always should.
     """
     if not butted or abs(math.degrees(angle_rad) - 180) < STRAIGHT_DEG or angle_rad < math.radians(STRAIGHT_DEG):
-        return Joint(angle_rad, 0.0)
+        return Joint(angle_rad, 0.0, wedge_rad=math.pi - angle_rad)
     sin, over = math.sin(angle_rad), max(0.0, -math.cos(angle_rad))
     thick = theirs if through else mine
     if through:

@@ -42,7 +42,8 @@ class JointEdge:
     """One edge of a panel for the cut list: flat mm and degrees.
 
     ``back`` is how far all of it stands back from the line where the visible faces meet; below zero it runs on.
-    ``through`` is which of the two parts runs on, where one does.
+    ``through`` is which of the two parts runs on, where one does. ``wedge_deg`` is by how much two square edges part
+    behind that line, out of sight; nothing where they do not.
     """
 
     start: tuple[float, float]
@@ -54,6 +55,7 @@ class JointEdge:
     gap: tuple[float, float]
     back: float = 0.0
     through: str = ""
+    wedge_deg: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -16,6 +16,7 @@ from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.regions import Edge, Loop, Region
 from pipeline.parts import joints
 from pipeline.parts.corners import PLAIN, Corners
+from pipeline.parts.cut_corners import corner_cuts, cut_corners
 from pipeline.parts.joints import FlatSweep, Joint
 from pipeline.parts.leaves import APRON_TOUCH, Fold, Lie, lie_of
 from pipeline.parts.model import JointEdge, Leaf
@@ -225,7 +226,23 @@ def sheet_region(loops: list[FlatLoop], lie: Lie, face: Face, making: Making, de
 
 
 def _sheet_loop(flat: FlatLoop, lie: Lie, face: Face, making: Making, depth: float) -> Loop:
-    return _offset(flat, lie, edge_joints(flat, lie, face, making), depth)
+    found = edge_joints(flat, lie, face, making)
+    return cut_corners(_offset(flat, lie, found, depth), _corners_outside(flat, lie, found, face, making))
+
+
+def _corners_outside(
+    flat: FlatLoop, lie: Lie, found: list[Joint | None], face: Face, making: Making
+) -> dict[int, Array | None]:
+    """Return what cuts off the corners that square edges run on with out of the box, by the edge before each."""
+    runs_on = [joint is not None and joint.back < 0 and (face.id, edge.against) not in making.corners.under
+               for edge, joint in zip(flat.loop, found, strict=True)]  # fmt: skip
+    if making.bevelled or not any(runs_on):
+        return {}
+    span = (face.sheet.finish, face.sheet.finish + face.sheet.thickness)
+    loop = _offset(flat, lie, found, span[1])
+    if len(loop) != len(flat.loop):
+        return {}  # its steps stand where the corners are
+    return corner_cuts(loop, runs_on, [lie.leaves[leaf] for leaf in flat.leaves], span, making.box)
 
 
 def _offset(flat: FlatLoop, lie: Lie, found: list[Joint | None], depth: float) -> Loop:
@@ -251,10 +268,16 @@ def edge_joints(flat: FlatLoop, lie: Lie, face: Face, making: Making) -> list[Jo
     """
     found = [_joint(face, edge, leaf, making) for edge, leaf in zip(flat.loop, flat.leaves, strict=True)]
     total = face.sheet.thickness + face.sheet.finish
+    outside, count = _corners_outside(flat, lie, found, face, making), len(found)
+    cut = {edge for number in outside for edge in (number, (number + 1) % count)}
+    cut -= {edge for number, line in outside.items() if line is None for edge in (number, (number + 1) % count)}
     for _ in range(HOLDING_ROUNDS):
         hidden = [edge for edge in _offset(flat, lie, found, total) if edge.against not in ADDED]
-        excess = [_excess(edge.curve, lie.leaves[leaf], total, making.box) if joint and joint.reach(total) > 0 else 0.0
-                  for edge, leaf, joint in zip(hidden, flat.leaves, found, strict=True)]  # fmt: skip
+        held = [
+            joint is not None and joint.reach(total) > 0 and number not in cut for number, joint in enumerate(found)
+        ]
+        excess = [_excess(edge.curve, lie.leaves[leaf], total, making.box) if hold else 0.0
+                  for edge, leaf, hold in zip(hidden, flat.leaves, held, strict=True)]  # fmt: skip
         if not any(excess):
             break
         found = [joint and joint.held_back(back, total) for joint, back in zip(found, excess, strict=True)]
@@ -310,7 +333,7 @@ def _square(face: Face, other: Face, angle: float, making: Making, *, turned_awa
         if not making.meets(other.id, face.id):
             return joints.square(angle)
         return joints.square_outward(angle, mine, theirs, through=making.through(face.id, other.id))
-    butted = making.butted and making.meets_once(face.id, other.id)
+    butted = (making.butted or angle <= math.pi / 2 + joints.RIGHT) and making.meets_once(face.id, other.id)
     return joints.square_inward(angle, mine, theirs, through=making.through(face.id, other.id), butted=butted)
 
 
@@ -354,6 +377,7 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
             angle = None if joint is None or not made or joint.sweep else math.degrees(joint.angle_rad)
             bevels = (0.0, 0.0) if joint is None else joint.bevels_deg(edge.curve)
             gap = 0.0 if joint is None else joint.gap
+            wedge = 0.0 if joint is None or not made else math.degrees(joint.wedge_rad)
             if joint is None and face.lean is not None:
                 bevels = lean_deg(edge.curve, face, lie.leaves[0], making.relief)
             out.append(
@@ -366,6 +390,7 @@ def joint_edges(loops: list[FlatLoop], cut: Region, lie: Lie, face: Face, making
                     bevel_deg=bevels,
                     gap=(0.0, gap),
                     back=0.0 if joint is None else joint.back,
+                    wedge_deg=(wedge, wedge) if wedge > 0 else None,
                     through=making.which_through(face.id, edge.against)
                     if joint is not None and made and edge.against in making.faces
                     else "",

@@ -224,21 +224,33 @@ def _in_space(matrix: np.ndarray[Any, np.dtype[np.float64]]) -> np.ndarray[Any, 
     return out
 
 
-def joint_entries(panels: tuple[Panel, ...]) -> list[dict[str, Any]]:
-    """Return one entry for each pair of panels that meet, and which of them runs through, where one does."""
+def joint_entries(panels: tuple[Panel | BentPanel, ...]) -> list[dict[str, Any]]:
+    """Return one entry for each pair of panels that meet, which of them runs through, and what is open out of sight."""
     seen: dict[tuple[str, str], dict[str, Any]] = {}
     for panel in panels:
         for edge in panel.edges:
             if edge.angle_deg is None:
                 continue
             key = (min(panel.id, edge.against), max(panel.id, edge.against))
-            entry = seen.setdefault(
-                key, {"parts": list(key), "through": edge.through or None, "angle_deg": [360.0, 0.0], "gap": 0.0}
-            )
-            low, high = edge.angle_deg
-            entry["angle_deg"] = [min(entry["angle_deg"][0], _mm(low)), max(entry["angle_deg"][1], _mm(high))]
+            new = {
+                "parts": list(key),
+                "through": edge.through or None,
+                "angle_deg": None,
+                "gap": 0.0,
+                "wedge_deg": None,
+            }
+            entry = seen.setdefault(key, new)
+            entry["angle_deg"] = _spanning(entry["angle_deg"], edge.angle_deg)
             entry["gap"] = max(entry["gap"], _mm(edge.gap[1]))
+            if edge.wedge_deg is not None:
+                entry["wedge_deg"] = _spanning(entry["wedge_deg"], edge.wedge_deg)
     return [seen[key] for key in sorted(seen)]
+
+
+def _spanning(known: list[float] | None, more: tuple[float, float]) -> list[float]:
+    """Return the range that spans one known so far and another."""
+    low, high = _mm(more[0]), _mm(more[1])
+    return [low, high] if known is None else [min(known[0], low), max(known[1], high)]
 
 
 def manifest(

@@ -134,3 +134,37 @@ def test_what_is_of_square_edges_is_refused_beside_a_bevel(key: str) -> None:
     """The message says so, and what to write."""
     with pytest.raises(SceneFileError, match="edges are bevelled"):
         make(f"{PLAIN}\n[make]\n{key}\n".encode())
+
+
+def test_hidden_wedges_stand_in_the_manifest_joint_by_joint() -> None:
+    """180 - th of each joint on the line; nothing of bevelled or butted ones."""
+    joints = json.loads(build_scene((PLAIN + SQUARE).encode(), "room").files["manifest.json"])["joints"]
+    assert len(joints) == 8
+    for joint in joints:
+        assert joint["wedge_deg"] == pytest.approx([180 - angle for angle in reversed(joint["angle_deg"])], abs=1e-5)
+    for more in ("", f'{SQUARE}joint = "butt"\n'):
+        joints = json.loads(build_scene((PLAIN + more).encode(), "room").files["manifest.json"])["joints"]
+        assert [joint["wedge_deg"] for joint in joints] == [None] * 8
+
+
+def test_at_right_angles_the_through_panel_runs_on_beneath_the_other() -> None:
+    """Without relief (3.72 m are the 77.5 mm built) corners are square: on by the other's 3 mm, no gap, no wedge."""
+    evidence = made(changed(PLAIN, "depth = 12.0", "depth = 3.72") + SQUARE)
+    assert failed(evidence) == []
+    edges = [edge for panel in evidence.panels for edge in panel.edges if edge.angle_deg is not None]
+    assert {round(edge.back, 6) for edge in edges} == {-3.0, 0.0}
+    assert {(edge.gap, edge.wedge_deg) for edge in edges} == {((0.0, 0.0), None)}
+    low, high = np.array(evidence.bodies["floor"].bounding_box()).reshape(2, 3)
+    assert high[0] - low[0] == pytest.approx(180 - 2 * 0.5)  # 173 mm of hall and twice 3 mm, the box less its play
+
+
+def test_where_the_box_is_in_the_way_a_run_on_loses_its_corner_and_no_more() -> None:
+    """A hall off the eye's axis: the floor runs on beneath the leaning wall in full, t / sin th, up to the box."""
+    text = changed(changed(PLAIN, "distance = 420", "distance = 250"), "height = 78", "height = 100\nright = -60")
+    evidence = made(f'{text}{SQUARE}joint = "butt"\n')
+    assert failed(evidence) == []
+    floor = next(panel for panel in evidence.panels if panel.id == "floor")
+    (edge,) = [edge for edge in floor.edges if edge.against == "right-wall"]
+    assert edge.angle_deg is not None
+    assert edge.back == pytest.approx(-3 / np.sin(np.radians(edge.angle_deg[0])), rel=1e-9)
+    assert evidence.bodies["floor"].bounding_box()[3] == pytest.approx(90.0, abs=1e-6)

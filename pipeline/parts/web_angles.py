@@ -1,0 +1,82 @@
+"""Room-side angles where webs meet: along groins from both webs' normals, and at walls told on the walls' edges too.
+
+Along a ruling a web has one normal. Where two webs meet, th = acos(-(n_a . n_b)) at each point of their border; round a
+corner, where each goes on behind the other's plane, it is 360 degrees less that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.parts.bent import BentPanel, Border
+from pipeline.parts.model import JointEdge, Panel
+
+Array = NDArray[np.float64]
+
+NEAR = 0.05
+"""mm; borders nearer than this run together, and where one goes on by itself it ends."""
+
+BEHIND = 1e-6
+"""Sine; a web that goes this steeply behind the other's plane meets it round a corner."""
+
+Range = tuple[float, float]
+
+
+def tell_web_angles(
+    panels: tuple[Panel, ...], bents: tuple[BentPanel, ...]
+) -> tuple[tuple[Panel, ...], tuple[BentPanel, ...]]:
+    """Return panels and webs with the angles at which they meet, degrees, as ranges along their curved edges."""
+    by_id = {bent.id: bent for bent in bents}
+    told = []
+    for bent in bents:
+        met = {
+            against: _between(bent, by_id[against]) for against in {edge.against for edge in bent.edges} & set(by_id)
+        }
+        told.append(replace(bent, edges=_filled(bent.edges, met)))
+    walls = []
+    for panel in panels:
+        known = {bent.id: edge.angle_deg for bent in bents for edge in bent.edges if edge.against == panel.id}
+        walls.append(replace(panel, edges=_filled(panel.edges, known)) if known else panel)
+    return tuple(walls), tuple(told)
+
+
+def _filled(edges: tuple[JointEdge, ...], angles_deg: Mapping[str, Range | None]) -> tuple[JointEdge, ...]:
+    return tuple(
+        replace(edge, angle_deg=angles_deg.get(edge.against)) if edge.angle_deg is None else edge for edge in edges
+    )
+
+
+def _between(web: BentPanel, other: BentPanel) -> Range | None:
+    """Return the least and greatest angle along the borders that two webs share, degrees, if they do."""
+    angles = [
+        _angles(mine, theirs)
+        for mine in web.borders
+        for theirs in other.borders
+        if mine.against == other.id and theirs.against == web.id
+    ]
+    every = np.concatenate(angles) if angles else np.zeros(0)
+    return (float(every.min()), float(every.max())) if len(every) else None
+
+
+def _angles(mine: Border, theirs: Border) -> Array:
+    """Return the angle at each point of a border that the other runs along, degrees."""
+    starts, ways = theirs.points[:-1], np.diff(theirs.points, axis=0)
+    away = mine.points[:, None] - starts
+    lengths = np.maximum(np.einsum("jk,jk->j", ways, ways), 1e-300)
+    share = np.clip(np.einsum("ijk,jk->ij", away, ways) / lengths, 0.0, 1.0)
+    apart = np.linalg.norm(away - share[..., None] * ways, axis=2)
+    nearest = apart.argmin(axis=1)
+    rows = np.arange(len(nearest))
+    kept, part = apart[rows, nearest] < NEAR, share[rows, nearest][:, None]
+    normals = (1 - part) * theirs.normals[:-1][nearest] + part * theirs.normals[1:][nearest]
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    cosine = -np.einsum("ij,ij->i", mine.normals, normals)
+    angles = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    around = np.einsum("ij,ij->i", mine.inward, normals) < -BEHIND
+    out: Array = np.where(around, 2 * math.degrees(math.pi) - angles, angles)[kept]
+    return out

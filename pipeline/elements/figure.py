@@ -91,7 +91,7 @@ def _place_problem(table: FigureTable, hall: Hall, path: KeyPath) -> Problem | N
     if standing_ground(table, hall) is None:
         return Problem(
             path=(*path, "at"),
-            found=f"{table.name!r} stands on steps, or across an end of them",
+            found=f"{table.name!r} stands on steps, beside them, or across an end of them",
             allowed=_room(table, hall),
             remedy="move it onto one floor",
         )

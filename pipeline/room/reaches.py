@@ -132,9 +132,10 @@ def too_shallow(cut: Cut, site: Site) -> Problem | None:
     """Return the problem of a passage or niche that would end within the wall's sheet, or within a strip's mitre.
 
     A niche under a flat head may: its end is mitred to its sides, so their hidden faces are as deep as the visible.
+    Where joints are cut square its sides begin behind the wall's sheet instead, and something must be left of them.
     """
     closed = cut.beyond == "niche" or cut.host == "back-wall"
-    if closed and not cut.head:
+    if closed and not cut.head and site.bevelled:
         return None
     least, built = least_depth(cut, site), built_depth(cut, site, cut.length)
     if built >= least:

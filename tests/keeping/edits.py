@@ -111,7 +111,7 @@ KEYS: tuple[tuple[str, tuple[str, ...] | tuple[float, float]], ...] = (
     ("openings[1].head", ('"round"', '"pointed"', '"flat"')),
     ("openings[1].name", ('"hatch"', '"slot"')),
     ("openings[2].at", (3.5, 4.5)),
-    ("openings[2].length", (0.1, 0.22)),
+    ("openings[2].length", (0.17, 0.22)),
     ("columns[1].diameter", (0.35, 0.5)),
     ("columns[1].at[1][1]", (1.0, 1.5)),
     ("arches[1].ring", (0.25, 0.35)),
@@ -122,6 +122,12 @@ KEYS: tuple[tuple[str, tuple[str, ...] | tuple[float, float]], ...] = (
     ("make.fit", (0.1, 0.2)),
     ("make.curve_tolerance", (0.01, 0.03)),
     ("make.edges", ('"bevel"', '"square"')),
+    ("make.corners", ('"plain"', '"tabs"', '"flaps"')),
+    ("make.dxf", ('"R2010"', '"R12"')),
+    ("make.bridges", ("0.0", "0.4")),
+    ("make.ruler", ("0.5", "1.0")),
+    ("eye.parallax", (4.0, 8.0)),
+    ("openings[2].reveal", (0.0, 0.2)),
 )
 """Keys, and what they are set to: one of some texts, or a number between two."""
 

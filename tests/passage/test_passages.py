@@ -158,6 +158,31 @@ def test_a_passage_too_short_is_refused_and_the_length_that_is_allowed_is_enough
     refusal(changed(short, "length = 0.05", f"length = {0.99 * needed:.4f}"))
 
 
+def test_a_niche_with_square_joints_needs_a_depth_that_leaves_something_of_its_sides() -> None:
+    """Square-cut sides begin behind the wall's sheet; mitred ones are as deep at the back of the sheet as in front."""
+    text = (
+        PLAIN
+        + """
+[[openings]]
+name = "store"
+wall = "left"
+at = 5.0
+width = 1.1
+sill = 0.3
+height = 2.1
+beyond = "niche"
+length = 0.15
+"""
+    )
+    assert all(signed_volume(panel.body) > 0 for panel in built(text).panels)
+    square = changed(text, "[materials.foam]", '[make]\nedges = "square"\n\n[materials.foam]')
+    problem = refusal(square).problems[0]
+    assert problem.path == ("openings", 0, "length")
+    needed = float(problem.allowed.split("at least ")[1].split(" m")[0])
+    enough = built(changed(square, "length = 0.15", f"length = {1.01 * needed:.4f}"))
+    assert all(signed_volume(panel.body) > 0 for panel in enough.panels)
+
+
 def test_what_no_eye_sees_is_left_out_and_listed() -> None:
     """An eye right of the far door stands behind its right wall's plane; from before it both are seen."""
     before = built(PLAIN + FEET_APART)

@@ -127,7 +127,7 @@ KEYS: tuple[tuple[str, tuple[str, ...] | tuple[float, float]], ...] = (
     ("make.bridges", ("0.0", "0.4")),
     ("make.ruler", ("0.5", "1.0")),
     ("eye.parallax", (4.0, 8.0)),
-    ("openings[2].reveal", (0.0, 0.2)),
+    ("openings[1].reveal", (0.0, 0.06)),
 )
 """Keys, and what they are set to: one of some texts, or a number between two."""
 

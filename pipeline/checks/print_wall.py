@@ -17,7 +17,7 @@ from pipeline.parts.thickness import thinnest_wall
 Array = NDArray[np.float64]
 
 ID = "print-wall"
-ENOUGH = 3.0
+ENOUGH = 2.0
 """Walls this many times as thick as the printer needs are not measured to the last hundredth."""
 PLATE_ROUNDING = 2e-3
 """mm; the files hold single-precision numbers, and a plate has no thickness to spare."""

@@ -191,7 +191,7 @@ def shape(
         panels, said = fill_wedges(scene, room, said, making, (panels, (*bents, *prints)))
         ground = Ground((*panels, *bents, *prints), tuple(room.inside.planes.values()), unfolded)
         panels, said = hold_corners(scene, said, making, panels, ground)
-        panels, bents = tell_web_angles(panels, bents)
+        panels, bents = kept.of(tell_web_angles, panels, bents)
         panels = mark_partings(scene, panels)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error

@@ -17,9 +17,13 @@ from pipeline.parts.bent import BentPanel, Border
 from pipeline.parts.model import JointEdge, Panel
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.int64]
 
 NEAR = 0.05
 """mm; borders nearer than this run together, and where one goes on by itself it ends."""
+
+ASKED = 49
+"""Points of a border at which the angle is first looked at."""
 
 BEHIND = 1e-6
 """Sine; a web that goes this steeply behind the other's plane meets it round a corner."""
@@ -64,9 +68,24 @@ def _between(web: BentPanel, other: BentPanel) -> Range | None:
 
 
 def _angles(mine: Border, theirs: Border) -> Array:
-    """Return the angle at each point of a border that the other runs along, degrees."""
+    """Return the angle at points of a border that the other runs along, degrees; the extreme ones are among them."""
+    every = len(mine.points)
+    asked: Indices = np.unique(np.linspace(0, every - 1, ASKED).round().astype(np.int64))
+    angles, kept = _angles_at(mine, theirs, asked)
+    # It changes smoothly: the extremes lie beside the coarse ones, or where the borders part.
+    close = np.flatnonzero(np.diff(kept.astype(np.int8)))
+    if kept.any():
+        close = np.append(close, [np.where(kept, angles, np.inf).argmin(), np.where(kept, angles, -np.inf).argmax()])
+    coarse = asked.tolist()
+    finer = [np.arange(coarse[max(k - 1, 0)], coarse[min(k + 1, len(coarse) - 1)] + 1) for k in close.tolist()]
+    fine, fine_kept = _angles_at(mine, theirs, np.unique(np.concatenate([np.zeros(0, dtype=np.int64), *finer])))
+    return np.concatenate([angles[kept], fine[fine_kept]])
+
+
+def _angles_at(mine: Border, theirs: Border, asked: Indices) -> tuple[Array, NDArray[np.bool_]]:
+    """Return the angle at some points of a border, degrees, and at which of them the other runs along."""
     starts, ways = theirs.points[:-1], np.diff(theirs.points, axis=0)
-    away = mine.points[:, None] - starts
+    away = mine.points[asked, None] - starts
     lengths = np.maximum(np.einsum("jk,jk->j", ways, ways), 1e-300)
     share = np.clip(np.einsum("ijk,jk->ij", away, ways) / lengths, 0.0, 1.0)
     apart = np.linalg.norm(away - share[..., None] * ways, axis=2)
@@ -75,8 +94,7 @@ def _angles(mine: Border, theirs: Border) -> Array:
     kept, part = apart[rows, nearest] < NEAR, share[rows, nearest][:, None]
     normals = (1 - part) * theirs.normals[:-1][nearest] + part * theirs.normals[1:][nearest]
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-    cosine = -np.einsum("ij,ij->i", mine.normals, normals)
+    cosine = -np.einsum("ij,ij->i", mine.normals[asked], normals)
     angles = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
-    around = np.einsum("ij,ij->i", mine.inward, normals) < -BEHIND
-    out: Array = np.where(around, 2 * math.degrees(math.pi) - angles, angles)[kept]
-    return out
+    around = np.einsum("ij,ij->i", mine.inward[asked], normals) < -BEHIND
+    return np.where(around, 2 * math.degrees(math.pi) - angles, angles), kept

@@ -1,4 +1,4 @@
-"""What is wrong in a scene file is said in words, at its line and column, all at once (house-style 14)."""
+"""What is wrong in a scene file is said in words, at its line and column, all at once."""
 
 # ruff: noqa: E501 - each message stands whole, as it is printed
 

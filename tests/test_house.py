@@ -117,3 +117,21 @@ def test_what_a_page_points_to_is_there(page: str) -> None:
     """Links and pictures within the repository."""
     targets = re.findall(r"\]\(([^)#:]+)\)", (ROOT / page).read_text())
     assert [target for target in targets if not (ROOT / target).exists()] == []
+
+
+def names_bound(source: str) -> list[str]:
+    """Return the names that a module's text binds at its top level, as often as it does."""
+    out = []
+    for node in ast.parse(source).body:
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            out.append(node.name)
+        targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
+        out += [target.id for target in targets if isinstance(target, ast.Name)]
+    return out
+
+
+@pytest.mark.parametrize("source", SOURCES, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_no_module_says_two_things_by_one_name(source: Path) -> None:
+    """A constant bound again changes what was written above it; no linter says so."""
+    names = names_bound(source.read_text(encoding="utf-8"))
+    assert [name for name in names if names.count(name) > 1] == []

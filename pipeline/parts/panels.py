@@ -10,10 +10,11 @@ from pipeline.geometry import curves, frames
 from pipeline.geometry.clip import clip_lines
 from pipeline.geometry.cutting import subtract
 from pipeline.geometry.regions import Region
+from pipeline.parts.cut_edges import joint_edges
 from pipeline.parts.guides import carry, clip_families, split_families, thin
 from pipeline.parts.leaves import Lie
 from pipeline.parts.model import Panel
-from pipeline.parts.outlines import Making, flat_loops, flat_path, joint_edges, sheet_region
+from pipeline.parts.outlines import Making, flat_loops, flat_path, sheet_region
 from pipeline.parts.panel_bodies import panel_body
 
 Array = NDArray[np.float64]

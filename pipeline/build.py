@@ -21,6 +21,7 @@ from pipeline.report import manifest as manifests
 from pipeline.report.figure_rows import figure_entries
 from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
+from pipeline.report.light_rows import light_entries
 from pipeline.report.sheet import forgiving_picture, page, pictures
 from pipeline.report.summary import summarise
 from pipeline.room.imagine import imagine
@@ -144,6 +145,7 @@ def build_scene(
         unseen=evidence.imagined.unseen,
         forgives=forgives_entry(forgiven),
         figures=figure_entries(evidence),
+        lights=light_entries(evidence),
     )
     files["manifest.json"] = manifests.encode(content)
     failed = sum(finding.status == "fail" for finding in findings)

@@ -269,6 +269,7 @@ def manifest(
     unseen: tuple[str, ...] = (),
     forgives: dict[str, Any] | None = None,
     figures: list[dict[str, Any]] | None = None,
+    lights: list[dict[str, Any]] | None = None,
 ) -> dict[str, Any]:
     """Return the whole manifest, format 1."""
     return {
@@ -287,6 +288,7 @@ def manifest(
         "unseen": list(unseen),
         "forgives": forgives,
         **({"figures": figures} if figures else {}),
+        **({"lights": lights} if lights else {}),
         "checks": [
             {
                 "id": f.id,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from pipeline.elements import arch, column, figure, hall, mesh, opening, steps
+from pipeline.elements import arch, column, figure, hall, light, mesh, opening, steps
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Imagined, gather
 from pipeline.elements.problems import KeyPath
@@ -34,6 +34,7 @@ ELEMENTS: tuple[tuple[str, Imagine], ...] = (
     ("steps", steps.imagine),
     ("meshes", mesh.imagine),
     ("figures", figure.imagine),
+    ("lights", light.imagine),
 )
 """Key of the scene file and the function that imagines its table, or each table of its array."""
 

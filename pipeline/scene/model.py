@@ -11,6 +11,7 @@ from pipeline.elements.column import ColumnTable
 from pipeline.elements.covers.table import CoverTable
 from pipeline.elements.figure import FigureTable
 from pipeline.elements.hall import BackTable, FrameTable, SurfaceTable
+from pipeline.elements.light import LightTable
 from pipeline.elements.mesh import MeshTable
 from pipeline.elements.opening import OpeningTable
 from pipeline.elements.steps import StepsTable
@@ -25,6 +26,8 @@ FORMAT = 1
 SURFACES = ("left", "right", "back", "floor", "ceiling")
 MOST_ELEMENTS = 2000
 """Of one kind; far beyond any bench, and near enough for everything quadratic to stay quick."""
+MOST_LIGHTS = 50
+"""Each falls on every face of the room."""
 
 # Not a literal: that would let `true` and `1.0` pass for 1.
 FormatNumber = Annotated[int, Field(ge=FORMAT, le=FORMAT), WithJsonSchema({"type": "integer", "enum": [FORMAT]})]
@@ -57,6 +60,9 @@ class Scene(Table):
     )
     meshes: Annotated[tuple[MeshTable, ...], Many] = Field(default=(), description="Things from mesh files.")
     figures: Annotated[tuple[FigureTable, ...], Many] = Field(default=(), description="People who stand in the hall.")
+    lights: Annotated[tuple[LightTable, ...], Field(strict=False, max_length=MOST_LIGHTS)] = Field(
+        default=(), description="Lamps, and beams of sun or moon."
+    )
     supports: SupportsTable = Field(default=SupportsTable(), description="What holds the room up inside the box.")
     materials: Annotated[dict[str, Material], Field(min_length=1, max_length=MOST_ELEMENTS)] = Field(
         description="Sheets that panels are cut from, by name."

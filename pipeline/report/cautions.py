@@ -1,37 +1,111 @@
-"""Short cautions for the bench. They defer to those who know the material, the machine and the place."""
+"""Short cautions for the bench. They defer to those who know the material, the machine and the place.
+
+Each stands beside the section in which the work is described. A new one is one entry of ``CAUTIONS``.
+"""
 
 from __future__ import annotations
 
-ALWAYS = (
-    "Blades: cut away from the hand, change a blade before it is blunt, keep it sheathed.",
-    "Dust: sand wet or with extraction, and wear a suitable mask; fine dust of wood, resin and filler harms the lungs.",
-    "Glue and putty: air the room and wear suitable gloves; uncured epoxy can sensitise the skin for good (HSE RR079).",
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from pipeline.report.model import ReportData
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """What to mind.
+
+    Attributes
+    ----------
+    subject
+        One word or two.
+    text
+        One to three sentences.
+    beside
+        Id of the section it belongs to; none for work that goes on everywhere. It stands at the page's end where the
+        scene has no such section.
+    when
+        Whether this scene asks for such work.
+    """
+
+    subject: str
+    text: str
+    beside: str = ""
+    when: Callable[[ReportData], bool] = lambda report: True
+
+
+def made_by(process: str) -> Callable[[ReportData], bool]:
+    """Return whether something is made with a process."""
+    return lambda report: process in report.processes
+
+
+def of_foam(report: ReportData) -> bool:
+    """Return whether a material says that it is foam."""
+    return any("foam" in name.lower() for name in report.materials)
+
+
+CAUTIONS = (
+    Caution(
+        subject="Blades",
+        text="Cut away from the hand, change a blade before it is blunt, keep it sheathed.",
+        beside="parts",
+    ),
+    Caution(
+        subject="Dust",
+        text="Sand wet or with extraction, and wear a suitable mask; fine dust of wood, resin and filler harms the "
+        "lungs.",
+    ),
+    Caution(
+        subject="Glue and putty",
+        text="Air the room and wear suitable gloves; uncured epoxy can sensitise the skin for good (HSE RR079).",
+    ),
+    Caution(
+        subject="Drag knife",
+        text="Fix the sheet, keep fingers out of the machine's way, test on an offcut first.",
+        beside="sheets",
+        when=made_by("knife"),
+    ),
+    Caution(
+        subject="Laser",
+        text="Extraction on, never leave it running alone, cut only what the machine's own list allows; never PVC or "
+        "vinyl, ABS, HDPE, thick polycarbonate or fibreglass. Polystyrene and polypropylene foam melt and may catch "
+        "fire.",
+        beside="sheets",
+        when=made_by("laser"),
+    ),
+    Caution(
+        subject="Foam",
+        text="Hot wires and lasers turn it into irritant fumes, so cut it cold or with extraction. Cyanoacrylate "
+        "dissolves polystyrene foam, PVA does not; try every glue and paint on an offcut.",
+        beside="sheets",
+        when=of_foam,
+    ),
+    Caution(
+        subject="Resin",
+        text="Gloves, eye protection and fresh air; cure washings and failed prints before they are thrown away, and "
+        "drain closed hollows before curing.",
+        beside="prints",
+        when=made_by("resin"),
+    ),
+    Caution(
+        subject="Filament",
+        text="Mind hot nozzle and bed, and air the room while it prints.",
+        beside="prints",
+        when=made_by("filament"),
+    ),
+    Caution(
+        subject="Metal and resin figures",
+        text="File and sand them wet and keep the dust off your hands and food; old metal ones may hold lead.",
+        beside="standing",
+        when=lambda report: bool(report.standing),
+    ),
 )
-FOR_PROCESS = {
-    "knife": "Drag knife: fix the sheet, keep fingers out of the machine's way, test on an offcut first.",
-    "laser": "Laser: extraction on, never leave it running alone, cut only what the machine's own list allows; never "
-    "PVC or vinyl, ABS, HDPE, thick polycarbonate or fibreglass. Polystyrene and polypropylene foam melt and may "
-    "catch fire.",
-    "resin": "Resin: gloves, eye protection and fresh air; cure washings and failed prints before they are thrown "
-    "away, and drain closed hollows before curing.",
-    "filament": "Filament: mind hot nozzle and bed, and air the room while it prints.",
-}
-FOAM = (
-    "Foam: hot wires and lasers turn it into irritant fumes, so cut it cold or with extraction. Cyanoacrylate "
-    "dissolves polystyrene foam, PVA does not; try every glue and paint on an offcut."
-)
-LAST = (
+DEFERRING = (
     "These lines are reminders, not instructions. The makers' data sheets, the machine's manual, local rules and, "
     "where the law asks for it, a licensed person come first."
 )
 
 
-def cautions(processes: frozenset[str], materials: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the cautions that fit what the parts are made with and of, the deferring line last."""
-    foam = any("foam" in name.lower() for name in materials)
-    return (
-        *ALWAYS,
-        *(words for process, words in FOR_PROCESS.items() if process in processes),
-        *((FOAM,) if foam else ()),
-        LAST,
-    )
+def cautions(report: ReportData) -> tuple[Caution, ...]:
+    """Return the cautions that fit what this scene asks for; ``DEFERRING`` is to be said after them."""
+    return tuple(caution for caution in CAUTIONS if caution.when(report))

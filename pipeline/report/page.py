@@ -11,7 +11,8 @@ from jinja2 import DictLoader, Environment, StrictUndefined
 from markupsafe import Markup
 
 from pipeline.checks.model import Status
-from pipeline.report.cautions import cautions
+from pipeline.report.cautions import DEFERRING
+from pipeline.report.contents import contents_of
 from pipeline.report.model import ReportData
 from pipeline.room.figuring import STOCK_SCALES
 
@@ -30,9 +31,9 @@ def render_page(report: ReportData) -> bytes:
     return page.render(
         report=report,
         counts=counts,
-        cautions=cautions(report.processes, report.materials),
-        plan=_inline(report.plan),
-        section=_inline(report.section),
+        contents=contents_of(report),
+        plan_svg=_inline(report.plan),
+        section_svg=_inline(report.section),
         forgives_map=_inline(report.forgives.map),
     ).encode()
 
@@ -41,23 +42,11 @@ def render_page(report: ReportData) -> bytes:
 def environment() -> Environment:
     """Return the templates of all pages, with what they need."""
     folder = resources.files("pipeline.report") / "templates"
-    sources = {
-        name: (folder / name).read_text("utf-8")
-        for name in (
-            "report.html",
-            "report.css",
-            "parts.html",
-            "forgives.html",
-            "figures.html",
-            "sheets.html",
-            "measures.html",
-            "contact.html",
-        )
-    }
+    sources = {file.name: file.read_text("utf-8") for file in folder.iterdir() if file.name.endswith((".html", ".css"))}
     environment = Environment(
         loader=DictLoader(sources), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.globals |= {"marks": MARKS, "stock_scales": STOCK_SCALES}
+    environment.globals |= {"marks": MARKS, "stock_scales": STOCK_SCALES, "deferring": DEFERRING}
     environment.filters |= {
         "data_uri": _data_uri, "link": quote, "measure": _measure, "span": _span, "ours": Markup, "value": _value,
     }  # fmt: skip

@@ -4,6 +4,7 @@ import base64
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
+from importlib import resources
 
 import numpy as np
 import pytest
@@ -12,15 +13,21 @@ from pipeline.checks.model import Finding
 from pipeline.elements.hall_shape import Hall
 from pipeline.exports.png import write_png
 from pipeline.relief.collineation import Relief
-from pipeline.report.cautions import cautions
+from pipeline.report.bench import SheetRow
+from pipeline.report.cautions import CAUTIONS, cautions
+from pipeline.report.contents import GROUPS
 from pipeline.report.forgiving_words import ForgivingRow, ForgivingWords, ViewerRow
 from pipeline.report.gathering import figures
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.page import render_page
 
 HOSTILE = '</title><script>alert(1)</script><img src=x onerror="alert(2)">&\'"'
-VOID = {"meta", "img", "rect", "circle", "path", "br"}
+VOID = {"meta", "img", "rect", "circle", "path", "br", "input"}
 SVG_FILE = b'<?xml version="1.0"?>\n<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="9"/></svg>\n'
+SHEET = SheetRow(
+    name="foam 1", size=(300.0, 200.0), files=("sheets/foam-1.dxf",), parts=("floor",), used=120.4, density=20.1,
+    drawing='<svg viewBox="0 0 9 9"></svg>',
+)  # fmt: skip
 
 
 class Reader(HTMLParser):
@@ -201,16 +208,56 @@ def test_edges_read_as_a_cut_list(report: ReportData) -> None:
     assert "-0.0" not in words
 
 
-def test_cautions_fit_what_is_done_and_defer_last() -> None:
-    """A laser brings the laser's caution, foam brings the foam's; data sheets, manuals and rules have the last word."""
-    plain, laser = cautions(frozenset({"hand"}), ("card",)), cautions(frozenset({"laser", "resin"}), ("Blue Foam",))
-    assert not any("Laser" in line or "Foam" in line for line in plain)
-    assert any("never leave it running alone" in line for line in laser)
-    assert any(line.startswith("Resin") for line in laser)
-    assert any(line.startswith("Foam") for line in laser)
-    for lines in (plain, laser):
-        for said in ("data sheets", "manual", "local rules", "licensed"):
-            assert said in lines[-1]
+def test_cautions_fit_what_is_done(report: ReportData) -> None:
+    """A laser brings the laser's caution, foam brings the foam's; nothing of them where there is neither."""
+    plain = {one.subject for one in cautions(replace(report, processes=frozenset({"hand"}), materials=("card",)))}
+    laser = {one.subject for one in cautions(replace(report, materials=("Blue Foam",)))}
+    assert plain == {"Blades", "Dust", "Glue and putty"}
+    assert laser == {*plain, "Laser", "Resin", "Foam"}
+
+
+def test_a_caution_stands_beside_its_section_or_at_the_end(report: ReportData) -> None:
+    """Once each: beside the section it names, among the general ones where the page has no such section."""
+    with_sheets = Reader(render_page(replace(report, sheets=(SHEET,)))).text
+    without = Reader(render_page(report)).text
+    for words in (with_sheets, without):
+        for one in cautions(report):
+            assert words.count(one.text) == 1
+    laser = next(one.text for one in cautions(report) if one.subject == "Laser")
+    assert with_sheets.index(laser) < with_sheets.index("How the parts lie on your stock")
+    assert without.index(laser) > without.index("Because the bench says so.")
+
+
+def test_data_sheets_manuals_and_rules_have_the_last_word(report: ReportData) -> None:
+    """The deferring line ends the page's last section."""
+    last = Reader(render_page(report)).text.split("Cautions")[-1]
+    for said in ("data sheets", "manual", "local rules", "licensed"):
+        assert said in last
+
+
+def test_the_list_of_contents_is_the_page(report: ReportData) -> None:
+    """Each section that has anything to show, numbered within its group, in the order of the page, and no other."""
+    page = render_page(report).decode()
+    listed = re.findall(r'<li><a href="#([\w-]+)"><span class="place">(\w+)</span> ([^<]+)</a>', page)
+    headed = re.findall(r'<section id="([\w-]+)">\n<h2><span class="place">(\w+)</span> ([^<]+)</h2>', page)
+    assert listed == headed
+    expected = {section.id for _, sections in GROUPS for section in sections if section.shown(report)}
+    assert {name for name, _, _ in listed} == expected
+    assert "standing" not in expected
+    letters = [number[0] for _, number, _ in listed]
+    assert letters == sorted(letters)
+    assert set(letters) == set("ABCDEFGHIJ"[: len(set(letters))])
+
+
+def test_every_template_stands_in_the_table() -> None:
+    """A section is one template and one line; what is left are pages and their style."""
+    folder = resources.files("pipeline.report") / "templates"
+    files = {file.name for file in folder.iterdir()}
+    told = {section.template for _, sections in GROUPS for section in sections}
+    assert files - told == {"report.html", "report.css", "contact.html"}
+    ids = [section.id for _, sections in GROUPS for section in sections]
+    assert len(set(ids)) == len(ids)
+    assert {caution.beside for caution in CAUTIONS} <= {"", "prints", *ids}
 
 
 def test_the_figures_are_those_of_the_relief() -> None:

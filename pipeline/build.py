@@ -22,10 +22,12 @@ from pipeline.report.figure_rows import figure_entries
 from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
 from pipeline.report.light_rows import light_entries
+from pipeline.report.photographing import camera_entry, photograph
 from pipeline.report.sheet import forgiving_picture, page, pictures
 from pipeline.report.summary import summarise
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
+from pipeline.room.photographing import camera_problems
 from pipeline.scene.read import placed_error, read_scene
 from pipeline.sheets.layouts import LaidScene, read_layout
 from pipeline.stages.corners import hold_corners, make_nets, plan_corners
@@ -119,7 +121,7 @@ def build_scene(
     shaped = shape(text, overrides, read, kept)
     title = shaped.scene.title or stem
     with ThreadPoolExecutor(1) as beside:  # pictures take as long as all the rest, and know nothing of files and checks
-        forgiving = beside.submit(kept.given, (forgive, *shaped.shapes), partial(forgive, shaped))
+        forgiving = beside.submit(kept.given, (forgive, *shaped.shapes, shaped.scene.camera), partial(forgive, shaped))
         taken = beside.submit(pictures, shaped, title)
         begins("files")
         evidence = write(shaped, text, overrides, laid)
@@ -146,6 +148,7 @@ def build_scene(
         forgives=forgives_entry(forgiven),
         figures=figure_entries(evidence),
         lights=light_entries(evidence),
+        camera=camera_entry(photograph(evidence, forgiven)),
     )
     files["manifest.json"] = manifests.encode(content)
     failed = sum(finding.status == "fail" for finding in findings)
@@ -181,8 +184,9 @@ def shape(
     try:
         room = measure(scene, files)
         said = imagine(scene, room, kept)
-        if said.problems:
-            raise SceneError(list(said.problems))
+        problems = (*said.problems, *camera_problems(scene.camera, room.relief))
+        if problems:
+            raise SceneError(list(problems))
         making, said, unfolded = plan_corners(scene, said, prepare_panels(scene, room, said, kept))
         panels = make_panels(scene, room, said, making, kept)
         shows(room, panels, (), ())

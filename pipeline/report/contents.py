@@ -75,7 +75,18 @@ GROUPS: tuple[tuple[str, tuple[Section, ...]], ...] = (
             ),
         ),
     ),
-    ("Looking", (Section(id="forgives", heading="What the eye forgives", template="forgives.html"),)),
+    (
+        "Looking",
+        (
+            Section(id="forgives", heading="What the eye forgives", template="forgives.html"),
+            Section(
+                id="camera",
+                heading="Photographing it",
+                template="camera.html",
+                shown=lambda report: report.camera is not None,
+            ),
+        ),
+    ),
     (
         "Checks and notes",
         (

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.hall_shape import Hall
 from pipeline.relief.collineation import Relief
+from pipeline.room.photographing import pupil_of
+from pipeline.scene.camera import CameraTable
 from pipeline.sight import lens, stereo
 from pipeline.sight.first_seen import corner_aims, first_seen
 from pipeline.sight.forgiveness import Sights, crease_reach, parallax, reach, sights
@@ -108,6 +110,8 @@ class Forgiveness:
         f-number for that with a lens of ``CAMERA_FOCAL``; nothing where it cannot focus so near.
     viewers
         From the lowest up; those whose eye would leave the hall are left out.
+    camera_rad
+        Parallax of what a camera sees from where it is to stand; 0 at the eye point, or where there is none.
     """
 
     limit_rad: float
@@ -126,6 +130,7 @@ class Forgiveness:
     sharp: tuple[float, float]
     stop: float | None
     viewers: tuple[Viewer, ...]
+    camera_rad: float = 0.0
 
     @property
     def peephole(self) -> float:
@@ -168,7 +173,15 @@ def forgive(evidence: Evidence) -> Forgiveness:
         sharp=(near, far),
         stop=_stop(near, far),
         viewers=tuple(_viewers(evidence, seen, points, limit)),
+        camera_rad=_camera(seen, scene.camera, relief),
     )
+
+
+def _camera(seen: Sights, camera: CameraTable | None, relief: Relief) -> float:
+    """Return the parallax of what the scene's camera sees, rad."""
+    if camera is None:
+        return 0.0
+    return float(parallax(seen, [np.subtract(pupil_of(camera, relief), relief.eye)])[0])
 
 
 def _around(slimness: float, up: tuple[float, float, float]) -> Array:

@@ -19,6 +19,7 @@ from pipeline.report.corner_notes import corner_words, net_notes
 from pipeline.report.figure_rows import figure_rows
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
+from pipeline.report.photograph_words import PhotographWords
 from pipeline.report.pictures import ASIDE_MM
 from pipeline.report.thumbnails import panel_thumbnail
 from pipeline.room.leaning import leans_deg, rake_deg
@@ -50,6 +51,7 @@ def gather_report(
     title: str,
     pictures: dict[str, bytes],
     forgives: ForgivingWords,
+    camera: PhotographWords | None = None,
 ) -> ReportData:
     """Return the page's content.
 
@@ -63,6 +65,8 @@ def gather_report(
         Relative path to bytes: the three PNG files, ``pictures/plan.svg`` and ``pictures/section.svg``.
     forgives
         What the eye forgives.
+    camera
+        How to photograph it, for a scene with a camera.
     """
     scene, room = evidence.scene, evidence.room
     used = {panel.material for panel in evidence.cut_parts}
@@ -99,6 +103,7 @@ def gather_report(
         measures=measure_tables(evidence),
         ruler=scene.make.ruler,
         standing=figure_rows(evidence),
+        camera=camera,
     )
 
 

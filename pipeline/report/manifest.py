@@ -270,6 +270,7 @@ def manifest(
     forgives: dict[str, Any] | None = None,
     figures: list[dict[str, Any]] | None = None,
     lights: list[dict[str, Any]] | None = None,
+    camera: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the whole manifest, format 1."""
     return {
@@ -289,6 +290,7 @@ def manifest(
         "forgives": forgives,
         **({"figures": figures} if figures else {}),
         **({"lights": lights} if lights else {}),
+        **({"camera": camera} if camera else {}),
         "checks": [
             {
                 "id": f.id,

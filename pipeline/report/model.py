@@ -8,6 +8,7 @@ from pipeline.checks.model import Finding, Status
 from pipeline.report.bench import MeasureTable, SheetRow
 from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
+from pipeline.report.photograph_words import PhotographWords
 
 RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
 """The gravest answer of a check stands for the check."""
@@ -139,6 +140,8 @@ class ReportData:
         Filled sheets of stock, and what is to be said of them.
     standing
         Figures of the scene.
+    camera
+        How to photograph it, for a scene with a camera.
     measures, ruler
         Of every panel for a ruler, and what it is read to, mm.
     """
@@ -160,3 +163,4 @@ class ReportData:
     measures: tuple[MeasureTable, ...] = ()
     ruler: float = 0.5
     standing: tuple[FigureRow, ...] = ()
+    camera: PhotographWords | None = None

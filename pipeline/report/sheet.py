@@ -15,6 +15,8 @@ from pipeline.report.forgiving_words import forgiving_words
 from pipeline.report.gathering import gather_report
 from pipeline.report.heatmap import wall_picture
 from pipeline.report.page import render_page
+from pipeline.report.photograph_words import photograph_words
+from pipeline.report.photographing import photograph
 from pipeline.report.pictures import take_pictures
 
 FORGIVES = "pictures/forgives.svg"
@@ -57,4 +59,8 @@ def page(
 ) -> bytes:
     """Return ``report.html``, the pictures inside it."""
     forgives = forgiving_words(forgiven, shots[FORGIVES])
-    return render_page(gather_report(evidence, CHECKS, findings, title=title, pictures=shots, forgives=forgives))
+    taken = photograph(evidence, forgiven)
+    camera = None if taken is None else photograph_words(taken)
+    return render_page(
+        gather_report(evidence, CHECKS, findings, title=title, pictures=shots, forgives=forgives, camera=camera)
+    )

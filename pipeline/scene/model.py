@@ -17,6 +17,7 @@ from pipeline.elements.opening import OpeningTable
 from pipeline.elements.steps import StepsTable
 from pipeline.elements.vault.table import VaultTable
 from pipeline.scene.box import Box, Eye, Space
+from pipeline.scene.camera import CameraTable
 from pipeline.scene.make import Make
 from pipeline.scene.materials import Material
 from pipeline.scene.supports import SupportsTable
@@ -63,6 +64,7 @@ class Scene(Table):
     lights: Annotated[tuple[LightTable, ...], Field(strict=False, max_length=MOST_LIGHTS)] = Field(
         default=(), description="Lamps, and beams of sun or moon."
     )
+    camera: CameraTable | None = Field(default=None, description="What photographs the room.")
     supports: SupportsTable = Field(default=SupportsTable(), description="What holds the room up inside the box.")
     materials: Annotated[dict[str, Material], Field(min_length=1, max_length=MOST_ELEMENTS)] = Field(
         description="Sheets that panels are cut from, by name."

@@ -1,16 +1,48 @@
-"""How far a lens must be stopped down to be sharp from one distance to another.
+"""What a lens shows sharp, from where to where, and how large.
 
 A. R. Greenleaf, *Photographic Optics* (1950), with the hyperfocal distance H = f^2 / (N c) + f and focus at s:
 
     near = s (H - f) / (H + s - 2 f),        far = s (H - f) / (H - s)
 
-so that 1/near + 1/far = 2/s and 1/near - 1/far = 2 (s - f) / (s (H - f)).
+so that 1/near + 1/far = 2/s and 1/near - 1/far = 2 (s - f) / (s (H - f)). With p = 1/f - 1/distance that reads
+
+    p_far = q p_near,    p_s = p_near (q + 1) / 2,    q = H / (H - 2 f)
+
+so n pictures, each beginning where the one before ends, reach as far as q^n. The lens is taken to be thin, and
+distances are counted from its entrance pupil; f is its focal length, N its f-number, c the blur that passes for a
+point.
 """
 
 from __future__ import annotations
 
+import math
+
 BLUR = 0.03
 """mm of blur that passes for a point on a picture of 24 by 36 mm (common practice)."""
+GREEN = 555e-6
+"""mm; the wavelength the eye sees best by day (CIE V(lambda))."""
+AIRY = 2.44
+"""Diameter of the Airy disc, to its first dark ring, in wavelengths times f-number (G. B. Airy, 1835)."""
+ENOUGH = 1e-9
+"""Share of a picture by which the last one may fall short: rounding."""
+
+
+def hyperfocal(focal: float, number: float, blur: float = BLUR) -> float:
+    """Return H, the nearest distance to focus at with everything behind it sharp, mm."""
+    return focal**2 / (number * blur) + focal
+
+
+def sharp(focal: float, number: float, s: float, blur: float = BLUR) -> tuple[float, float]:
+    """Return the nearest and the farthest distance that are sharp with focus at s, mm; the farthest may be infinite.
+
+    Raises
+    ------
+    ValueError
+        If the lens cannot focus so near.
+    """
+    _reachable(focal, s)
+    h = hyperfocal(focal, number, blur)
+    return s * (h - focal) / (h + s - 2 * focal), s * (h - focal) / (h - s) if s < h else math.inf
 
 
 def focus(near: float, far: float) -> float:
@@ -27,7 +59,72 @@ def stop(focal: float, near: float, far: float, blur: float = BLUR) -> float:
         If the lens cannot focus so near.
     """
     s = focus(near, far)
-    if s <= focal:
-        raise ValueError(f"a lens of {focal:g} mm does not focus at {s:g} mm")
+    _reachable(focal, s)
     over = 2 * (s - focal) / (s * (1 / near - 1 / far))  # H - f
     return focal**2 / (over * blur)
+
+
+def pictures(focal: float, number: float, near: float, far: float, blur: float = BLUR) -> int:
+    """Return how many pictures, each focused elsewhere, are at least sharp from near to far together.
+
+    Raises
+    ------
+    ValueError
+        If the lens cannot focus so near.
+    """
+    first, last = _ends(focal, near, far)
+    h = hyperfocal(focal, number, blur)
+    if h <= 2 * focal:  # the blur is so wide that one picture is sharp from the lens to infinity
+        return 1
+    return max(1, math.ceil(math.log(last / first) / math.log(h / (h - 2 * focal)) - ENOUGH))
+
+
+def focus_steps(focal: float, near: float, far: float, count: int) -> tuple[float, ...]:
+    """Return where to focus for a number of pictures that are sharp from near to far together, nearest first, mm.
+
+    All of them meet their neighbours and both ends with the same blur.
+
+    Raises
+    ------
+    ValueError
+        If the lens cannot focus so near.
+    """
+    first, last = _ends(focal, near, far)
+    q = (last / first) ** (1 / count)
+    return tuple(1 / (1 / focal - first * q**k * (q + 1) / 2) for k in range(count))
+
+
+def image_distance(focal: float, s: float) -> float:
+    """Return how far behind the lens the picture of what stands at s is sharp, mm: 1/f = 1/s + 1/v.
+
+    Raises
+    ------
+    ValueError
+        If the lens cannot focus so near.
+    """
+    _reachable(focal, s)
+    return focal * s / (s - focal)
+
+
+def focal_for(image: float, s: float) -> float:
+    """Return the focal length whose picture of what stands at s is sharp at a distance behind the lens, mm."""
+    return image * s / (image + s)
+
+
+def airy_disc(focal: float, number: float, s: float) -> float:
+    """Return the diameter of the disc that diffraction makes of a point at s, mm.
+
+    The f-number that counts is that of the picture's distance, N v / f.
+    """
+    return AIRY * GREEN * number * image_distance(focal, s) / focal
+
+
+def _ends(focal: float, near: float, far: float) -> tuple[float, float]:
+    """Return p of both ends, 1/mm."""
+    _reachable(focal, near)
+    return 1 / focal - 1 / near, 1 / focal - 1 / far
+
+
+def _reachable(focal: float, s: float) -> None:
+    if s <= focal:
+        raise ValueError(f"a lens of {focal:g} mm does not focus at {s:g} mm")

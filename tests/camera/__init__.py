@@ -1,0 +1,1 @@
+"""The camera of a scene."""

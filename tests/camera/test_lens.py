@@ -1,0 +1,101 @@
+"""Depth of field, focus steps and diffraction: figures from print, and ray constructions of a thin lens."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.sight import lens
+
+
+@pytest.mark.parametrize(
+    ("focal", "number", "s", "near", "far"),
+    [(50, 16, 500, 460.24, 547.29), (35, 11, 600, 520.74, 707.72)],
+)
+def test_sharp_from_near_to_far(focal: float, number: float, s: float, near: float, far: float) -> None:
+    """Greenleaf's formulas for c = 0.03 mm, worked by hand."""
+    assert lens.sharp(focal, number, s) == pytest.approx((near, far), abs=0.005)
+
+
+def test_the_hyperfocal_distance_has_its_focal_length_added() -> None:
+    """50 mm, f/8, c = 0.02 mm: printed examples that leave it out say 15625."""
+    assert lens.hyperfocal(50, 8, 0.02) == 15675
+
+
+def test_from_the_hyperfocal_distance_on_all_is_sharp() -> None:
+    """With focus at H, from H / 2 to infinity (Greenleaf)."""
+    h = lens.hyperfocal(50, 16)
+    near, far = lens.sharp(50, 16, h)
+    assert near == pytest.approx(h / 2)
+    assert far == math.inf
+
+
+def blur_of(focal: float, number: float, s: float, at: float) -> float:
+    """Return the disc that a point makes on the sensor of a lens focused at s, by similar triangles behind it."""
+    sensor, image = 1 / (1 / focal - 1 / s), 1 / (1 / focal - 1 / at)
+    return focal / number * abs(image - sensor) / image
+
+
+@given(
+    focal=st.floats(20, 120),
+    number=st.floats(1.4, 32),
+    near=st.floats(250, 900),
+    deep=st.floats(5, 400),
+    blur=st.floats(0.01, 0.1),
+)
+def test_focus_steps_hand_over_to_one_another_at_one_blur(
+    focal: float, number: float, near: float, deep: float, blur: float
+) -> None:
+    """Rays of a thin lens: both ends and all meetings of two pictures are as blurred; one picture less would not do.
+
+    The blur is found by similar triangles, not by the formulas of depth of field.
+    """
+    far = near + deep
+    count = lens.pictures(focal, number, near, far, blur)
+    steps = lens.focus_steps(focal, near, far, count)
+    assert len(steps) == count
+    assert list(steps) == sorted(steps)
+    reached = blur_of(focal, number, steps[0], near)
+    assert reached <= blur * (1 + 1e-6)
+    assert blur_of(focal, number, steps[-1], far) == pytest.approx(reached, rel=1e-6)
+    for one, other in pairwise(steps):
+        meeting = lens.focus(one, other)
+        low, high = one, other  # where the two discs are alike
+        for _ in range(80):
+            meeting = (low + high) / 2
+            if blur_of(focal, number, one, meeting) < blur_of(focal, number, other, meeting):
+                low = meeting
+            else:
+                high = meeting
+        assert blur_of(focal, number, one, meeting) == pytest.approx(reached, rel=1e-5)
+    if count > 1:
+        fewer = lens.focus_steps(focal, near, far, count - 1)
+        assert blur_of(focal, number, fewer[0], near) > blur * (1 - 1e-6)
+
+
+@given(focal=st.floats(20, 120), near=st.floats(250, 900), deep=st.floats(5, 400))
+def test_one_picture_is_enough_from_its_stop_on(focal: float, near: float, deep: float) -> None:
+    """At the f-number that is just enough one picture does; a hundredth wider two are needed."""
+    number = lens.stop(focal, near, near + deep)
+    assert lens.pictures(focal, number * (1 + 1e-6), near, near + deep) == 1
+    assert lens.pictures(focal, number * 0.99, near, near + deep) == 2
+    (s,) = lens.focus_steps(focal, near, near + deep, 1)
+    assert s == pytest.approx(lens.focus(near, near + deep))
+
+
+def test_the_airy_disc_of_a_distant_point_at_f16_is_a_fortieth_of_a_millimetre() -> None:
+    """2.44 x 0.555 um x 16 = 21.7 um (Airy 1835); at half life size half as large again."""
+    assert lens.airy_disc(50, 16, 1e9) == pytest.approx(0.0217, abs=5e-5)
+    assert lens.airy_disc(50, 16, 150) == pytest.approx(1.5 * 0.0217, abs=1e-4)
+
+
+def test_a_lens_refuses_to_focus_nearer_than_its_focal_length() -> None:
+    """Behind the lens there is no picture then."""
+    with pytest.raises(ValueError, match="does not focus"):
+        lens.sharp(85, 8, 80)
+    with pytest.raises(ValueError, match="does not focus"):
+        lens.focus_steps(85, 80, 200, 3)

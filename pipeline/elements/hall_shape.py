@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.regions import Loop
+from pipeline.keeping.watched import altered
 
 Array = NDArray[np.float64]
 
@@ -133,16 +134,16 @@ class Hall:
     @property
     def shape(self) -> Hall:
         """The hall without what its surfaces wear, and without files: all that bodies in it need."""
-        return replace(self, materials={}, surfaces={}, files={}, covers={})
+        return altered(self, materials={}, surfaces={}, files={}, covers={})
 
     @property
     def below_vault(self) -> Hall:
         """The hall up to a vault's springing, which is the ceiling of what carries it; all of it under a ceiling."""
-        return self if self.springing is None else replace(self, height=self.springing - self.floor)
+        return self if self.springing is None else altered(self, height=self.springing - self.floor)
 
     def over(self, ground: Ground) -> Hall:
         """Return the hall as it is over one of its floors."""
-        return replace(self, floor=self.floor + ground.level, height=self.height - ground.level, grounds=())
+        return altered(self, floor=self.floor + ground.level, height=self.height - ground.level, grounds=())
 
     def standing(self, near: float, far: float) -> Hall:
         """Return the hall as it is for what stands between two imagined y: over its own floor, if it has one."""

@@ -82,7 +82,7 @@ def _feed_rare(value: Any, kind: type, put: Callable[[bytes], None], remembered:
         put(b"{%d:" % len(value))
         for each in sorted(digest(item, remembered) for item in value):
             put(each)
-    elif isinstance(value, (FunctionType, BuiltinFunctionType)) and "<" not in value.__qualname__:
+    elif isinstance(value, FUNCTIONS) and "<" not in value.__qualname__:
         put(b"f%s" % _text(f"{value.__module__}.{value.__qualname__}"))
     elif isinstance(value, np.generic):
         put(b"g")
@@ -151,6 +151,9 @@ def _array(value: Any) -> bytes:
     data: bytes = value.tobytes()
     return f"a{value.dtype.str}{value.shape}:".encode() + data
 
+
+FUNCTIONS = (FunctionType, BuiltinFunctionType, type(_shape))
+"""What a function of a module is, plain or remembering its results."""
 
 PLAIN: dict[type, Callable[[Any], bytes]] = {
     float: lambda value: b"." + struct.pack("<d", value),

@@ -8,22 +8,29 @@ round
     One build. What no build of the last `ROUNDS` asked for is let go.
 shelf
     Where results outlive the process, as bytes; whoever has a disk may give one. It may forget, but never lie.
+way
+    Names of the fields that a function looked at of a value that holds more than it needs (`watched`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
+from contextvars import ContextVar
 from typing import Any, ParamSpec, Protocol, TypeVar
 
 from pipeline.keeping.codec import DamagedError, UncodableError, decode, encode
 from pipeline.keeping.digest import Remembered, digest
+from pipeline.keeping.watched import Seen, watch
 
 P = ParamSpec("P")
 T = TypeVar("T")
+V = TypeVar("V")
 
 ROUNDS = 3
 """A change taken back finds the results from before it."""
+MOST_WAYS = 4
+"""Ways remembered of one function; each that is tried takes a digest."""
 
 
 class Shelf(Protocol):
@@ -83,24 +90,75 @@ class Kept:
             If an input has no canonical form.
         """
         key = digest(inputs, self._remembered)
-        known = self._results.get(key)
-        result: T = self._fetched(key, make) if known is None else known[1]
-        self._results[key] = (self._round, result)
+        known = self._known(key)
+        if known:
+            found: T = known[0]
+            return found
+        result = self._made(make)
+        self._keep(key, result)
         return result
 
-    def _fetched(self, key: bytes, make: Callable[[], T]) -> T:
-        """Return a result from the shelf, or made and put there."""
-        if self._shelf is None:
-            return make()
-        stored = self._shelf.get(key)
-        if stored is not None:
-            with suppress(DamagedError):
-                found: T = decode(stored)
+    def watching(self, inputs: tuple[object, ...], value: V, make: Callable[[V], T]) -> T:
+        """Return what ``make`` returns of a frozen dataclass of which it may not need everything.
+
+        It is made anew only if a field has changed that it looked at; ``inputs`` name all else it depends on.
+
+        Raises
+        ------
+        Exception
+            Whatever ``make`` raises; nothing is kept then.
+        UndigestibleError
+            If an input, or a field that is looked at, has no canonical form.
+        """
+        start = digest(("ways", inputs), self._remembered)
+        known_ways = self._known(start)
+        ways: tuple[tuple[str, ...], ...] = known_ways[0] if known_ways else ()
+        for way in ways:
+            known = self._known(self._along(start, way, value))
+            if known:
+                found: T = known[0]
                 return found
-        result = make()
-        with suppress(UncodableError):
-            self._shelf.put(key, encode(result))
+        seen: Seen = set()
+        result = self._made(lambda: make(watch(value, seen)))
+        way = tuple(sorted(seen))
+        self._keep(start, (way, *(other for other in ways if other != way))[:MOST_WAYS])
+        self._keep(self._along(start, way, value), result)
         return result
+
+    def _along(self, start: bytes, way: tuple[str, ...], value: object) -> bytes:
+        """Return the key of what a function made that looked at some fields of a value."""
+        return digest((start, way, tuple(getattr(value, name) for name in way)), self._remembered)
+
+    def _made(self, make: Callable[[], T]) -> T:
+        """Return what is made, and let what is asked for on the way be kept here too."""
+        before = _AROUND.set(self)
+        try:
+            return make()
+        finally:
+            _AROUND.reset(before)
+
+    def _known(self, key: bytes) -> tuple[Any] | tuple[()]:
+        """Return a result made earlier, in a tuple, from here or from the shelf; an empty one if there is none."""
+        known = self._results.get(key)
+        if known is not None:
+            self._results[key] = (self._round, known[1])
+            return (known[1],)
+        stored = None if self._shelf is None else self._shelf.get(key)
+        if stored is None:
+            return ()
+        try:
+            result = decode(stored)
+        except DamagedError:
+            return ()
+        self._results[key] = (self._round, result)
+        return (result,)
+
+    def _keep(self, key: bytes, result: object) -> None:
+        """Keep a result, on the shelf too where it can be stored."""
+        self._results[key] = (self._round, result)
+        if self._shelf is not None:
+            with suppress(UncodableError):
+                self._shelf.put(key, encode(result))
 
 
 class NothingKept(Kept):
@@ -114,5 +172,19 @@ class NothingKept(Kept):
         """Return what ``make`` returns."""
         return make()
 
+    def watching(self, inputs: tuple[object, ...], value: V, make: Callable[[V], T]) -> T:
+        """Return what ``make`` returns."""
+        return make(value)
+
 
 NOTHING_KEPT = NothingKept()
+
+_AROUND: ContextVar[Kept] = ContextVar("around", default=NOTHING_KEPT)
+
+
+def around() -> Kept:
+    """Return who keeps the result that is being made, so that a part of it can be kept as well.
+
+    Of a result that is made anew often, most parts may stay the same; outside of any such making, nothing is kept.
+    """
+    return _AROUND.get()

@@ -41,13 +41,17 @@ ELEMENTS: tuple[tuple[str, Imagine], ...] = (
 
 def imagine(scene: Scene, room: Room, kept: Kept = NOTHING_KEPT) -> Imagined:
     """Return the hall's faces and all that stands in it; its ``problems`` say what does not fit."""
+
+    def say(function: Imagine, table: Any, path: KeyPath) -> Imagined:
+        return kept.watching((function, table, path), room.hall, lambda hall: function(table, hall, path))
+
     parts = [hall.imagine(room.hall, room.sheets)]
     for key, function in ELEMENTS:
         value = getattr(scene, key)
         if isinstance(value, tuple):
-            parts += [kept.of(function, table, room.hall, (key, index)) for index, table in enumerate(value)]
+            parts += [say(function, table, (key, index)) for index, table in enumerate(value)]
         elif value is not None:
-            parts.append(kept.of(function, value, room.hall, (key,)))
+            parts.append(say(function, value, (key,)))
     said = gather(parts)
     if said.problems:
         return said

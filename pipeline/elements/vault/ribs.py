@@ -19,8 +19,9 @@ The webs' visible face is the vault itself, so ribs end below it by a play of th
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from manifold3d import Manifold
@@ -39,6 +40,7 @@ from pipeline.elements.vault.springers import framed_wall_rib, parting, springer
 from pipeline.elements.vault.table import VaultTable
 from pipeline.geometry import curves
 from pipeline.geometry.booleans import mesh_of, trim
+from pipeline.keeping.kept import around
 from pipeline.units import part_id
 
 Array = NDArray[np.float64]
@@ -50,14 +52,36 @@ ENDS = {-1: "near", 1: "far"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Form:
+    """What a body is made by, and what of."""
+
+    make: Callable[..., Manifold]
+    given: tuple[Any, ...]
+    named: tuple[tuple[str, Any], ...]
+
+
+def _form(make: Callable[..., Manifold], *given: object, **named: object) -> _Form:
+    return _Form(make=make, given=given, named=tuple(named.items()))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Piece:
     """One print before it is cut to the vault: ``cuts`` bound it, ``seams`` bound it with play, all planes ``(4,)``."""
 
     name: str
-    body: Manifold
+    form: _Form
     contacts: tuple[str, ...] = ()
     cuts: tuple[Array, ...] = ()
     seams: tuple[Array, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Room:
+    """What the hall is to its ribs, imagined mm."""
+
+    width: float
+    depth: float
+    apron: float
 
 
 def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
@@ -73,7 +97,9 @@ def imagine(table: VaultTable, hall: Hall, path: KeyPath) -> Imagined:
         return Imagined(problems=tuple(problems))
     left_out = lines_left_out(ribs.shape, ribs.half, hall)
     pieces = _groin(ribs, table, boss, hall, left_out) if table.form == "groin" else _barrel(ribs, table, left_out)
-    blocks = tuple(block for piece in pieces for block in _blocks(piece, hall, path))
+    room = _Room(width=hall.width, depth=hall.depth, apron=hall.apron)
+    # Most pieces stay as they are while the opening, or what one end of the hall can carry, changes.
+    blocks = tuple(block for piece in pieces for block in around().of(_blocks, piece, room, path))
     marks = (_mark(ribs, hall, path),) if ribs.shape.last in left_out and "back-wall" in hall.surfaces else ()
     return Imagined(blocks=blocks, marks=marks, facts=_facts(ribs, table, hall))
 
@@ -139,14 +165,14 @@ def _barrel(ribs: Ribs, table: VaultTable, left_out: frozenset[int]) -> Iterator
         if k in left_out:
             continue
         contacts = ("left-wall", "right-wall", *(("back-wall",) if k == shape.last else ()))
-        body = rib_bodies.arched(ribs, rib_bodies.transverse(shape, line))
-        yield _Piece(name=f"rib-transverse-{k + 1}", body=body, contacts=contacts, seams=(foot,))
+        form = _form(rib_bodies.arched, ribs, rib_bodies.transverse(shape, line))
+        yield _Piece(name=f"rib-transverse-{k + 1}", form=form, contacts=contacts, seams=(foot,))
     for k, (near, far) in enumerate(shape.bays if table.ridge else ()):
-        body = rib_bodies.level(ribs, rib_bodies.long_ridge(shape, (near, far)), shape.width)
+        form = _form(rib_bodies.level, ribs, rib_bodies.long_ridge(shape, (near, far)), shape.width)
         arches = {k: _arch(ribs, (near, far), -1), k + 1: _arch(ribs, (near, far), 1)}
         seams = tuple(plane for line, plane in arches.items() if line not in left_out)
         contacts = ("back-wall",) if k + 1 == shape.last and shape.last in left_out else ()
-        yield _Piece(name=f"rib-ridge-{k + 1}", body=body, contacts=contacts, seams=seams)
+        yield _Piece(name=f"rib-ridge-{k + 1}", form=form, contacts=contacts, seams=seams)
 
 
 def _groin(ribs: Ribs, table: VaultTable, boss: float, hall: Hall, left_out: frozenset[int]) -> Iterator[_Piece]:
@@ -156,25 +182,25 @@ def _groin(ribs: Ribs, table: VaultTable, boss: float, hall: Hall, left_out: fro
     for k, line in enumerate(shape.lines):
         behind = ("back-wall",) if k == shape.last else ()
         for side, name in SIDES.items():
-            body = springer(ribs, k, side, bed, hall.front, alone=k in left_out)
-            yield _Piece(name=f"springer-{name}-{k + 1}", body=body, contacts=(f"{name}-wall", *behind), seams=(foot,))
+            form = _form(springer, ribs, k, side, bed, hall.front if k == 0 else 0.0, alone=k in left_out)
+            yield _Piece(name=f"springer-{name}-{k + 1}", form=form, contacts=(f"{name}-wall", *behind), seams=(foot,))
         if k in left_out:
             continue
-        body = rib_bodies.arched(ribs, rib_bodies.transverse(shape, line))
-        yield _Piece(name=f"rib-transverse-{k + 1}", body=body, contacts=behind, seams=(on_bed,))
+        form = _form(rib_bodies.arched, ribs, rib_bodies.transverse(shape, line))
+        yield _Piece(name=f"rib-transverse-{k + 1}", form=form, contacts=behind, seams=(on_bed,))
     for k, bay in enumerate(shape.bays):
         for side, name in SIDES.items():
             seams: tuple[Array, ...] = (on_bed,)
-            body = rib_bodies.arched(ribs, rib_bodies.wall(shape, bay, side))
+            form = _form(rib_bodies.arched, ribs, rib_bodies.wall(shape, bay, side))
             if k == 0 and hall.front > 0:
-                body, seams = framed_wall_rib(ribs, side, bed, hall.front), ()
-            yield _Piece(name=f"rib-wall-{name}-{k + 1}", body=body, contacts=(f"{name}-wall",), seams=seams)
+                form, seams = _form(framed_wall_rib, ribs, side, bed, hall.front), ()
+            yield _Piece(name=f"rib-wall-{name}-{k + 1}", form=form, contacts=(f"{name}-wall",), seams=seams)
         yield from _arms(ribs, boss, k, on_bed, ridge=table.ridge)
         if table.ridge:
             yield from _ridges(ribs, boss, k, left_out)
         if boss or table.ridge:
-            body = crowns.crown_block(ribs, boss, bay, ridge=table.ridge, facet=hall.facet)
-            yield _Piece(name=f"boss-{k + 1}", body=body)
+            form = _form(crowns.crown_block, ribs, boss, bay, ridge=table.ridge, facet=hall.facet)
+            yield _Piece(name=f"boss-{k + 1}", form=form)
 
 
 def _arms(ribs: Ribs, boss: float, number: int, on_bed: Array, *, ridge: bool) -> Iterator[_Piece]:
@@ -191,7 +217,8 @@ def _arms(ribs: Ribs, boss: float, number: int, on_bed: Array, *, ridge: bool) -
                 (seams if side < 0 else cuts).append(_plane(x=side, at=0.0))
                 (seams if end < 0 else cuts).append(_plane(y=end, at=end * sum(bay) / 2))
             name = f"rib-diagonal-{number + 1}-{end_name}-{side_name}"
-            yield _Piece(name=name, body=rib_bodies.arched(ribs, track), cuts=tuple(cuts), seams=tuple(seams))
+            form = _form(rib_bodies.arched, ribs, track)
+            yield _Piece(name=name, form=form, cuts=tuple(cuts), seams=tuple(seams))
 
 
 def _ridges(ribs: Ribs, boss: float, number: int, left_out: frozenset[int]) -> Iterator[_Piece]:
@@ -200,16 +227,16 @@ def _ridges(ribs: Ribs, boss: float, number: int, left_out: frozenset[int]) -> I
     _, long, cross = crowns.seats(ribs, boss, ridge=True)
     along, across = rib_bodies.long_ridge(shape, bay), rib_bodies.cross_ridge(shape, bay)
     for end, name in ENDS.items():
-        line, body = number + (end > 0), rib_bodies.level(ribs, along, shape.width)
+        line, form = number + (end > 0), _form(rib_bodies.level, ribs, along, shape.width)
         arches = () if line in left_out else (_arch(ribs, bay, end),)
         contacts = ("back-wall",) if line in left_out and line == shape.last else ()
         seams = (*arches, crowns.seat(along, long, end))
-        yield _Piece(name=f"rib-ridge-{number + 1}-{name}", body=body, contacts=contacts, seams=seams)
+        yield _Piece(name=f"rib-ridge-{number + 1}-{name}", form=form, contacts=contacts, seams=seams)
     for side, name in SIDES.items():
         arch = _plane(x=-side, at=ribs.half - shape.width / 2)
         seams = (arch, crowns.seat(across, cross, side))
-        body = rib_bodies.level(ribs, across, shape.length)
-        yield _Piece(name=f"rib-ridge-{number + 1}-{name}", body=body, seams=seams)
+        form = _form(rib_bodies.level, ribs, across, shape.length)
+        yield _Piece(name=f"rib-ridge-{number + 1}-{name}", form=form, seams=seams)
 
 
 def _arch(ribs: Ribs, bay: tuple[float, float], end: int) -> Array:
@@ -222,31 +249,31 @@ def _plane(*, x: float = 0.0, y: float = 0.0, z: float = 0.0, at: float) -> Arra
     return np.array([x, y, z, -at], dtype=np.float64)
 
 
-def _blocks(piece: _Piece, hall: Hall, path: KeyPath) -> list[Block]:
+def _blocks(piece: _Piece, room: _Room, path: KeyPath) -> list[Block]:
     """Return a piece as a block kept in the hall, or as two where the apron's end would break it."""
-    body = piece.body
-    for plane in (*piece.cuts, *piece.seams, *_outside(body, hall)):
+    body = piece.form.make(*piece.form.given, **dict(piece.form.named))
+    for plane in (*piece.cuts, *piece.seams, *_outside(body, room)):
         body = trim(body, plane)
     low, high = body.bounding_box()[1], body.bounding_box()[4]
     name = f"{part_id(str(path[0]))}-{piece.name}"
-    if not low < hall.apron < high:
+    if not low < room.apron < high:
         return [_block(name, body, piece, piece.seams, path)]
-    before, behind = _plane(y=-1, at=-hall.apron), _plane(y=1, at=hall.apron)
+    before, behind = _plane(y=-1, at=-room.apron), _plane(y=1, at=room.apron)
     return [
         _block(f"{name}-apron", trim(body, before), piece, (*piece.seams, before), path),
         _block(name, trim(body, behind), piece, piece.seams, path),
     ]
 
 
-def _outside(body: Manifold, hall: Hall) -> list[Array]:
+def _outside(body: Manifold, room: _Room) -> list[Array]:
     """Return the planes of the hall that a body crosses."""
     left, near, _, right, far, _ = body.bounding_box()
-    half = hall.width / 2
+    half = room.width / 2
     planes = (
         (left < -half, _plane(x=1, at=-half)),
         (right > half, _plane(x=-1, at=-half)),
         (near < 0, _plane(y=1, at=0)),
-        (far > hall.depth, _plane(y=-1, at=-hall.depth)),
+        (far > room.depth, _plane(y=-1, at=-room.depth)),
     )
     return [plane for crossed, plane in planes if crossed]
 

@@ -18,6 +18,7 @@ from pipeline.parts.model import Panel, Print
 from pipeline.parts.order import Bench, Step
 from pipeline.parts.web_angles import tell_web_angles
 from pipeline.report import manifest as manifests
+from pipeline.report.air_rows import air_entry
 from pipeline.report.figure_rows import figure_entries
 from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
@@ -148,6 +149,7 @@ def build_scene(
         forgives=forgives_entry(forgiven),
         figures=figure_entries(evidence),
         lights=light_entries(evidence),
+        air=air_entry(evidence),
         camera=camera_entry(photograph(evidence, forgiven)),
     )
     files["manifest.json"] = manifests.encode(content)

@@ -13,13 +13,15 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from reportlab.lib.colors import HexColor
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from pipeline.exports.drawing import Drawing, Layer
+from pipeline.exports.haze_strip import APART, Block, paged
 from pipeline.exports.numbers import rounded
 from pipeline.geometry import curves, frames
-from pipeline.sheets.paper import BOTTOM, LEFT, Page, Size, Tile
+from pipeline.sheets.paper import BOTTOM, LEFT, TOP, Page, Size, Tile
 
 Array = NDArray[np.float64]
 
@@ -96,7 +98,9 @@ class Deflate:
         return zlib.compress(content.encode("latin-1") if isinstance(content, str) else content, LEVEL)
 
 
-def write_templates(title: str, templates: list[Template], pages: list[Page], paper: Size) -> bytes:
+def write_templates(
+    title: str, templates: list[Template], pages: list[Page], paper: Size, strip: tuple[Block, ...] = ()
+) -> bytes:
     """Return the PDF of all pages.
 
     Parameters
@@ -109,6 +113,8 @@ def write_templates(title: str, templates: list[Template], pages: list[Page], pa
         From ``lay_pages``.
     paper
         Width and height, mm.
+    strip
+        Of aerial perspective, on pages of its own at the end.
     """
     buffer = io.BytesIO()
     canvas = Canvas(buffer, pagesize=(paper[0] * UNIT, paper[1] * UNIT), invariant=1, pageCompression=0)
@@ -117,12 +123,21 @@ def write_templates(title: str, templates: list[Template], pages: list[Page], pa
     canvas.setViewerPreference("PrintScaling", "None")
     for index, template in enumerate(templates):
         _define(canvas, index, template.drawing)
+    hazy = paged(strip, paper[1] - TOP - BOTTOM) if strip else ()
+    count = len(pages) + len(hazy)
     for number, page in enumerate(pages, start=1):
         canvas.scale(UNIT, UNIT)
         for tile in page.tiles:
             _draw_tile(canvas, templates[tile.part], tile, page.mirrored)
         _draw_bars(canvas)
-        _draw_title(canvas, f"{_plain(title)}  page {number} of {len(pages)}", page, paper)
+        _draw_title(canvas, f"{_plain(title)}  page {number} of {count}", page, paper)
+        canvas.showPage()
+    for number, blocks in enumerate(hazy, start=len(pages) + 1):
+        canvas.scale(UNIT, UNIT)
+        _draw_strip(canvas, blocks, paper)
+        _draw_bars(canvas)
+        canvas.setFont("Helvetica", 2.8)
+        canvas.drawString(LEFT, 7.5, f"{_plain(title)}  page {number} of {count}   how far to lighten each depth")
         canvas.showPage()
     canvas.save()
     return buffer.getvalue()
@@ -265,6 +280,27 @@ def _write(canvas: Canvas, at: tuple[float, float], words: str, font: str, size:
     canvas.setFillGray(0.1)
     canvas.setFont(font, size)
     canvas.drawCentredString(at[0], at[1], words)
+
+
+def _draw_strip(canvas: Canvas, blocks: tuple[Block, ...], paper: Size) -> None:
+    """Draw blocks of the strip of aerial perspective from the top down."""
+    top = paper[1] - TOP
+    for block in blocks:
+        canvas.saveState()
+        canvas.translate(LEFT, top - block.height)
+        for patch in block.patches:
+            canvas.setFillColor(HexColor(patch.colour))
+            canvas.rect(*patch.at, *patch.size, stroke=0, fill=1)
+        canvas.setFillGray(0.1)
+        canvas.setLineWidth(0.15)
+        for x, low, high in block.ticks:
+            canvas.line(x, low, x, high)
+        for words in block.words:
+            canvas.setFont("Helvetica", words.size)
+            write = canvas.drawCentredString if words.middle else canvas.drawString
+            write(*words.at, _plain(words.text))
+        canvas.restoreState()
+        top -= block.height + APART
 
 
 def _crosses(canvas: Canvas, seams: Array) -> None:

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.exports.drawing import Drawing, Layer
+from pipeline.exports.haze_strip import Block
 from pipeline.exports.pdf import CUT, MIRRORED, NAME, NOTE, EdgeNote, Template, text_size, write_templates
 from pipeline.geometry.curves import bounds, flatten, flatten_path
 from pipeline.parts.model import JointEdge
@@ -35,7 +36,7 @@ class PaperPart:
     grain: bool = False
 
 
-def templates_pdf(title: str, parts: list[PaperPart], paper: str) -> bytes:
+def templates_pdf(title: str, parts: list[PaperPart], paper: str, strip: tuple[Block, ...] = ()) -> bytes:
     """Return the PDF with every part as seen on its visible face, and then mirrored.
 
     Parameters
@@ -46,6 +47,8 @@ def templates_pdf(title: str, parts: list[PaperPart], paper: str) -> bytes:
         Every panel.
     paper
         A key of ``PAPERS``.
+    strip
+        Of aerial perspective, on pages of its own at the end.
     """
     names = {part.drawing.title for part in parts} | {""}
     named = [_named(part.drawing) for part in parts]
@@ -61,7 +64,7 @@ def templates_pdf(title: str, parts: list[PaperPart], paper: str) -> bytes:
     boxes = [box for _, box in named]
     size = PAPERS[paper]
     pages = lay_pages(boxes, size, mirrored=False) + lay_pages(boxes, size, mirrored=True)
-    return write_templates(title, templates, pages, size)
+    return write_templates(title, templates, pages, size, strip)
 
 
 def edge_note(edge: JointEdge, drawing: Drawing) -> EdgeNote:

@@ -73,6 +73,12 @@ GROUPS: tuple[tuple[str, tuple[Section, ...]], ...] = (
                 template="figures.html",
                 shown=lambda report: bool(report.standing),
             ),
+            Section(
+                id="air",
+                heading="How haze lightens",
+                template="air.html",
+                shown=lambda report: report.air is not None,
+            ),
         ),
     ),
     (

@@ -13,6 +13,7 @@ from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.parts.order import in_words
 from pipeline.relief.collineation import Relief
+from pipeline.report.air_rows import AirWords
 from pipeline.report.bench import measure_tables, sheet_rows
 from pipeline.report.box_notes import box_notes
 from pipeline.report.corner_notes import corner_words, net_notes
@@ -52,6 +53,7 @@ def gather_report(
     pictures: dict[str, bytes],
     forgives: ForgivingWords,
     camera: PhotographWords | None = None,
+    air: AirWords | None = None,
 ) -> ReportData:
     """Return the page's content.
 
@@ -67,6 +69,8 @@ def gather_report(
         What the eye forgives.
     camera
         How to photograph it, for a scene with a camera.
+    air
+        How far to lighten each depth, for a scene with air.
     """
     scene, room = evidence.scene, evidence.room
     used = {panel.material for panel in evidence.cut_parts}
@@ -104,6 +108,7 @@ def gather_report(
         ruler=scene.make.ruler,
         standing=figure_rows(evidence),
         camera=camera,
+        air=air,
     )
 
 

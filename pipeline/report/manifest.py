@@ -271,6 +271,7 @@ def manifest(
     figures: list[dict[str, Any]] | None = None,
     lights: list[dict[str, Any]] | None = None,
     camera: dict[str, Any] | None = None,
+    air: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the whole manifest, format 1."""
     return {
@@ -291,6 +292,7 @@ def manifest(
         **({"figures": figures} if figures else {}),
         **({"lights": lights} if lights else {}),
         **({"camera": camera} if camera else {}),
+        **({"air": air} if air else {}),
         "checks": [
             {
                 "id": f.id,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.checks.model import Finding, Status
+from pipeline.report.air_rows import AirWords
 from pipeline.report.bench import MeasureTable, SheetRow
 from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
@@ -142,6 +143,8 @@ class ReportData:
         Figures of the scene.
     camera
         How to photograph it, for a scene with a camera.
+    air
+        How far to lighten each depth, for a scene with air.
     measures, ruler
         Of every panel for a ruler, and what it is read to, mm.
     """
@@ -164,3 +167,4 @@ class ReportData:
     ruler: float = 0.5
     standing: tuple[FigureRow, ...] = ()
     camera: PhotographWords | None = None
+    air: AirWords | None = None

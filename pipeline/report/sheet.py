@@ -6,6 +6,7 @@ from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.parts.bed import on_bed
+from pipeline.report.air_rows import AIR, air_picture, air_words
 from pipeline.report.box_outline import plan_outline, section_outline
 from pipeline.report.drawing_layout import Box, Subject
 from pipeline.report.drawings import plan_svg, section_svg
@@ -44,6 +45,7 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
             )
             for part in evidence.prints
         },
+        **air_picture(evidence, title),
         "pictures/plan.svg": evidence.kept.of(plan_svg, subject),
         "pictures/section.svg": evidence.kept.of(section_svg, subject),
     }
@@ -62,5 +64,14 @@ def page(
     taken = photograph(evidence, forgiven)
     camera = None if taken is None else photograph_words(taken)
     return render_page(
-        gather_report(evidence, CHECKS, findings, title=title, pictures=shots, forgives=forgives, camera=camera)
+        gather_report(
+            evidence,
+            CHECKS,
+            findings,
+            title=title,
+            pictures=shots,
+            forgives=forgives,
+            camera=camera,
+            air=air_words(evidence, shots.get(AIR, b"")),
+        )
     )

@@ -16,6 +16,7 @@ from pipeline.elements.mesh import MeshTable
 from pipeline.elements.opening import OpeningTable
 from pipeline.elements.steps import StepsTable
 from pipeline.elements.vault.table import VaultTable
+from pipeline.scene.air import AirTable
 from pipeline.scene.box import Box, Eye, Space
 from pipeline.scene.camera import CameraTable
 from pipeline.scene.make import Make
@@ -64,6 +65,7 @@ class Scene(Table):
     lights: Annotated[tuple[LightTable, ...], Field(strict=False, max_length=MOST_LIGHTS)] = Field(
         default=(), description="Lamps, and beams of sun or moon."
     )
+    air: AirTable | None = Field(default=None, description="The air in the room: haze lightens what is far off.")
     camera: CameraTable | None = Field(default=None, description="What photographs the room.")
     supports: SupportsTable = Field(default=SupportsTable(), description="What holds the room up inside the box.")
     materials: Annotated[dict[str, Material], Field(min_length=1, max_length=MOST_ELEMENTS)] = Field(

@@ -8,6 +8,7 @@ from pipeline.exports.drawing import Drawing, Layer
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.dxf_r12 import write_r12
 from pipeline.exports.figure_drawing import draw_figure
+from pipeline.exports.haze_strip import blocks_of
 from pipeline.exports.net_drawing import draw_net
 from pipeline.exports.panel_drawing import draw_panel
 from pipeline.exports.sheet_drawing import Bridges
@@ -21,6 +22,7 @@ from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.nets import Net
+from pipeline.room.airing import haze_of
 from pipeline.room.figuring import stand
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
@@ -83,7 +85,9 @@ def export(
     papers += [PaperPart(drawing=drawing, edges=(), grain=grain[net.material]) for net, drawing in laid]
     stood = (stand(figure, room.hall, room.relief) for figure in scene.figures)
     papers += [PaperPart(drawing=draw_figure(one, colours), edges=()) for one in stood]
-    files["templates.pdf"] = kept.of(templates_pdf, scene.title, papers, make.paper)
+    air = scene.air
+    strip = () if air is None else blocks_of(haze_of(air, room.hall, room.relief), air.paints, air.haze)
+    files["templates.pdf"] = kept.of(templates_pdf, scene.title, papers, make.paper, strip)
     gaps = box_gaps(panels, room.inside)
     files["measures.csv"] = kept.of(measures_csv, panels, -room.relief.eye[1], gaps, make.ruler)
     return files

@@ -1,0 +1,1 @@
+"""The air in the room, and how it lightens what is far off."""

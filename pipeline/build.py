@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
+from pipeline.casework.boards import plan_casework
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.problems import SceneError
@@ -217,6 +218,7 @@ def shape(
         nets=make_nets(unfolded, panels),
         entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, order)},
         bench=bench,
+        casework=plan_casework(scene.box),
         kept=kept,
     )
 
@@ -232,7 +234,10 @@ def write(shaped: Evidence, text: bytes, overrides: Overrides = (), laid: LaidSc
     scene, panels, bents, prints = shaped.scene, shaped.panels, shaped.bents, shaped.prints
     sheets, notes = fill_sheets(shaped.pieces, scene.materials, laid, shaped.kept)
     try:
-        files = export(scene, panels, bents, prints, sheets, nets=shaped.nets, room=shaped.room, kept=shaped.kept)
+        files = export(
+            scene, panels, bents, prints, sheets, nets=shaped.nets, room=shaped.room, casework=shaped.casework,
+            kept=shaped.kept,
+        )  # fmt: skip
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     return replace(shaped, sheets=sheets, sheet_notes=notes, files=files)

@@ -11,6 +11,7 @@ import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.casework.boards import Board, Casework
 from pipeline.checks.model import Finding
 from pipeline.checks.written import WrittenDrawing, read_dxf, read_stl
 from pipeline.elements.model import Imagined
@@ -47,6 +48,8 @@ class Evidence:
     sheets, sheet_notes, files
         What lies where on the stock, what is to be said of it, and relative path to the bytes of panels, sheets and
         prints; empty until written.
+    casework
+        The box's own boards, where it is to be made.
     kept
         What earlier builds made.
     """
@@ -63,7 +66,13 @@ class Evidence:
     sheets: tuple[Filled, ...] = ()
     sheet_notes: tuple[str, ...] = ()
     files: dict[str, bytes] = field(default_factory=dict)
+    casework: Casework | None = None
     kept: Kept = NOTHING_KEPT
+
+    @property
+    def boards(self) -> tuple[Board, ...]:
+        """The boards of the box, where it is to be made."""
+        return () if self.casework is None else self.casework.boards
 
     @property
     def parts(self) -> tuple[Panel | BentPanel | Print, ...]:
@@ -85,10 +94,10 @@ class Evidence:
         return (*self.panels, *self.bents)
 
     @property
-    def pieces(self) -> tuple[Panel | BentPanel | Net, ...]:
-        """Everything cut from sheet in one piece: panels that are on no net, bent ones, nets."""
+    def pieces(self) -> tuple[Panel | BentPanel | Net | Board, ...]:
+        """Everything cut from sheet in one piece: panels that are on no net, bent ones, nets, boards of the box."""
         inside = {panel.id for net in self.nets for panel in net.panels}
-        return (*(panel for panel in self.panels if panel.id not in inside), *self.bents, *self.nets)
+        return (*(panel for panel in self.panels if panel.id not in inside), *self.bents, *self.nets, *self.boards)
 
     @property
     def whole_prints(self) -> tuple[tuple[Print, ...], ...]:

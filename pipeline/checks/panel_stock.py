@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
+from pipeline.scene.materials import Material
+from pipeline.sheets.nesting import Size
 from pipeline.sheets.parting import MOST, Parting
 from pipeline.stages.parting import offer
 
@@ -20,15 +22,7 @@ def run(evidence: Evidence) -> list[Finding]:
     findings = []
     for panel in evidence.cut_parts:
         table = evidence.scene.materials[panel.material]
-        size = tuple(evidence.entries[panel.id]["size"])
-        stock = [table.sheet, *((width, height) for width, height, _ in table.offcuts)]
-        ways = [size] if table.grain else [size, size[::-1]]
-        fits = [
-            (max(way[0] - width + 2 * table.margin, way[1] - height + 2 * table.margin), (width, height), way)
-            for width, height in stock
-            for way in ways
-        ]
-        over, best, way = min(fits, key=lambda fit: fit[0])
+        over, best, way = best_fit(tuple(evidence.entries[panel.id]["size"]), table)
         room = (best[0] - 2 * table.margin, best[1] - 2 * table.margin)
         said = f"{way[0]:.1f} x {way[1]:.1f} mm on {panel.material} {room[0]:g} x {room[1]:g} mm within its margin"
         fine = over <= ROUNDING
@@ -47,6 +41,18 @@ def run(evidence: Evidence) -> list[Finding]:
             )
         )
     return findings
+
+
+def best_fit(size: Size, table: Material) -> tuple[float, Size, Size]:
+    """Return how much a part is larger than the sheet it fits best, mm, that sheet, and the part as it lies on it."""
+    stock = [table.sheet, *((width, height) for width, height, _ in table.offcuts)]
+    ways = [size] if table.grain else [size, size[::-1]]
+    fits = [
+        (max(way[0] - width + 2 * table.margin, way[1] - height + 2 * table.margin), (width, height), way)
+        for width, height in stock
+        for way in ways
+    ]
+    return min(fits, key=lambda fit: fit[0])
 
 
 def in_words(parting: Parting | None) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import shapely
 
+from pipeline.casework.boards import Board
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.exports.drawing import Drawing
 from pipeline.exports.dxf import write_dxf
@@ -36,7 +37,7 @@ class Pile:
         return [piece.id for piece in self.pieces]
 
 
-def pile_up(panels: tuple[Panel | BentPanel | Net, ...], materials: Mapping[str, Material]) -> tuple[Pile, ...]:
+def pile_up(panels: tuple[Panel | BentPanel | Net | Board, ...], materials: Mapping[str, Material]) -> tuple[Pile, ...]:
     """Return the parts of every material that has any, in the order of the scene's materials."""
     piles = []
     for name, material in materials.items():
@@ -48,7 +49,7 @@ def pile_up(panels: tuple[Panel | BentPanel | Net, ...], materials: Mapping[str,
 
 
 def fill_sheets(
-    panels: tuple[Panel | BentPanel | Net, ...], materials: Mapping[str, Material], laid: LaidScene | None = None, kept: Kept = NOTHING_KEPT
+    panels: tuple[Panel | BentPanel | Net | Board, ...], materials: Mapping[str, Material], laid: LaidScene | None = None, kept: Kept = NOTHING_KEPT
 ) -> tuple[tuple[Filled, ...], tuple[str, ...]]:
     """Return every sheet of every material, and what is to be said of a layout that no longer fits.
 

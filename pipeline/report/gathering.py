@@ -116,7 +116,7 @@ def summary_line(evidence: Evidence) -> str:
     """Return one sentence on what was made."""
     relief, hall = evidence.room.relief, evidence.room.hall
     panels, guides = len(evidence.cut_parts), sum(len(panel.guides) for panel in evidence.cut_parts)
-    width, height, depth = (getattr(evidence.scene.box, key) for key in ("width", "height", "depth"))
+    width, height, depth = (getattr(evidence.scene.box, key) for key in ("width", "height", "inside_depth"))
     return (
         f"A room {hall.metres(hall.depth):.2f} m deep at 1:{hall.scale:g}, in a box {width:g} \N{MULTIPLICATION SIGN} "
         f"{height:g} \N{MULTIPLICATION SIGN} {depth:g} mm: {panels} panels with {guides} guide lines and "

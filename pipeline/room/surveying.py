@@ -56,7 +56,7 @@ def survey(box: Box) -> Inside:
         Where measures cannot close, miss one another, are unlike the box, or do not suffice.
     """
     if box.measured is None:
-        return rectangular(box.width, box.height, box.depth)
+        return rectangular(box.width, box.height, box.inside_depth)
     borders, problems = [], []
     for name in ("opening", "back"):
         path: KeyPath = ("box", "measured", name)
@@ -208,7 +208,7 @@ def _depth_problems(box: Box) -> list[Problem]:
     path: KeyPath = ("box", "measured", "depths")
     problems = []
     for index, size in enumerate(box.measured.depths):
-        problems += _unlike((*path, index), size, box.depth, "box.depth")
+        problems += _unlike((*path, index), size, box.inside_depth, "box.depth")
     return problems
 
 
@@ -232,10 +232,10 @@ def _stood(back: Array, opening: Array, box: Box) -> Array:
     """
     measured = box.measured
     if measured is None or measured.depths is None:
-        return _placed(back, box.depth, 0.0, 0.0)
+        return _placed(back, box.inside_depth, 0.0, 0.0)
     front = _placed(opening, 0.0, 0.0, 0.0)
     lengths = _arrises(back, front)
-    start, wanted = np.array([box.depth, 0.0, 0.0]), np.array(measured.depths)
+    start, wanted = np.array([box.inside_depth, 0.0, 0.0]), np.array(measured.depths)
     adjusted = adjust(lengths, start, wanted)
     keys: list[KeyPath] = [("box", "measured", "depths", index) for index in range(4)]
     if adjusted is None:
@@ -244,7 +244,7 @@ def _stood(back: Array, opening: Array, box: Box) -> Array:
     if adjusted.misclosure > AGREE:
         values = closing_values(lengths, start, wanted)
         what = "the four depths, to a flat back,"
-        like = np.full(4, box.depth)
+        like = np.full(4, box.inside_depth)
         raise SceneError([_slip(what, keys, wanted, values, missing=adjusted.misclosure, like=like)])
     return _placed(back, *adjusted.figures)
 

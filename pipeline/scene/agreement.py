@@ -12,6 +12,7 @@ from typing import Any
 
 from pipeline.elements.hall_shape import HOSTS
 from pipeline.elements.problems import KeyPath, Problem
+from pipeline.scene.casing import BOARDS, casing_problems
 from pipeline.scene.materials import MARGIN
 from pipeline.scene.nearest import nearest
 from pipeline.scene.values import show, show_choices, show_path
@@ -38,6 +39,8 @@ def disagreements(data: dict[str, Any]) -> Iterator[Problem]:
     yield from step_covers(data)
     yield from element_names(data)
     yield from sheet_margins(data)
+    yield from casing_problems(data)
+    yield from box_materials(data)
     make = _table(data, "make")
     if make.get("dxf") == "R12" and make.get("curves") == "splines":
         yield Problem(
@@ -122,6 +125,13 @@ def part_materials(data: dict[str, Any]) -> Iterator[Problem]:
                 yield from _reference((key, number, part, "material"), named, known, "material")
 
 
+def box_materials(data: dict[str, Any]) -> Iterator[Problem]:
+    """Yield a problem for each material that the boards of the box name and the file has not."""
+    make = _table(_table(data, "box"), "make")
+    for key in ("material", "end_material"):
+        yield from _reference(("box", "make", key), make.get(key), list(_table(data, "materials")), "material")
+
+
 def step_covers(data: dict[str, Any]) -> Iterator[Problem]:
     """Yield a problem for each cover that a flight of steps names and the file has not."""
     tables = data.get("steps")
@@ -134,6 +144,8 @@ def step_covers(data: dict[str, Any]) -> Iterator[Problem]:
 def element_names(data: dict[str, Any]) -> Iterator[Problem]:
     """Yield a problem for each name of an element that cannot name parts and files."""
     taken = {host: f"the part {host}" for host in HOSTS}
+    if "make" in _table(data, "box"):
+        taken |= {name: f"the board {name}" for name in BOARDS}
     named: list[tuple[KeyPath, str]] = []
     for kind in NAMED:
         tables = data.get(kind, [])

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
+from pipeline.scene.casing import BoxMake
 from pipeline.scene.measured import Measured
 from pipeline.units import (
     Length,
@@ -34,6 +35,17 @@ class Box(Table):
     measured: Measured | None = Field(
         default=None, description="The box as it was measured, where it is not square; panels are then fitted to it."
     )
+    part: Literal["box", "lid"] = Field(
+        default="box",
+        description="Which half the scene is in; lid: width, height, depth and make are still those of the whole box,"
+        " and the scene gets the room that the saw leaves in its lid.",
+    )
+    make: BoxMake | None = Field(default=None, description="How the box itself is made of boards.")
+
+    @property
+    def inside_depth(self) -> float:
+        """Inside depth of the half that the scene is in, mm."""
+        return self.make.room if self.part == "lid" and self.make is not None else self.depth
 
 
 class Eye(Table):

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from pipeline.casework.boards import Casework
+from pipeline.casework.cut_list import cut_list_csv
 from pipeline.exports.bent_drawing import draw_bent
+from pipeline.exports.board_drawing import draw_board
 from pipeline.exports.cut_sheets import write_sheets
 from pipeline.exports.drawing import Drawing, Layer
 from pipeline.exports.dxf import write_dxf
@@ -40,9 +43,10 @@ def export(
     *,
     nets: tuple[Net, ...],
     room: Room,
+    casework: Casework | None = None,
     kept: Kept = NOTHING_KEPT,
 ) -> dict[str, bytes]:
-    """Return the files of panels, sheets, templates, measures and prints.
+    """Return the files of panels, sheets, templates, measures, prints and of the box's boards.
 
     Raises
     ------
@@ -55,13 +59,16 @@ def export(
     drawn: list[tuple[Panel | BentPanel, Drawing]] = [(panel, draw_panel(panel, colours)) for panel in panels]
     drawn += [(panel, draw_bent(panel, colours)) for panel in bents]
     laid = [(net, draw_net(net, colours)) for net in nets]
-    for panel, drawing in (*drawn, *laid):
-        files[f"panels/{panel.id}.dxf"] = (
+    boards = draw_boards(casework, colours)
+    flat = [(f"panels/{panel.id}", drawing) for panel, drawing in (*drawn, *laid)]
+    flat += [(f"box/{name}", drawing) for name, drawing in boards.items()]
+    for path, drawing in flat:
+        files[f"{path}.dxf"] = (
             kept.of(write_r12, drawing, make.curve_tolerance)
             if make.dxf == "R12"
             else kept.of(write_dxf, drawing, make.curve_tolerance, make.curves)
         )
-        files[f"panels/{panel.id}.svg"] = kept.of(write_svg, drawing, make.curve_tolerance)
+        files[f"{path}.svg"] = kept.of(write_svg, drawing, make.curve_tolerance)
     lying = {part.id: bed_mesh(part) for part in prints}
     files |= {f"prints/{name}.stl": kept.of(write_stl, mesh, name) for name, mesh in lying.items()}
     if lying:
@@ -69,7 +76,7 @@ def export(
     bridges = Bridges(width=make.bridges, count=make.bridge_count)
     files |= write_sheets(
         sheets,
-        {part.id: drawing for part, drawing in (*drawn, *laid)},
+        {**{part.id: drawing for part, drawing in (*drawn, *laid)}, **boards},
         make.curve_tolerance,
         bridges,
         write_r12 if make.dxf == "R12" else write_dxf,
@@ -88,9 +95,18 @@ def export(
     air = scene.air
     strip = () if air is None else blocks_of(haze_of(air, room.hall, room.relief), air.paints, air.haze)
     files["templates.pdf"] = kept.of(templates_pdf, scene.title, papers, make.paper, strip)
+    if casework is not None:
+        files["box/cut-list.csv"] = cut_list_csv(casework.shell, casework.boards)
     gaps = box_gaps(panels, room.inside)
     files["measures.csv"] = kept.of(measures_csv, panels, -room.relief.eye[1], gaps, make.ruler)
     return files
+
+
+def draw_boards(casework: Casework | None, colours: dict[Layer, str]) -> dict[str, Drawing]:
+    """Return the drawing of every board of the box, by its id."""
+    if casework is None:
+        return {}
+    return {board.id: draw_board(board, casework.hinging, colours) for board in casework.boards}
 
 
 def bed_mesh(part: Print) -> Mesh:

@@ -1,0 +1,1 @@
+"""The box itself: six boards, glued shut and sawn apart along the opening."""

@@ -20,6 +20,7 @@ from pipeline.parts.order import Bench, Step
 from pipeline.parts.web_angles import tell_web_angles
 from pipeline.report import manifest as manifests
 from pipeline.report.air_rows import air_entry
+from pipeline.report.casework_entry import casework_entry
 from pipeline.report.figure_rows import figure_entries
 from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
@@ -151,6 +152,7 @@ def build_scene(
         figures=figure_entries(evidence),
         lights=light_entries(evidence),
         air=air_entry(evidence),
+        casework=casework_entry(evidence.casework),
         camera=camera_entry(photograph(evidence, forgiven)),
     )
     files["manifest.json"] = manifests.encode(content)

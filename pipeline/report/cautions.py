@@ -60,6 +60,20 @@ CAUTIONS = (
         text="Air the room and wear suitable gloves; uncured epoxy can sensitise the skin for good (HSE RR079).",
     ),
     Caution(
+        subject="Saws and routers",
+        text="Fence, push sticks and guards in place, hands out of the line of the blade, small work held in a jig or "
+        "clamped, eyes and ears protected. A glued-up box is sawn with its weight held on both sides of the cut.",
+        beside="box",
+        when=lambda report: report.casework is not None,
+    ),
+    Caution(
+        subject="Wood dust",
+        text="Extraction at the saw and the sander, and a suitable mask: dust of hardwood, plywood and fibreboard "
+        "harms the lungs, some of it for good.",
+        beside="box",
+        when=lambda report: report.casework is not None,
+    ),
+    Caution(
         subject="Drag knife",
         text="Fix the sheet, keep fingers out of the machine's way, test on an offcut first.",
         beside="sheets",

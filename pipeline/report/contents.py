@@ -53,6 +53,12 @@ GROUPS: tuple[tuple[str, tuple[Section, ...]], ...] = (
     (
         "Box and parts",
         (
+            Section(
+                id="box",
+                heading="The box itself",
+                template="box.html",
+                shown=lambda report: report.casework is not None,
+            ),
             Section(id="parts", heading="Parts", template="parts.html"),
             Section(id="sheets", heading="Sheets", template="sheets.html", shown=lambda report: bool(report.sheets)),
             Section(

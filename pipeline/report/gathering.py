@@ -16,6 +16,7 @@ from pipeline.relief.collineation import Relief
 from pipeline.report.air_rows import AirWords
 from pipeline.report.bench import measure_tables, sheet_rows
 from pipeline.report.box_notes import box_notes
+from pipeline.report.casework_words import PICTURE, box_words
 from pipeline.report.corner_notes import corner_words, net_notes
 from pipeline.report.figure_rows import figure_rows
 from pipeline.report.forgiving_words import ForgivingWords
@@ -73,7 +74,7 @@ def gather_report(
         How far to lighten each depth, for a scene with air.
     """
     scene, room = evidence.scene, evidence.room
-    used = {panel.material for panel in evidence.cut_parts}
+    used = {piece.material for piece in (*evidence.cut_parts, *evidence.boards) if piece.material}
     processes: set[str] = {scene.materials[name].process for name in used}
     if evidence.prints:
         processes.add(scene.make.printer.process)
@@ -107,6 +108,7 @@ def gather_report(
         measures=measure_tables(evidence),
         ruler=scene.make.ruler,
         standing=figure_rows(evidence),
+        casework=box_words(evidence.casework, pictures.get(PICTURE, b"")),
         camera=camera,
         air=air,
     )

@@ -272,6 +272,7 @@ def manifest(
     lights: list[dict[str, Any]] | None = None,
     camera: dict[str, Any] | None = None,
     air: dict[str, Any] | None = None,
+    casework: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the whole manifest, format 1."""
     return {
@@ -293,6 +294,7 @@ def manifest(
         **({"lights": lights} if lights else {}),
         **({"camera": camera} if camera else {}),
         **({"air": air} if air else {}),
+        **({"casework": casework} if casework else {}),
         "checks": [
             {
                 "id": f.id,

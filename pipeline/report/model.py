@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pipeline.checks.model import Finding, Status
 from pipeline.report.air_rows import AirWords
 from pipeline.report.bench import MeasureTable, SheetRow
+from pipeline.report.casework_words import BoxWords
 from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.photograph_words import PhotographWords
@@ -141,6 +142,8 @@ class ReportData:
         Filled sheets of stock, and what is to be said of them.
     standing
         Figures of the scene.
+    casework
+        The box itself, where it is to be made.
     camera
         How to photograph it, for a scene with a camera.
     air
@@ -166,5 +169,6 @@ class ReportData:
     measures: tuple[MeasureTable, ...] = ()
     ruler: float = 0.5
     standing: tuple[FigureRow, ...] = ()
+    casework: BoxWords | None = None
     camera: PhotographWords | None = None
     air: AirWords | None = None

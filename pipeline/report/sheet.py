@@ -8,6 +8,8 @@ from pipeline.checks.model import Finding
 from pipeline.parts.bed import on_bed
 from pipeline.report.air_rows import AIR, air_picture, air_words
 from pipeline.report.box_outline import plan_outline, section_outline
+from pipeline.report.casework_picture import box_picture
+from pipeline.report.casework_words import PICTURE
 from pipeline.report.drawing_layout import Box, Subject
 from pipeline.report.drawings import plan_svg, section_svg
 from pipeline.report.forgiving import Forgiveness
@@ -46,6 +48,7 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
             for part in evidence.prints
         },
         **air_picture(evidence, title),
+        **({} if evidence.casework is None else {PICTURE: evidence.kept.of(box_picture, evidence.casework)}),
         "pictures/plan.svg": evidence.kept.of(plan_svg, subject),
         "pictures/section.svg": evidence.kept.of(section_svg, subject),
     }

@@ -277,10 +277,12 @@ def _crown(scene: Scene, most_high: float) -> float:
 def _built_depth(scene: Scene, sheets: dict[str, SurfaceSheet], inside: Inside) -> float:
     deepest = inside.depth - scene.box.back_gap - _total(sheets, "back-wall") - scene.box.clearance
     if deepest <= scene.space.apron:
+        needed, make = inside.depth - deepest + scene.space.apron, scene.box.make
+        in_lid = scene.box.part == "lid" and make is not None
         _fail(
-            ("box", "depth"),
+            ("box", "make", "lid") if in_lid else ("box", "depth"),
             f"back gap, back sheet, clearance and apron leave {deepest - scene.space.apron:.4g} mm of depth",
-            f"more than {inside.depth - deepest + scene.space.apron:.4g} mm",
+            f"more than {needed + (make.end_thickness if in_lid and make is not None else 0.0):.4g} mm",
         )
     wanted = scene.space.built_depth
     if wanted is None:

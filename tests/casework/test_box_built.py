@@ -1,0 +1,189 @@
+"""A scene whose box is to be made, from text to files, and the scene in its lid."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from pipeline.build import Build, build_scene, make
+from pipeline.checks import board_stock, box_boards, box_fingers, lid_closes
+from pipeline.checks.evidence import Evidence
+from pipeline.geometry.meshes import Mesh
+from pipeline.scene.problems import SceneFileError
+
+from ..scene_text import changed
+from .boxes import BOXED, body, outlines, overlap, union
+
+LID = changed(BOXED, "back_gap = 4\n", 'back_gap = 1\npart = "lid"\n').replace("height = 78", "height = 70")
+
+
+@cache
+def built(text: str) -> Build:
+    return build_scene(text.encode(), "boxed")
+
+
+@cache
+def evidence() -> Evidence:
+    return make(BOXED.encode())
+
+
+def test_the_files_of_a_box_go_together_as_the_manifest_places_them() -> None:
+    """Through the public path: sum of volumes = outside less inside, worked by hand with boards of 6, ends of 4, a lid
+    of 24 and a kerf of 1.2: 192 x 162 x (85 + 1.2 + 20 + 8) - 180 x 150 x 106.2 mm^3."""
+    built_box = built(BOXED)
+    entry = built_box.manifest["casework"]
+    bodies = {one["id"]: body(one, built_box.files[one["files"]["dxf"]]) for one in entry["boards"]}
+    assert overlap(bodies) < 0.5
+    assert union(list(bodies.values())).volume() == pytest.approx(192 * 162 * 114.2 - 180 * 150 * 106.2, rel=1e-7)
+    assert entry["inside"] == {"box": [180, 150, 85], "lid": [180, 150, 20]}
+    assert entry["outside"] == [192, 162, 113]
+    assert entry["saw"] == {"kerf": 1.2, "from_back_edge": 85, "from_outside": 89}
+
+
+def test_a_box_passes_its_checks_and_its_room_is_none_the_other_for_it() -> None:
+    """Making the box changes nothing of what goes into it."""
+    boxed = built(BOXED)
+    assert boxed.failed == 0
+    told = {check["id"] for check in boxed.manifest["checks"]}
+    assert {"box-boards", "box-fingers", "board-stock", "lid-closes"} <= told
+    start, end = BOXED.index("[box.make]"), BOXED.index("[left]")
+    plain = build_scene((BOXED[:start] + BOXED[end:]).encode(), "boxed")
+    assert "casework" not in plain.manifest
+    assert plain.manifest["parts"] == boxed.manifest["parts"]
+    names = ("bottom", "top", "left", "right", "back", "lid")
+    assert {name for name in boxed.files if name not in plain.files} == {
+        *(f"box/box-{name}.{kind}" for name in names for kind in ("dxf", "svg")), "box/cut-list.csv",
+        "pictures/box.png", "sheets/ply-1.dxf", "sheets/ply-1.svg",
+    }  # fmt: skip
+
+
+def test_the_saw_line_and_the_hinges_are_drawn_where_the_report_says() -> None:
+    """On PLACE of every side: the rim of the box 85 mm from the back edge, that of the lid 1.2 mm farther, both across
+    the board; on the left, two hinges a quarter of 162 mm from the ends with dashes 6 mm from either rim."""
+    files = built(BOXED).files
+    for name in ("bottom", "top", "left", "right"):
+        lines = outlines(files[f"box/box-{name}.dxf"], "PLACE")
+        assert [line[:, 1].tolist() for line in lines[:2]] == [[85, 85], [86.2, 86.2]]
+        assert len(lines) == (2 + 2 * 3 if name == "left" else 2)
+    marks = outlines(files["box/box-left.dxf"], "PLACE")[2:]
+    assert sorted({float(line[0, 0]) for line in marks if line[0, 0] == line[1, 0]}) == [40.5, 121.5]
+    assert sorted({float(line[0, 1]) for line in marks if line[0, 1] == line[1, 1]}) == [79, 92.2]
+    assert outlines(files["box/box-back.dxf"], "PLACE") == []
+
+
+def test_boards_lie_on_their_sheet_along_its_grain_with_the_kerf_added() -> None:
+    """The four sides of plywood share a sheet, none turned by a quarter; their outlines are a kerf of 0.2 mm larger.
+    Back and lid, 4 mm thick, name no sheet and are on none."""
+    (sheet,) = [one for one in built(BOXED).manifest["sheets"] if one["material"] == "ply"]
+    assert sorted(one["id"] for one in sheet["parts"]) == ["box-bottom", "box-left", "box-right", "box-top"]
+    for one in sheet["parts"]:
+        assert abs(np.array(one["sheet_from_flat"])[0, 0]) == pytest.approx(1.0)
+    sizes = sorted(
+        np.ptp(line, axis=0).round(4).tolist() for line in outlines(built(BOXED).files["sheets/ply-1.dxf"], "OUTLINE")
+    )
+    assert sizes == [[162.2, 106.4]] * 2 + [[192.2, 106.4]] * 2
+
+
+def test_the_cut_list_reads_as_a_table() -> None:
+    """One row for each board; lengths along the grain."""
+    rows = list(csv.DictReader(io.StringIO(built(BOXED).files["box/cut-list.csv"].decode())))
+    assert [(row["board"], row["length along grain"], row["width"], row["thickness"]) for row in rows] == [
+        ("box-bottom", "192.00", "106.20", "6"), ("box-top", "192.00", "106.20", "6"),
+        ("box-left", "162.00", "106.20", "6"), ("box-right", "162.00", "106.20", "6"),
+        ("box-back", "192.00", "162.00", "4"), ("box-lid", "192.00", "162.00", "4"),
+    ]  # fmt: skip
+
+
+def test_the_page_tells_the_saw_line_and_the_cautions() -> None:
+    """What is sawn is told with where, and with what to mind."""
+    page = built(BOXED).files["report.html"].decode()
+    assert "The box itself" in page
+    assert "89.00 mm from the outside of the back" in page
+    assert "Saws and routers." in page
+    assert "Wood dust." in page
+
+
+def test_a_scene_in_the_lid_gets_what_the_saw_leaves() -> None:
+    """Part "lid" with the same [box]: 24 - 4 = 20 mm of depth, everything inside it, and the same six boards."""
+    lid, box = built(LID), built(BOXED)
+    assert lid.failed == 0
+    relief = lid.manifest["relief"]
+    assert relief["built_depth"] == pytest.approx(20 - 1 - 3 - 0.5)
+    boards = {name: data for name, data in box.files.items() if name.startswith("box/")}
+    assert {name: lid.files[name] for name in boards} == boards
+    entry = lid.manifest["casework"]
+    bodies = [body(one, lid.files[one["files"]["dxf"]]) for one in entry["boards"]]
+    low, high = np.array(union(bodies).bounding_box()).reshape(2, 3)
+    assert [*low, *high] == pytest.approx([-96, -1.2 - 85 - 4, -6, 96, 20 + 4, 156], abs=1e-5)
+    for part in make(LID.encode()).panels:
+        assert part.body.vertices[:, 1].min() > -1e-6
+        assert part.body.vertices[:, 1].max() < 20
+    assert "make them once" in lid.files["report.html"].decode()
+
+
+def test_a_lid_too_low_for_a_room_says_what_is_missing() -> None:
+    """A lid that leaves 2 mm has no room for a sheet of 3 mm and a clearance of 0.5 behind it: 4 + 3.5 is least."""
+    text = changed(LID, "lid = 24", "lid = 6").replace("back_gap = 1", "back_gap = 0")
+    with pytest.raises(SceneFileError) as caught:
+        make(text.encode())
+    (said,) = caught.value.describe("a.toml")
+    assert "box.make.lid: back gap, back sheet, clearance and apron leave -1.5 mm of depth" in said
+    assert "allowed: more than 7.5 mm" in said
+
+
+def test_a_board_of_another_thickness_fails() -> None:
+    """A left board drawn for 6 mm and made of 7 reaches 1 mm into the room, and into bottom and top."""
+    casework = evidence().casework
+    assert casework is not None
+    thick = tuple(replace(one, thickness=7.0) if one.id == "box-left" else one for one in casework.boards)
+    findings = box_boards.run(replace(evidence(), casework=replace(casework, boards=thick)))
+    assert [finding.status for finding in findings[:2]] == ["fail", "fail"]
+    assert findings[1].value == pytest.approx(150 * 106.2)
+
+
+def test_a_board_out_of_its_place_fails() -> None:
+    """A right board 1 mm nearer lies in bottom and top by its fingers, and a saw line off by 1 mm is told."""
+    casework = evidence().casework
+    assert casework is not None
+    shift = np.eye(4)
+    shift[:3, 3] = [0, 1.0, 0]
+    moved = tuple(
+        replace(one, built_from_flat=shift @ one.built_from_flat) if one.id == "box-right" else one
+        for one in casework.boards
+    )
+    findings = box_boards.run(replace(evidence(), casework=replace(casework, boards=moved)))
+    assert [finding.status for finding in findings] == ["fail", "fail", "pass", "pass", "pass", "fail"]
+    assert findings[-1].value == pytest.approx(1.0)
+
+
+def test_a_board_larger_than_its_sheet_fails() -> None:
+    """Boards 192 mm long and a sheet of 150 x 300 mm: 192 - 140 = 52 mm too large along the grain."""
+    small = make(changed(BOXED, "sheet = [500, 400]", "sheet = [150, 300]").encode())
+    findings = {one.part: one for one in board_stock.run(small)}
+    assert findings["box-bottom"].status == "fail"
+    assert "52.0 mm too large" in findings["box-bottom"].message
+
+
+def test_narrow_fingers_are_warned_of() -> None:
+    """Fingers of 4 mm in boards of 6 are short grain."""
+    narrow = make(changed(BOXED, "lid = 24", "lid = 24\nfinger = 4").encode())
+    assert [one.status for one in box_fingers.run(evidence())] == ["pass"]
+    (finding,) = box_fingers.run(narrow)
+    assert finding.status == "warn"
+    assert finding.value == pytest.approx(20 / 5)
+
+
+@pytest.mark.parametrize(("out", "status"), [(0.0, "pass"), (8.0, "warn"), (21.0, "fail")])
+def test_what_stands_out_before_the_opening_is_held_against_the_lid(out: float, status: str) -> None:
+    """The lid has 20 mm: 8 mm go into it with 0.17 mm kept off the far side (R = 186: 186 - sqrt(186^2 - 8^2))."""
+    first, *others = evidence().panels
+    nearest = first.body.vertices[:, 1].min()
+    shifted = Mesh(vertices=first.body.vertices - [0, nearest + out, 0], triangles=first.body.triangles)
+    (finding,) = lid_closes.run(replace(evidence(), panels=(replace(first, body=shifted), *others)))
+    assert finding.status == status
+    assert ("0.17 mm" in finding.message) == (status == "warn")

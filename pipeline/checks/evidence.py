@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -25,8 +25,20 @@ from pipeline.parts.order import Bench
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 from pipeline.sheets.stock import Filled
+from pipeline.sight.rays import Target
 
 Array = NDArray[np.float64]
+
+
+class _Targets(dict[str, Target]):
+    """Triangles by part, made ready when first asked for."""
+
+    def __init__(self, corners: Mapping[str, Array]) -> None:
+        super().__init__()
+        self._corners = corners
+
+    def __missing__(self, part: str) -> Target:
+        return self.setdefault(part, Target.of(self._corners[part]))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -118,13 +130,24 @@ class Evidence:
     @cached_property
     def shells_built(self) -> dict[str, Array]:
         """Corners ``(m, 3, 3)`` of every print's written STL, placed by the manifest, built mm."""
-        out = {}
-        for part in self.prints:
-            entry = self.entries[part.id]
-            corners = read_stl(self.files[entry["files"]["stl"]])
-            placed = frames.apply(np.array(entry["built_from_bed"]), corners.reshape(-1, 3))
-            out[part.id] = placed.reshape(-1, 3, 3)
-        return out
+        return {
+            part: frames.apply(self.built_from_bed(part), corners.reshape(-1, 3)).reshape(-1, 3, 3)
+            for part, corners in self.shells_bed.items()
+        }
+
+    def built_from_bed(self, part: str) -> Array:
+        """Return the ``(4, 4)`` matrix that the manifest gives for a print."""
+        return np.array(self.entries[part]["built_from_bed"])
+
+    @cached_property
+    def shells_bed(self) -> dict[str, Array]:
+        """Corners ``(m, 3, 3)`` of every print's written STL, on the bed, mm."""
+        return {part.id: read_stl(self.files[self.entries[part.id]["files"]["stl"]]) for part in self.prints}
+
+    @cached_property
+    def targets(self) -> Mapping[str, Target]:
+        """`shells_bed` made ready for rays, each when it is first asked for: that takes as long as a thousand rays."""
+        return _Targets(self.shells_bed)
 
     @cached_property
     def bodies(self) -> dict[str, manifold3d.Manifold]:

@@ -8,6 +8,9 @@ with raised units, only what lies behind that face.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,11 +18,14 @@ from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.elements.bodies import Solid
 from pipeline.elements.hall_shape import Hall
-from pipeline.geometry.vectors import facet_normals
+from pipeline.geometry import frames
+from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.vectors import facet_normals, lengths
+from pipeline.keeping.kept import around
 from pipeline.parts.model import Print, Raised
 from pipeline.parts.solids import depth_range
 from pipeline.relief.collineation import Relief
-from pipeline.sight.rays import Target
+from pipeline.sight.rays import Target, distances, plane_of
 
 Array = NDArray[np.float64]
 
@@ -44,7 +50,10 @@ def run(evidence: Evidence) -> list[Finding]:
     for pieces in evidence.whole_prints:
         # Pieces are measured put together again: their cuts are hidden then, as they will be.
         corners_built = np.concatenate([evidence.shells_built[part.id] for part in pieces])
-        worst = evidence.kept.of(skin_distance, corners_built, pieces, relief=relief, hall=hall, fit=make.fit)
+        worst = evidence.kept.given(
+            (skin_distance, corners_built, pieces, relief, hall, make.fit),
+            partial(_distance, evidence, corners_built, pieces, relief, hall),
+        )
         # Raised units have flat sides only.
         curved = 0.0 if isinstance(pieces[0].solid, Raised) else make.mesh_tolerance
         limit = (curved + SINGLE) * stretch(relief, corners_built.reshape(-1, 3))
@@ -85,7 +94,31 @@ def _ends(values: Array) -> tuple[float, float]:
     return float(values.min()), float(values.max())
 
 
-def skin_distance(corners_built: Array, pieces: tuple[Print, ...], *, relief: Relief, hall: Hall, fit: float) -> float:
+def _distance(evidence: Evidence, corners_built: Array, pieces: tuple[Print, ...], relief: Relief, hall: Hall) -> float:
+    target, built_from_target = None, np.eye(4)
+    if len(pieces) == 1:
+        target, built_from_target = evidence.targets[pieces[0].id], evidence.built_from_bed(pieces[0].id)
+    return skin_distance(
+        corners_built,
+        pieces,
+        relief=relief,
+        hall=hall,
+        fit=evidence.scene.make.fit,
+        target=target,
+        built_from_target=built_from_target,
+    )
+
+
+def skin_distance(
+    corners_built: Array,
+    pieces: tuple[Print, ...],
+    *,
+    relief: Relief,
+    hall: Hall,
+    fit: float,
+    target: Target | None = None,
+    built_from_target: Array | None = None,
+) -> float:
     """Return the largest distance of two skins both ways, imagined mm.
 
     Parameters
@@ -96,33 +129,82 @@ def skin_distance(corners_built: Array, pieces: tuple[Print, ...], *, relief: Re
         The print, or all the pieces it was cut into: their imagined skin.
     relief, hall, fit
         The room, and the play that was taken off at its surfaces, built mm.
+    target, built_from_target
+        The written shell as somebody has made it ready for rays, and the rigid ``(4, 4)`` that places it.
     """
-    corners_back = relief.imagine_points(corners_built.reshape(-1, 3)).reshape(-1, 3, 3)
-    wanted = Target.of(np.concatenate([part.skin_imagined.corners for part in pieces]))
-    written, back = Target.of(corners_built), Target.of(corners_back)
-    facing_wanted, facing_back = _unit_normals(wanted.corners), _unit_normals(corners_back)
-    worst = 0.0
-    for aside in ASIDE_MM:
-        eye = np.array(relief.eye) + np.array([aside, 0.0, 0.0])
-        hit, index = _seen_points(written, eye)
-        seen = relief.imagine_points(hit)
-        keep = _counts(seen, pieces[0], relief, hall, fit)
-        worst = max(worst, _farthest(seen[keep], facing_back[index[keep]], wanted))
-        expected, index = _seen_points(wanted, eye)
-        keep = _counts(expected, pieces[0], relief, hall, fit)
-        worst = max(worst, _farthest(expected[keep], facing_wanted[index[keep]], back))
-    return worst
+    if target is None or built_from_target is None:
+        target, built_from_target = Target.of(corners_built), np.eye(4)
+    built = _Skin.of(corners_built, target, frames.inverse(built_from_target))
+    back = _taken_back(built, relief)
+    wanted = around().of(skin_target, tuple(part.skin_imagined for part in pieces))
+    expected = _Skin.of(wanted.corners, wanted, np.eye(4))
+    eyes = np.array(relief.eye) + np.array([[aside, 0.0, 0.0] for aside in ASIDE_MM])
+
+    def farthest(points: Array, normals: Array, other: _Skin) -> float:
+        keep = _counts(points, pieces[0], relief, hall, fit)
+        return _farthest(points[keep], normals[keep], other)
+
+    seen, index = _seen_points(built, eyes)
+    there = farthest(relief.imagine_points(seen), _unit_normals(back.corners[index]), expected)
+    seen, index = _seen_points(expected, eyes)
+    return max(there, farthest(seen, _unit_normals(expected.corners[index]), back))
 
 
-def _seen_points(target: Target, eye: Array) -> tuple[Array, NDArray[np.int64]]:
-    """Return where rays from an eye meet triangles first, and which ones, over a grid that covers them."""
-    low, high = target.corners.reshape(-1, 3).min(axis=0), target.corners.reshape(-1, 3).max(axis=0)
+def skin_target(skins: tuple[Mesh, ...]) -> Target:
+    """Return imagined skins made ready for rays, together."""
+    return Target.of(np.concatenate([skin.corners for skin in skins]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Skin:
+    """Triangles ``(m, 3, 3)`` of a skin in one of the rooms, and where rays are cast at it.
+
+    Under a collineation lines stay lines, and what they meet first they meet first; so rays may be cast at the skin as
+    it was made ready in another room, behind the ``(4, 4)`` ``target_from_room``.
+    """
+
+    corners: Array
+    planes: Array
+    target: Target
+    target_from_room: Array
+
+    @classmethod
+    def of(cls, corners: Array, target: Target, target_from_room: Array) -> _Skin:
+        return cls(corners=corners, planes=plane_of(corners), target=target, target_from_room=target_from_room)
+
+    def cast(self, origins: Array, ways: Array) -> tuple[NDArray[np.int64], Array]:
+        """Return which triangle each ray meets first, -1 for none, and how far away it is, mm of the room."""
+        matrix = self.target_from_room
+        rows = origins @ matrix[:, :3].T + matrix[:, 3]
+        moved = ways @ matrix[:, :3].T
+        weights = rows[:, 3:]
+        starts = rows[:, :3] / weights
+        # The derivative of a projective map along the ray.
+        index = self.target.hit(starts, (moved[:, :3] - starts * moved[:, 3:]) / weights)
+        return index, distances(self.planes, index, origins, ways)
+
+
+def _taken_back(built: _Skin, relief: Relief) -> _Skin:
+    """Return a built skin in the imagined room."""
+    depths = built.corners[..., 1]
+    corners = relief.imagine_points(built.corners.reshape(-1, 3)).reshape(-1, 3, 3)
+    if depths.min() < relief.apron < depths.max():  # the apron's end breaks lines
+        return _Skin.of(corners, Target.of(corners), np.eye(4))
+    matrix = relief.built_from_imagined if depths.max() > relief.apron else np.eye(4)
+    return _Skin.of(corners, built.target, built.target_from_room @ matrix)
+
+
+def _seen_points(skin: _Skin, eyes: Array) -> tuple[Array, NDArray[np.int64]]:
+    """Return where rays from eyes ``(k, 3)`` meet a skin first, and which triangles, over a grid that covers it."""
+    low, high = skin.corners.reshape(-1, 3).min(axis=0), skin.corners.reshape(-1, 3).max(axis=0)
     shares = (np.arange(RAYS) + 0.5) / RAYS
     gx, gz = np.meshgrid(low[0] + shares * (high[0] - low[0]), low[2] + shares * (high[2] - low[2]))
-    ways = np.column_stack([gx.ravel(), np.full(gx.size, low[1] + high[1]) / 2, gz.ravel()]) - eye
-    index, distance = target.cast(np.broadcast_to(eye, ways.shape), ways)
-    met = (index >= 0) & np.isfinite(distance)
-    points = eye + ways[met] * (distance[met] / np.linalg.norm(ways[met], axis=1))[:, None]
+    grid = np.column_stack([gx.ravel(), np.full(gx.size, low[1] + high[1]) / 2, gz.ravel()])
+    origins = np.repeat(eyes, len(grid), axis=0)
+    ways = np.tile(grid, (len(eyes), 1)) - origins
+    index, distance = skin.cast(origins, ways)
+    met = np.isfinite(distance)
+    points = origins[met] + ways[met] * (distance[met] / lengths(ways[met]))[:, None]
     return points, index[met]
 
 
@@ -160,21 +242,20 @@ def _off_the_hall(points: Array, relief: Relief, hall: Hall, fit: float) -> NDAr
     return out
 
 
-def _farthest(points: Array, normals: Array, target: Target) -> float:
-    """Return the largest distance of points from triangles: along their normals, or exactly where those pass by."""
+def _farthest(points: Array, normals: Array, skin: _Skin) -> float:
+    """Return the largest distance of points from a skin: along their normals, or exactly where those pass by."""
     if len(points) == 0:
         return 0.0
     back = 1e-3
-    gaps = np.full(len(points), np.inf)
-    for sign in (1.0, -1.0):
-        way = sign * normals
-        _, distance = target.cast(points - back * way, way)
-        gaps = np.minimum(gaps, np.abs(distance - back))
-    far = gaps > FINE
-    if far.any():
-        order = np.argsort(-gaps[far])
-        gaps[np.flatnonzero(far)[order]] = [_exact(point, target.corners) for point in points[far][order]]
-    return float(gaps.max())
+    ways = np.concatenate([normals, -normals])
+    _, distance = skin.cast(np.tile(points, (2, 1)) - back * ways, ways)
+    gaps = np.abs(distance - back).reshape(2, -1).min(axis=0)
+    worst = float(gaps[gaps <= FINE].max(initial=0.0))
+    for which in np.argsort(-gaps, kind="stable"):
+        if gaps[which] <= max(worst, FINE):  # along the normal is never nearer than the nearest place
+            break
+        worst = max(worst, _exact(points[which], skin.corners))
+    return worst
 
 
 FINE = 0.05

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,6 +15,7 @@ from pipeline.geometry.meshes import weld
 from pipeline.parts.brick_relief import SHAVED, behind_face
 from pipeline.parts.model import Raised
 from pipeline.parts.thickness import thinnest_wall
+from pipeline.sight.rays import Target
 
 Array = NDArray[np.float64]
 
@@ -23,9 +26,9 @@ PLATE_ROUNDING = 2e-3
 """mm; the files hold single-precision numbers, and a plate has no thickness to spare."""
 
 
-def check_wall(part: str, stl: bytes, min_wall: float) -> list[Finding]:
-    """Return the thinnest wall of a written STL against the printer's least, mm."""
-    found = thinnest_wall(weld(read_stl(stl)), ENOUGH * min_wall, min_wall)
+def check_wall(part: str, stl: bytes, min_wall: float, target: Target | None = None) -> list[Finding]:
+    """Return the thinnest wall of a written STL, at hand as ``target`` or not, against the least, mm."""
+    found = thinnest_wall(weld(read_stl(stl)), ENOUGH * min_wall, min_wall, target)
     if found is None:
         message = "no two sides of it face each other; nothing to measure"
         return [Finding(id=ID, part=part, status="warn", value=None, limit=min_wall, unit="mm", message=message)]
@@ -67,8 +70,14 @@ def run(evidence: Evidence) -> list[Finding]:
             found += evidence.kept.of(check_plate, part.id, part.solid, evidence.shells_built[part.id], least)
         else:
             stl = evidence.files[evidence.entries[part.id]["files"]["stl"]]
-            found += evidence.kept.of(check_wall, part.id, stl, least)
+            found += evidence.kept.given(
+                (check_wall, part.id, stl, least), partial(_wall, evidence, part.id, stl, least)
+            )
     return found
+
+
+def _wall(evidence: Evidence, part: str, stl: bytes, least: float) -> list[Finding]:
+    return check_wall(part, stl, least, evidence.targets[part])
 
 
 CHECK = Check(

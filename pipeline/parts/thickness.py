@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.lips import ball_beside, lip_reach, nearest_points
-from pipeline.sight.rays import cast
+from pipeline.sight.rays import Target
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -52,7 +52,9 @@ class Thinnest:
     leaves: Array
 
 
-def thinnest_wall(body: Mesh, enough: float = math.inf, needed: float = 0.0) -> Thinnest | None:
+def thinnest_wall(
+    body: Mesh, enough: float = math.inf, needed: float = 0.0, target: Target | None = None
+) -> Thinnest | None:
     """Return the thinnest wall of a closed outward body, or nothing when no two facets are opposed.
 
     Rays start at the corners and edge middles of every facet, set in by a micron, square to it into the material. With
@@ -68,14 +70,15 @@ def thinnest_wall(body: Mesh, enough: float = math.inf, needed: float = 0.0) -> 
     thickness is then the least of them and of what was measured: no wall is thinner.
 
     Lips of a body that needs walls of ``needed`` mm are no walls; each is told by a ball that was found to fit.
+
+    Whoever has the body's facets ready for rays hands them in as ``target``.
     """
     facets = _Facets.of(body)
     starts, owners = _starts(facets.corners)
     inward = -facets.units[owners]
     origins = starts + INSET * inward
-    # Rays are found in single precision: nearer the origin it is finer.
-    middle = (body.vertices.min(axis=0) + body.vertices.max(axis=0)) / 2
-    index, distance = cast(facets.corners - middle, origins - middle, inward)
+    met, distance = (Target.of(body.corners) if target is None else target).cast(origins, inward)
+    index = np.where(met >= 0, facets.numbers[met], -1)
     cosine = np.clip(np.einsum("ij,ij->i", inward, facets.units[index]), -1.0, 1.0)
     good = (index >= 0) & np.isfinite(distance) & (cosine >= np.cos(np.radians(OPPOSED_DEG)))
     good &= ~facets.meet_in_a_knife(owners, index)
@@ -190,12 +193,14 @@ def _convex_edges(body: Mesh, units: Array) -> tuple[Indices, Indices, Indices, 
 class _Facets:
     """The facets that have a direction.
 
-    ``planes`` ``(m,)`` numbers the plane each lies in, below ``total``; ``knives`` holds the keys, least number times
-    ``total`` plus the other, of pairs of planes that meet in a knife edge.
+    ``numbers`` tells the place of every facet of the body among them, -1 of those that have none. ``planes`` ``(m,)``
+    numbers the plane each lies in, below ``total``; ``knives`` holds the keys, least number times ``total`` plus the
+    other, of pairs of planes that meet in a knife edge.
     """
 
     corners: Array
     units: Array
+    numbers: Indices
     planes: Indices
     knives: Indices
     total: int
@@ -213,7 +218,15 @@ class _Facets:
         sharp = (angle < KNIFE_DEG) & ~slivers
         one, two = planes[left[sharp]], planes[right[sharp]]
         keys = np.unique(np.minimum(one, two) * count + np.maximum(one, two))
-        return cls(corners=corners[whole], units=units[whole], planes=planes[whole], knives=keys, total=count)
+        numbers = np.where(whole, np.cumsum(whole) - 1, -1)
+        return cls(
+            corners=corners[whole],
+            units=units[whole],
+            numbers=numbers,
+            planes=planes[whole],
+            knives=keys,
+            total=count,
+        )
 
     def meet_in_a_knife(self, one: Indices, two: Indices) -> NDArray[np.bool_]:
         """Return whether the planes of facets ``one`` and ``two`` meet in a knife edge, ``(n,)`` each."""

@@ -101,29 +101,43 @@ def cast(corners: ArrayLike, origins: ArrayLike, directions: ArrayLike) -> tuple
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Target:
-    """Triangles ``(m, 3, 3)``, mm, made ready once for casting at them again and again."""
+    """Triangles ``(m, 3, 3)``, mm, made ready once for casting at them again and again.
+
+    Rays are found in single precision, which is finest near the origin; so they are cast with ``middle`` there.
+    """
 
     corners: Array
     planes: Array
+    middle: Array
     first: Caster
 
     @classmethod
     def of(cls, corners: ArrayLike) -> Target:
         """Return triangles ``(m, 3, 3)`` made ready."""
         triangles = np.asarray(corners, dtype=np.float64).reshape(-1, 3, 3)
-        loose = Mesh(vertices=triangles.reshape(-1, 3).copy(), triangles=np.arange(3 * len(triangles)).reshape(-1, 3))
-        return cls(corners=triangles, planes=plane_of(triangles), first=caster(loose))
+        points = triangles.reshape(-1, 3)
+        middle = (points.min(axis=0) + points.max(axis=0)) / 2 if len(points) else np.zeros(3)
+        loose = Mesh(vertices=points - middle, triangles=np.arange(3 * len(triangles)).reshape(-1, 3))
+        return cls(corners=triangles, planes=plane_of(triangles), middle=middle, first=caster(loose))
+
+    def hit(self, origins: Array, directions: Array) -> Indices:
+        """Return which triangle each ray meets first, or -1, ``(n,)``."""
+        return self.first(origins - self.middle, directions).astype(np.int64)
 
     def cast(self, origins: ArrayLike, directions: ArrayLike) -> tuple[Indices, Array]:
         """Return what ``cast`` does."""
         starts = np.atleast_2d(np.asarray(origins, dtype=np.float64))
         ways = np.atleast_2d(np.asarray(directions, dtype=np.float64))
-        index = self.first(starts, ways).astype(np.int64)
-        distance = np.full(len(starts), np.inf)
-        met = index >= 0
-        planes = self.planes[index[met]]
-        distance[met] = along(planes, starts[met], ways[met]) * lengths(ways[met])
-        return index, distance
+        index = self.hit(starts, ways)
+        return index, distances(self.planes, index, starts, ways)
+
+
+def distances(planes: Array, index: Indices, origins: Array, directions: Array) -> Array:
+    """Return ``(n,)`` mm along each ray to the plane of the triangle it meets, infinite for an index of -1."""
+    distance = np.full(len(origins), np.inf)
+    met = index >= 0
+    distance[met] = along(planes[index[met]], origins[met], directions[met]) * lengths(directions[met])
+    return distance
 
 
 def plane_of(corners: Array) -> Array:

@@ -46,6 +46,7 @@ GROUPS: tuple[tuple[str, tuple[Section, ...]], ...] = (
         "The room",
         (
             Section(id="pictures", heading="From the eye", template="pictures.html"),
+            Section(id="model", heading="The built box", template="model.html"),
             Section(id="relief", heading="Figures of the relief", template="relief.html"),
             Section(id="drawings", heading="Plan and section", template="drawings.html"),
         ),

@@ -22,6 +22,7 @@ from pipeline.report.figure_rows import figure_rows
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.photograph_words import PhotographWords
+from pipeline.report.model_view import model_view
 from pipeline.report.pictures import ASIDE_MM
 from pipeline.report.thumbnails import panel_thumbnail
 from pipeline.room.leaning import leans_deg, rake_deg
@@ -111,6 +112,9 @@ def gather_report(
         casework=box_words(evidence.casework, pictures.get(PICTURE, b"")),
         camera=camera,
         air=air,
+        model=evidence.kept.of(
+            model_view, room.relief, room.box, evidence.cut_parts, evidence.prints, tuple(in_order(evidence))
+        ),
     )
 
 
@@ -178,10 +182,15 @@ def figures(relief: Relief, hall: Hall) -> tuple[Figure, ...]:
     )
 
 
+def in_order(evidence: Evidence) -> list[str]:
+    """Return the ids of all parts in the order of work."""
+    return sorted(evidence.entries, key=lambda name: int(evidence.entries[name]["order"]))
+
+
 def part_rows(evidence: Evidence, pictures: Mapping[str, bytes]) -> tuple[PartRow, ...]:
     """Return the list of parts in the order of work; those in ``pictures`` with their walls."""
     panels = {panel.id: panel for panel in evidence.cut_parts}
-    rows = sorted(evidence.entries.values(), key=lambda entry: int(entry["order"]))
+    rows = [evidence.entries[name] for name in in_order(evidence)]
     printed = f"{evidence.scene.make.printer.process} print"
     return tuple(
         _part_row(entry, panels.get(entry["id"]), printed, pictures.get(entry["files"].get("walls", ""), b""))

@@ -11,6 +11,7 @@ from pipeline.report.casework_words import BoxWords
 from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.photograph_words import PhotographWords
+from pipeline.report.model_view import ModelView
 
 RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
 """The gravest answer of a check stands for the check."""
@@ -123,7 +124,7 @@ class ReportData:
     figures
         Of the relief.
     shots
-        Pictures, the eye's first.
+        Three pictures: the built room from the eye, the imagined one, the built one from beside the eye.
     plan, section
         SVG files of our own making.
     forgives
@@ -148,6 +149,8 @@ class ReportData:
         How to photograph it, for a scene with a camera.
     air
         How far to lighten each depth, for a scene with air.
+    model
+        The built box to be walked round; nothing where a page cannot hold it.
     measures, ruler
         Of every panel for a ruler, and what it is read to, mm.
     """
@@ -172,3 +175,4 @@ class ReportData:
     casework: BoxWords | None = None
     camera: PhotographWords | None = None
     air: AirWords | None = None
+    model: ModelView | None = None

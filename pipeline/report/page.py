@@ -1,4 +1,4 @@
-"""The report as one HTML file: nothing loaded from elsewhere, nothing that needs a script."""
+"""The report as one HTML file: nothing loaded from elsewhere, nothing that needs a script but the view to walk round in."""
 
 from __future__ import annotations
 
@@ -22,6 +22,9 @@ MARKS: dict[Status, tuple[str, str]] = {
     "fail": ("\N{MULTIPLICATION X}", "FAIL"),
 }
 """Sign and word of each status; colour only repeats them."""
+
+STOPS = 20
+"""Where the line of the wipe may stand, beside the left edge: every twentieth of the picture."""
 
 
 def render_page(report: ReportData) -> bytes:
@@ -47,11 +50,16 @@ def environment() -> Environment:
     environment = Environment(
         loader=DictLoader(sources), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.globals |= {"marks": MARKS, "stock_scales": STOCK_SCALES, "deferring": DEFERRING}
+    environment.globals |= {"marks": MARKS, "stock_scales": STOCK_SCALES, "deferring": DEFERRING, "stops": STOPS, "viewer": viewer()}
     environment.filters |= {
         "data_uri": _data_uri, "link": quote, "measure": _measure, "span": _span, "ours": Markup, "value": _value,
     }  # fmt: skip
     return environment
+
+
+def viewer() -> Markup:
+    """Return the script that lets the built box be walked round: the only one of the page."""
+    return Markup((resources.files("pipeline.report") / "model_view.js").read_text("utf-8"))
 
 
 def _inline(svg: bytes) -> Markup:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page, Playwright
+    from playwright.sync_api import Browser, BrowserType, Page
 
 ROOT = Path(__file__).parents[1]
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
@@ -28,10 +28,10 @@ def missing(*modules: str) -> str:
     return ""
 
 
-def launched(player: Playwright, *, graphics: bool = True) -> Browser:
+def launched(chromium: BrowserType, *, graphics: bool = True) -> Browser:
     """Return Chromium with its graphics card done in software, or with none."""
     card = ["--enable-unsafe-swiftshader"] if graphics else ["--disable-3d-apis"]
-    return player.chromium.launch(
+    return chromium.launch(
         executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking", "--disable-gpu", *card]
     )
 
@@ -52,6 +52,4 @@ def faults(page: Page, script: str) -> list[str]:
     """Return what axe-core finds: the rule, how grave, and the first places."""
     page.evaluate(script)
     found: list[dict[str, Any]] = page.evaluate("axe.run().then(result => result.violations)")
-    return [
-        f"{one['impact']} {one['id']}: {one['help']}: {[node['html'][:160] for node in one['nodes'][:3]]}" for one in found
-    ]
+    return [f"{one['impact']} {one['id']}: {[node['html'][:160] for node in one['nodes'][:3]]}" for one in found]

@@ -21,8 +21,8 @@ from pipeline.report.corner_notes import corner_words, net_notes
 from pipeline.report.figure_rows import figure_rows
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
-from pipeline.report.photograph_words import PhotographWords
 from pipeline.report.model_view import model_view
+from pipeline.report.photograph_words import PhotographWords
 from pipeline.report.pictures import ASIDE_MM
 from pipeline.report.thumbnails import panel_thumbnail
 from pipeline.room.leaning import leans_deg, rake_deg

@@ -10,8 +10,8 @@ from pipeline.report.bench import MeasureTable, SheetRow
 from pipeline.report.casework_words import BoxWords
 from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
-from pipeline.report.photograph_words import PhotographWords
 from pipeline.report.model_view import ModelView
+from pipeline.report.photograph_words import PhotographWords
 
 RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
 """The gravest answer of a check stands for the check."""

@@ -1,8 +1,8 @@
 """The built box in three dimensions, as the page holds it: every part a mesh on a fine grid, its guides as lines.
 
-The shapes are little-endian bytes: four counts (vertices, ends of lines, indices, whether those are wide) as uint32, the
-triangles' indices (uint16, or uint32 where there are more vertices than that counts), the vertices and the ends of the
-lines, three uint16 each. A point is ``low + step * grid``, mm built.
+The shapes are little-endian bytes: four counts (vertices, ends of lines, indices, whether those are wide) as uint32,
+the triangles' indices (uint16, or uint32 where there are more vertices than that counts), the vertices and the ends of
+the lines, three uint16 each. A point is ``low + step * grid``, mm built.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The report as one HTML file: nothing loaded from elsewhere, nothing that needs a script but the view to walk round in."""
+"""The report as one HTML file: nothing loaded from elsewhere, and no script but that of the 3D view."""
 
 from __future__ import annotations
 
@@ -50,9 +50,16 @@ def environment() -> Environment:
     environment = Environment(
         loader=DictLoader(sources), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.globals |= {"marks": MARKS, "stock_scales": STOCK_SCALES, "deferring": DEFERRING, "stops": STOPS, "viewer": viewer()}
+    environment.globals |= {
+        "marks": MARKS,
+        "stock_scales": STOCK_SCALES,
+        "deferring": DEFERRING,
+        "stops": STOPS,
+        "viewer": viewer(),
+    }
     environment.filters |= {
         "data_uri": _data_uri, "link": quote, "measure": _measure, "span": _span, "ours": Markup, "value": _value,
+        "quoted": _quoted,
     }  # fmt: skip
     return environment
 
@@ -70,6 +77,12 @@ def _inline(svg: bytes) -> Markup:
 
 def _data_uri(png: bytes) -> str:
     return "data:image/png;base64," + base64.b64encode(png).decode()
+
+
+def _quoted(text: str) -> Markup:
+    """Return any text as a string of a style sheet, where nothing but letters and digits stands for itself."""
+    plain = "".join(one if one.isascii() and one.isalnum() else f"\\{ord(one):x} " for one in text)
+    return Markup(f'"{plain}"')
 
 
 def _measure(sizes: tuple[float, ...]) -> str:

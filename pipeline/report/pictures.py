@@ -71,9 +71,7 @@ def take_pictures(room: Room, panels: tuple[Panel | BentPanel, ...], prints: tup
         return dict(zip(views, pool.map(take, views.values()), strict=True))
 
 
-def made_surfaces(
-    relief: Relief, panels: tuple[Panel | BentPanel, ...], prints: tuple[Print, ...]
-) -> list[Surface]:
+def made_surfaces(relief: Relief, panels: tuple[Panel | BentPanel, ...], prints: tuple[Print, ...]) -> list[Surface]:
     """Return what is there: the visible faces of panels, then the bodies of prints."""
     return [*(_panel(panel, relief) for panel in panels), *(_print(part, relief) for part in prints)]
 

@@ -19,7 +19,8 @@ from pipeline.report.contents import GROUPS
 from pipeline.report.forgiving_words import ForgivingRow, ForgivingWords, ViewerRow
 from pipeline.report.gathering import figures
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
-from pipeline.report.page import render_page
+from pipeline.report.model_view import ModelView
+from pipeline.report.page import render_page, viewer
 
 HOSTILE = '</title><script>alert(1)</script><img src=x onerror="alert(2)">&\'"'
 VOID = {"meta", "img", "rect", "circle", "path", "br", "input"}
@@ -86,7 +87,11 @@ def report() -> ReportData:
         title="Rain store",
         summary="A room 12 m deep.",
         figures=(Figure(name="Back scale", value="0.5909", note="of the imagined one"),),
-        shots=(Shot(file="pictures/eye.png", png=picture, caption="From the eye.", alt="A long room."),),
+        shots=(
+            Shot(file="pictures/eye.png", png=picture, caption="From the eye.", alt="A long room."),
+            Shot(file="pictures/imagined.png", png=picture, caption="As imagined.", alt="The same room."),
+            Shot(file="pictures/aside.png", png=picture, caption="From aside.", alt="A bent room."),
+        ),
         plan=SVG_FILE,
         section=SVG_FILE,
         forgives=ForgivingWords(
@@ -176,14 +181,14 @@ def test_what_a_scene_says_stays_text(report: ReportData, place: str) -> None:
         "note": replace(report, notes=(Note(subject=HOSTILE, text=HOSTILE),)),
         "part": replace(report, parts=(replace(part, id=HOSTILE, files=(f'x"{HOSTILE}',), notes=(HOSTILE,)),)),
         "finding": replace(report, checks=(replace(row, findings=(replace(row.findings[0], message=HOSTILE),)),)),
-        "caption": replace(report, shots=(replace(shot, caption=HOSTILE, alt=HOSTILE),)),
+        "caption": replace(report, shots=(replace(shot, caption=HOSTILE, alt=HOSTILE),) * 3),
         "material": replace(report, parts=(replace(part, material=HOSTILE),)),
     }[place]
     reader = Reader(render_page(bad))
     assert HOSTILE in reader.text
     assert "script" not in {tag for tag, _ in reader.tags}
     assert not any(name.startswith("on") for _, attributes in reader.tags for name in attributes)
-    assert [tag for tag, _ in reader.tags].count("img") == 1
+    assert [tag for tag, _ in reader.tags].count("img") == 3
 
 
 def test_every_status_is_said_in_words_and_the_gravest_first(report: ReportData) -> None:
@@ -194,7 +199,7 @@ def test_every_status_is_said_in_words_and_the_gravest_first(report: ReportData)
     words = " ".join(Reader(page.encode()).text.split())
     for said in ("1 passed", "1 with warnings", "1 failed", "✓ pass", "! warning", "✕ FAIL", "take a larger sheet"):
         assert said.replace("✕", "\N{MULTIPLICATION X}") in words
-    opened = re.findall(r'<details class="check (\w+)"( open)?>', page)
+    opened = re.findall(r'<details id="check-\w+" class="check (\w+)"( open)?>', page)
     assert opened == [("pass", ""), ("warn", " open"), ("fail", " open")]
     assert CheckRow(id="x", title="", rationale="", findings=()).status == "pass"
 
@@ -273,6 +278,34 @@ def test_the_figures_are_those_of_the_relief() -> None:
     assert found["Ceiling falls"].value == "5.7\N{DEGREE SIGN}"  # atan(65 / 650) = 5.711
     same = Relief(eye=(0.0, -1000.0, 70.0), apron=0.0, apparent_depth=100.0, built_depth=100.0)
     assert {f.name: f.value for f in figures(same, hall)}["Vanishing depth"] == "none"
+
+
+def test_the_only_script_is_our_own_and_asks_nobody(report: ReportData) -> None:
+    """A page with the view to walk round in has one script, our file to the letter, which knows no way to fetch."""
+    told = ModelView(told='{"parts":[]}', shapes="AAAA", count=0, lines=True)
+    page = render_page(replace(report, model=told)).decode()
+    scripts = re.findall(r"<script[^>]*>\n(.*?)</script>", page, re.S)
+    assert [one.rstrip() for one in scripts] == [viewer().rstrip()]
+    for way in (
+        "fetch(",
+        "XMLHttpRequest",
+        "import",
+        "WebSocket",
+        "eval(",
+        "innerHTML",
+        "document.cookie",
+        "localStorage",
+    ):
+        assert way not in scripts[0]
+    assert "<script" not in render_page(report).decode()
+
+
+@pytest.mark.parametrize("title", [HOSTILE, 'a"; } body { display: none } /*', "Zisterne für Regen \\ \N{EM DASH}\n"])
+def test_the_running_head_is_text_whatever_the_title(report: ReportData, title: str) -> None:
+    """In the style sheet it is one string of letters, digits and escapes (CSS Syntax 3, 4.3.7) that reads back."""
+    style = render_page(replace(report, title=title)).decode().split("<style>")[1].split("</style>")[0]
+    found = re.findall(r'@top-left \{ content: "((?:[a-zA-Z0-9]|\\[0-9a-f]+ )*)"; font', style)
+    assert [re.sub(r"\\([0-9a-f]+) ", lambda code: chr(int(code[1], 16)), one) for one in found] == [title]
 
 
 def test_the_page_is_the_same_bytes_twice(report: ReportData) -> None:

@@ -105,7 +105,7 @@ def seam(page: Page) -> float:
     whole, line = page.locator(".wipe").bounding_box(), page.locator(".wipe .seam").bounding_box()
     assert whole is not None
     assert line is not None
-    return (line["x"] + line["width"] / 2 - whole["x"]) / whole["width"]
+    return float((line["x"] + line["width"] / 2 - whole["x"]) / whole["width"])
 
 
 def test_the_wipe_follows_keys_and_pointer_without_a_script(browser: Browser, report: Path) -> None:

@@ -197,19 +197,36 @@ def square_outward(angle_rad: float, mine: float, theirs: float, *, through: boo
     """Return the square edge of a sheet round an outward corner, th > 180; thicknesses in mm.
 
     With psi = 360 - th the through sheet A stands back by tA max(0, cot psi), so that its hidden corner does not show
-    on the other's face; the butting one B ends on A's hidden face, back by (tA + tB max(0, cos psi)) / sin psi. Below
-    90 degrees B's visible face then starts tB cos psi behind A's hidden one; above, B passes A's hidden corner at
-    tA cos^2 psi / sin psi, or farther where it is too thin to pass it.
+    on the other's face. Up to 90 degrees the butting one B ends on A's hidden face, back by (tA + tB cos psi) / sin psi.
+    Above, A's hidden corner lies tA |cos psi| behind B's face, as tA sin psi along it: from there B's edge starts, and
+    the corner closes the joint. A thinner B reaches A's edge with its hidden corner, back by tB |tan psi|. On A's hidden
+    plane, back by tA / sin psi, it would leave a slit of tA cos^2 psi / sin psi to look through (`square_behind`).
+
+    The gap is what B's visible corner keeps from A: tB cos psi, or above 90 degrees the back's |cos psi|, the width of
+    a groove with A's edge for its bottom.
     """
     psi = 2 * math.pi - angle_rad
     sin, cos = math.sin(psi), math.cos(psi)
     if sin < math.sin(math.radians(STRAIGHT_DEG)):
         return Joint(angle_rad, 0.0)
     a, b = (mine, theirs) if through else (theirs, mine)
-    along = min(b, -a * cos)
-    gap = b * cos if cos >= 0 else math.hypot(-a * cos / sin - along * sin, along * cos)
-    back = a * max(0.0, cos / sin) if through else (a + b * max(0.0, cos)) / sin
-    return Joint(angle_rad, 0.0, back=back, gap=gap)
+    butting = (a + b * cos) / sin if cos >= 0 else min(a * sin, -b * sin / cos)
+    gap = b * cos if cos >= 0 else -butting * cos
+    return Joint(angle_rad, 0.0, back=a * max(0.0, cos / sin) if through else butting, gap=gap)
+
+
+def square_behind(angle_rad: float, mine: float, frame: float) -> Joint:
+    """Return the square edge of a sheet that starts on the hidden plane of a frame, th > 180; thicknesses in mm.
+
+    Up to psi = 90 degrees as any butting sheet. Above, its edge passes the frame's hidden corner at a slit of
+    tA cos^2 psi / sin psi, or more where it is too thin to pass it.
+    """
+    psi = 2 * math.pi - angle_rad
+    sin, cos = math.sin(psi), math.cos(psi)
+    if cos >= 0 or sin < math.sin(math.radians(STRAIGHT_DEG)):
+        return replace(square_outward(angle_rad, mine, frame, through=False), back=0.0)
+    along = min(mine, -frame * cos)
+    return Joint(angle_rad, 0.0, gap=math.hypot(-frame * cos / sin - along * sin, along * cos))
 
 
 def offset_loop(

@@ -318,7 +318,7 @@ def _square(face: Face, other: Face, angle: float, making: Making, *, turned_awa
     mine, theirs = face.sheet.thickness + face.sheet.finish, other.sheet.thickness + other.sheet.finish
     if other.id == FRAME:  # the edge is drawn where it meets the frame's back, and there leans off it
         around = angle if turned_away else 2 * math.pi - angle
-        return replace(joints.square_outward(around, mine, theirs, through=False), angle_rad=angle, back=0.0)
+        return replace(joints.square_behind(around, mine, theirs), angle_rad=angle)
     if other.id in making.planes:  # a sheet of no thickness
         return joints.square_outward(angle, mine, 0.0, through=True) if turned_away else joints.square(angle)
     if other.through and not turned_away:

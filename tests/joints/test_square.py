@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely import Point, Polygon
 
 from pipeline.elements.hall_shape import SurfaceSheet
 from pipeline.parts.fillets import NARROWEST, section_of
-from pipeline.parts.joints import Joint, square_inward, square_outward
+from pipeline.parts.joints import Joint, square_behind, square_inward, square_outward
 
 LONG = 400.0
 """mm; farther than any corner reaches."""
@@ -66,7 +67,8 @@ def test_butted_the_one_stands_on_the_other_and_gapes_by_tb_cos(angle_deg: float
 def test_round_an_outward_corner_square_sheets_keep_apart_and_behind_both_faces(
     angle_deg: float, mine: float, theirs: float
 ) -> None:
-    """No overlap, nothing of A in front of B's face, B against A's hidden plane; the gap is measured (manifold3d)."""
+    """No overlap, nothing of A in front of B's face, no slit between them (manifold3d); the gap is B's visible corner's
+    distance from A (shapely)."""
     angle = math.radians(angle_deg)
     psi = 2 * math.pi - angle
     a = square_outward(angle, mine, theirs, through=True)
@@ -76,12 +78,27 @@ def test_round_an_outward_corner_square_sheets_keep_apart_and_behind_both_faces(
     assert (body(first) ^ body(second)).volume() == pytest.approx(0, abs=1e-9)
     away, out = np.array([math.cos(angle), math.sin(angle)]), np.array([-math.sin(angle), math.cos(angle)])
     assert (first @ out).min() >= -1e-9  # A's corners lie on B's sheet's side of its visible face
-    assert second[:, 1].max() == pytest.approx(-mine, abs=1e-6)  # B reaches A's hidden plane and no farther
     assert a.back == pytest.approx(mine * max(0.0, 1 / math.tan(psi)), abs=1e-9)
-    if psi >= math.pi / 2:
-        assert body(first).min_gap(body(second), LONG) == pytest.approx(a.gap, abs=1e-6)
+    assert body(first).min_gap(body(second), LONG) == pytest.approx(0, abs=1e-6)
+    assert Polygon(first).distance(Point(second[0])) == pytest.approx(a.gap, abs=1e-6)
+    if psi < math.pi / 2:
+        assert second[:, 1].max() == pytest.approx(-mine, abs=1e-6)  # B reaches A's hidden plane and no farther
     else:
-        assert -mine - (b.back * away)[1] == pytest.approx(a.gap, abs=1e-9)
+        assert b.back <= min(mine * math.sin(psi), theirs * abs(math.tan(psi))) + 1e-9
+
+
+@given(st.floats(181, 269), thicknesses, thicknesses)
+def test_on_the_through_sheets_hidden_plane_a_blunt_corner_would_gape(
+    angle_deg: float, mine: float, theirs: float
+) -> None:
+    """Back by tA / sin psi instead, as behind a frame: a slit of tA cos^2 psi / sin psi or more (manifold3d)."""
+    angle = math.radians(angle_deg)
+    psi = 2 * math.pi - angle
+    behind = square_behind(angle, theirs, mine)
+    first, second = sheets(angle, Joint(angle, 0.0), Joint(angle, 0.0, back=mine / math.sin(psi)), (mine, theirs))
+    assert body(first).min_gap(body(second), LONG) == pytest.approx(behind.gap, abs=1e-6)
+    assert behind.gap >= mine * math.cos(psi) ** 2 / math.sin(psi) - 1e-9
+    assert behind.back == 0
 
 
 @given(st.floats(46, 179), thicknesses, thicknesses, thicknesses)

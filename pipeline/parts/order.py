@@ -142,25 +142,30 @@ class Bench:
         return self._met[key]
 
     def _look(self, part: str, other: str, off: Vector) -> bool:
-        if off != HOME:
-            lift = float(np.linalg.norm(off))
-            along = _triple(np.array(off) / lift)
-            if lifted_into(self._seen(part, HOME, along), self._seen(other, HOME, along), lift):
-                return True
-        return in_the_way(self._seen(part, off, STRAIGHT_OUT), self._seen(other, HOME, STRAIGHT_OUT))
+        if in_the_way(self._seen(part, off, STRAIGHT_OUT), self._seen(other, HOME, STRAIGHT_OUT)):
+            return True
+        if off == HOME:
+            return False
+        lift = float(np.linalg.norm(off))
+        along = _triple(np.array(off) / lift)
+        return lifted_into(self._seen(part, HOME, along), self._seen(other, HOME, along), lift)
 
     def _seen(self, part: str, off: Vector, pull: Vector) -> Pulled:
         if (part, off, pull) not in self._pulled:
-            body = self.pieces[part].body
-            if off != HOME:
-                body = Mesh(vertices=body.vertices + np.array(off), triangles=body.triangles)
-            self._pulled[part, off, pull] = Pulled(body, np.array(pull))
+            made = (
+                Pulled(self.pieces[part].body, np.array(pull))
+                if off == HOME
+                else self._seen(part, HOME, pull).moved(np.array(off))
+            )
+            self._pulled[part, off, pull] = made
         return self._pulled[part, off, pull]
 
     def blocker(self, part: str, others: Iterable[str], off: Vector) -> str | None:
         """Return one of others that is in a part's way, or nothing."""
-        there = set(others)
-        return next((other for other in self.near(part, off) if other in there and self.meets(part, other, off)), None)
+        near = self.near(part, off)
+        there = [other for other in others if other in near]
+        there.sort(key=lambda other: not self._met.get((part, other, HOME), False))  # what stops it there may stop it here
+        return next((other for other in there if self.meets(part, other, off)), None)
 
     def blockers(self, part: str, others: Iterable[str], off: Vector) -> tuple[str, ...]:
         """Return those of others that are in a part's way."""

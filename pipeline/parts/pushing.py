@@ -72,18 +72,27 @@ class Facets:
     sides: Array
     reach: Array
 
-    def moved(self, along: float) -> Facets:
-        """Return the facets moved along the pull, mm."""
-        step = np.array([0.0, 0.0, along])
+    @property
+    def spans(self) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
+        """Return from where to where each reaches, ``(n,)``, across and up."""
+        return (self.low[:, 0], self.high[:, 0]), (self.low[:, 1], self.high[:, 1])
+
+    def moved(self, step: Array) -> Facets:
+        """Return the facets moved in their frame, ``(3,)`` mm."""
         return replace(
-            self, corners=self.corners + step, low=self.low + step, high=self.high + step, at=self.at + along
+            self,
+            corners=self.corners + step,
+            low=self.low + step,
+            high=self.high + step,
+            at=self.at + (step[2] - self.tilt @ step[:2]),
+            reach=self.reach + self.sides @ step[:2],
         )
 
     def within(self, low: Array, high: Array, kept: NDArray[np.bool_]) -> Indices:
         """Return which of the ``kept`` reach into a rectangle."""
-        for axis in (0, 1):
-            kept = kept & (self.low[:, axis] < high[axis] - GRAZE) & (self.high[:, axis] > low[axis] + GRAZE)
-        return np.flatnonzero(kept)
+        x, y = self.spans
+        kept = kept & (x[0] < high[0] - GRAZE) & (x[1] > low[0] + GRAZE)
+        return (kept & (y[0] < high[1] - GRAZE) & (y[1] > low[1] + GRAZE)).nonzero()[0]
 
 
 class Pulled:
@@ -92,28 +101,47 @@ class Pulled:
     def __init__(self, body: Mesh, pull: Array) -> None:
         hint = [1.0, 0.0, 0.0] if abs(pull[0]) < abs(pull[2]) + HALF else [0.0, 0.0, 1.0]
         across = frames.unit(cross(pull, np.array(hint)))
-        turned = body.vertices @ np.column_stack([across, cross(pull, across), pull])
+        self._frame: Array = np.column_stack([across, cross(pull, across), pull])
+        turned = body.vertices @ self._frame
         self._mesh = Mesh(vertices=turned, triangles=body.triangles)
         self.low: Array = turned.min(axis=0)
         self.high: Array = turned.max(axis=0)
 
+    def moved(self, way: Array) -> Pulled:
+        """Return the body moved, ``(3,)`` built mm."""
+        return _Moved(self, way @ self._frame)
+
     @cached_property
-    def _sides(self) -> tuple[Facets, Facets]:
+    def _facing(self) -> tuple[Array, Array, Array]:
         corners, crossed = self._mesh.corners, normals(self._mesh)
         size = lengths(crossed)
-        facing = np.divide(crossed[:, 2], size, out=np.zeros_like(size), where=size > 0)
-        inward, outward = facing < -ALONG, facing > ALONG
-        return _facets(corners, crossed, facing, inward), _facets(corners, crossed, facing, outward)
+        return corners, crossed, np.divide(crossed[:, 2], size, out=np.zeros_like(size), where=size > 0)
 
-    @property
+    @cached_property
     def inward(self) -> Facets:
         """Those that look along the push."""
-        return self._sides[0]
+        return _facets(*self._facing, self._facing[2] < -ALONG)
 
-    @property
+    @cached_property
     def outward(self) -> Facets:
         """Those that look along the pull."""
-        return self._sides[1]
+        return _facets(*self._facing, self._facing[2] > ALONG)
+
+
+class _Moved(Pulled):
+    """A body moved by a step in the pull's frame."""
+
+    def __init__(self, home: Pulled, step: Array) -> None:
+        self._home, self._step = home, step
+        self.low, self.high = home.low + step, home.high + step
+
+    @cached_property
+    def inward(self) -> Facets:
+        return self._home.inward.moved(self._step)
+
+    @cached_property
+    def outward(self) -> Facets:
+        return self._home.outward.moved(self._step)
 
 
 def _facets(corners: Array, crossed: Array, facing: Array, kept: NDArray[np.bool_]) -> Facets:
@@ -153,7 +181,7 @@ def lifted_into(part: Pulled, other: Pulled, lift: float) -> bool:
         return False
     mine = part.outward.within(low, high, part.outward.high[:, 2] + lift > other.low[2])
     theirs = other.inward.within(low, high, other.inward.low[:, 2] < part.high[2] + lift)
-    return _some_ahead(other.inward, part.outward.moved(lift), theirs, mine, lift)
+    return _some_ahead(other.inward, part.outward.moved(np.array([0.0, 0.0, lift])), theirs, mine, lift)
 
 
 def _beside(low: Array, high: Array) -> bool:
@@ -166,7 +194,11 @@ def _some_ahead(behind: Facets, front: Facets, i: Indices, k: Indices, most: flo
         return False
     step = max(1, MOST_BOXES // len(k))
     for start in range(0, len(i), step):
-        few, many = _widest_first(behind, front, *_boxed(behind, front, i[start : start + step], k))
+        few, many = _boxed(behind, front, i[start : start + step], k)
+        if not len(few):
+            continue
+        ahead = _ahead(behind, front, few, many)
+        few, many = _widest_first(behind, front, few[ahead], many[ahead])
         at, size = 0, FIRST
         while at < len(few):
             pairs = _overlapping(behind, front, few[at : at + size], many[at : at + size])
@@ -201,12 +233,11 @@ def _widest_first(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> tuple
 
 
 def _overlapping(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> tuple[Indices, Indices]:
-    """Return those of pairs of facets that overlap and of which theirs reaches farther out."""
-    for test in (_ahead, _shared):
-        kept = test(mine, theirs, i, k)
-        i, k = i[kept], k[kept]
-    parted = _shared(theirs, mine, k, i)
-    return i[parted], k[parted]
+    """Return those of pairs of facets that overlap."""
+    kept = _shared(mine, theirs, i, k)
+    i, k = i[kept], k[kept]
+    kept = _shared(theirs, mine, k, i)
+    return i[kept], k[kept]
 
 
 def _ahead(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> NDArray[np.bool_]:

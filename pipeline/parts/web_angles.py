@@ -84,14 +84,19 @@ def _angles(mine: Border, theirs: Border) -> Array:
 
 def _angles_at(mine: Border, theirs: Border, asked: Indices) -> tuple[Array, NDArray[np.bool_]]:
     """Return the angle at some points of a border, degrees, and at which of them the other runs along."""
-    starts, ways = theirs.points[:-1], np.diff(theirs.points, axis=0)
-    away = mine.points[asked, None] - starts
-    lengths = np.maximum(np.einsum("jk,jk->j", ways, ways), 1e-300)
-    share = np.clip(np.einsum("ijk,jk->ij", away, ways) / lengths, 0.0, 1.0)
+    points = mine.points[asked]
+    # The stretch that is nearest begins or ends at the point that is.
+    apart = (theirs.points**2).sum(axis=1) - 2 * points @ theirs.points.T
+    beside = apart.argmin(axis=1)[:, None] + [-1, 0]
+    beside = beside.clip(0, len(theirs.points) - 2)
+    starts, ways = theirs.points[:-1][beside], np.diff(theirs.points, axis=0)[beside]
+    away = points[:, None] - starts
+    lengths = np.maximum(np.einsum("ijk,ijk->ij", ways, ways), 1e-300)
+    share = np.clip(np.einsum("ijk,ijk->ij", away, ways) / lengths, 0.0, 1.0)
     apart = np.linalg.norm(away - share[..., None] * ways, axis=2)
-    nearest = apart.argmin(axis=1)
-    rows = np.arange(len(nearest))
-    kept, part = apart[rows, nearest] < NEAR, share[rows, nearest][:, None]
+    nearer = apart.argmin(axis=1)
+    rows = np.arange(len(nearer))
+    kept, part, nearest = apart[rows, nearer] < NEAR, share[rows, nearer][:, None], beside[rows, nearer]
     normals = (1 - part) * theirs.normals[:-1][nearest] + part * theirs.normals[1:][nearest]
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     cosine = -np.einsum("ij,ij->i", mine.normals[asked], normals)

@@ -197,10 +197,10 @@ def square_outward(angle_rad: float, mine: float, theirs: float, *, through: boo
     """Return the square edge of a sheet round an outward corner, th > 180; thicknesses in mm.
 
     With psi = 360 - th the through sheet A stands back by tA max(0, cot psi), so that its hidden corner does not show
-    on the other's face. Up to 90 degrees the butting one B ends on A's hidden face, back by (tA + tB cos psi) / sin psi.
-    Above, A's hidden corner lies tA |cos psi| behind B's face, as tA sin psi along it: from there B's edge starts, and
-    the corner closes the joint. A thinner B reaches A's edge with its hidden corner, back by tB |tan psi|. On A's hidden
-    plane, back by tA / sin psi, it would leave a slit of tA cos^2 psi / sin psi to look through (`square_behind`).
+    on the other's face. Up to 90 degrees the butting one B ends on A's hidden face, (tA + tB cos psi) / sin psi back.
+    Above, A's hidden corner lies tA |cos psi| behind B's face, tA sin psi along it: that far back B's edge starts, and
+    the corner closes the joint. A thinner B reaches A's edge with its hidden corner, back by tB |tan psi|. On A's
+    hidden plane, back by tA / sin psi, it would leave a slit of tA cos^2 psi / sin psi to look through.
 
     The gap is what B's visible corner keeps from A: tB cos psi, or above 90 degrees the back's |cos psi|, the width of
     a groove with A's edge for its bottom.

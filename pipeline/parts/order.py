@@ -164,7 +164,9 @@ class Bench:
         """Return one of others that is in a part's way, or nothing."""
         near = self.near(part, off)
         there = [other for other in others if other in near]
-        there.sort(key=lambda other: not self._met.get((part, other, HOME), False))  # what stops it there may stop it here
+        there.sort(
+            key=lambda other: not self._met.get((part, other, HOME), False)
+        )  # what stops it there may stop it here
         return next((other for other in there if self.meets(part, other, off)), None)
 
     def blockers(self, part: str, others: Iterable[str], off: Vector) -> tuple[str, ...]:

@@ -212,11 +212,11 @@ def _boxed(mine: Facets, theirs: Facets, i: Indices, k: Indices) -> tuple[Indice
     """Return the pairs of facets whose boxes overlap and of which theirs may reach farther out."""
     low, high = mine.low[i], mine.high[i] - GRAZE
     other_low, other_high = theirs.low[k], theirs.high[k] - GRAZE
-    near = low[:, None, 2] < other_high[None, :, 2]
+    near = low[:, 2, None] < other_high[:, 2]
     for axis in (0, 1):
-        near &= low[:, None, axis] < other_high[None, :, axis]
-        near &= high[:, None, axis] > other_low[None, :, axis]
-    rows, columns = np.nonzero(near)
+        near &= low[:, axis, None] < other_high[:, axis]
+        near &= high[:, axis, None] > other_low[:, axis]
+    rows, columns = near.nonzero()
     return i[rows], k[columns]
 
 

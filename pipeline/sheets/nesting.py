@@ -201,6 +201,8 @@ def _place(
     for index, way in enumerate(ways):
         if way.size[0] > sheet.size[0] + 1e-9 or way.size[1] > sheet.size[1] + 1e-9:
             continue
+        if best is not None and way.size[1] > best[0]:
+            continue  # wherever it lay, it would reach higher
         rows = int((sheet.size[1] - way.size[1]) / CELL + 1e-9) + 1
         columns = int((sheet.size[0] - way.size[0]) / CELL + 1e-9) + 1
         if sheet.empty:

@@ -125,7 +125,19 @@ def without_stubs(lines: Array, curves: tuple[Curve, ...]) -> Array:
     short = np.flatnonzero(sizes < STUB)
     if not bent or not len(short):
         return lines
-    drawn = shapely.MultiLineString([flatten(curve, NEAR / 4) for curve in bent])
+    x, y = lines[short, :, 0], lines[short, :, 1]
+    beside, beneath = np.zeros(x.shape, dtype=bool), []
+    for curve in bent:  # few of thousands of lines are anywhere near
+        control, _ = normalised_weights(curve)
+        (west, south), (east, north) = control.min(axis=0) - NEAR, control.max(axis=0) + NEAR
+        within = (x >= west) & (x <= east) & (y >= south) & (y <= north)
+        if within.any():
+            beside |= within
+            beneath.append(curve)
+    short = short[beside.all(axis=1)]
+    if not len(short):
+        return lines
+    drawn = shapely.MultiLineString([flatten(curve, NEAR / 4) for curve in beneath])
     shapely.prepare(drawn)
     along = shapely.dwithin(shapely.points(lines[short]), drawn, NEAR).all(axis=1)
     return np.delete(lines, short[along], axis=0)

@@ -92,7 +92,7 @@ class Facets:
         """Return which of the ``kept`` reach into a rectangle."""
         x, y = self.spans
         kept = kept & (x[0] < high[0] - GRAZE) & (x[1] > low[0] + GRAZE)
-        return (kept & (y[0] < high[1] - GRAZE) & (y[1] > low[1] + GRAZE)).nonzero()[0]
+        return np.flatnonzero(kept & (y[0] < high[1] - GRAZE) & (y[1] > low[1] + GRAZE))
 
 
 class Pulled:

@@ -76,7 +76,7 @@ def test_round_an_outward_corner_square_sheets_keep_apart_and_behind_both_faces(
     assert a.gap == b.gap
     first, second = sheets(angle, a, b, (mine, theirs))
     assert (body(first) ^ body(second)).volume() == pytest.approx(0, abs=1e-9)
-    away, out = np.array([math.cos(angle), math.sin(angle)]), np.array([-math.sin(angle), math.cos(angle)])
+    out = np.array([-math.sin(angle), math.cos(angle)])
     assert (first @ out).min() >= -1e-9  # A's corners lie on B's sheet's side of its visible face
     assert a.back == pytest.approx(mine * max(0.0, 1 / math.tan(psi)), abs=1e-9)
     assert body(first).min_gap(body(second), LONG) == pytest.approx(0, abs=1e-6)

@@ -91,6 +91,7 @@ def build_scene(
     layout: bytes | None = None,
     kept: Kept = NOTHING_KEPT,
     begins: Callable[[str], None] = _untold,
+    made: Callable[[Evidence], None] = _unshown,
 ) -> Build:
     """Return everything a scene makes.
 
@@ -110,6 +111,8 @@ def build_scene(
         What earlier builds made; what still holds is taken from there, and the result is the same, byte for byte.
     begins
         Is told each of ``STAGES`` as it begins, for those who wait.
+    made
+        Is shown what was made, its files written, for those who want more of it than bytes.
 
     Raises
     ------
@@ -128,6 +131,7 @@ def build_scene(
         taken = beside.submit(pictures, shaped, title)
         begins("files")
         evidence = write(shaped, text, overrides, laid)
+        made(evidence)
         begins("checks")
         findings = [finding for check in CHECKS for finding in check.run(evidence)]
         begins("pictures")

@@ -71,7 +71,8 @@ def test_every_module_is_used() -> None:
     """From the entry point everything can be reached, so a format nobody writes shows."""
     graph = grimp.build_graph("pipeline", cache_dir=None)
     packages = {name for name in graph.modules if graph.find_children(name)}
-    reached = graph.find_upstream_modules("pipeline.__main__") | {"pipeline.__main__"}
+    entries = {"pipeline.__main__", "pipeline.scripting"}
+    reached = entries.union(*(graph.find_upstream_modules(entry) for entry in entries))
     assert sorted(graph.modules - packages - reached) == []
 
 

@@ -14,6 +14,7 @@ from pipeline.commands.terminal import Terminal
 if TYPE_CHECKING:
     from pipeline.scene.materials import Material
     from pipeline.scene.model import Scene
+    from pipeline.sheets.coupons import Coupon
 
 MOST_KERF = 2.0
 """mm; a wider cut is no laser's and no knife's, and a reading that says so is a slip."""
@@ -59,7 +60,7 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
             terminal.problem(line)
         return Exit.INPUT
     material = known_material(scene, arguments.material, arguments.scene)
-    lines = _drawn(arguments, scene, material) if arguments.read is None else _judged(arguments, data, material)
+    lines = _drawn(arguments, scene) if arguments.read is None else _judged(arguments, data, material)
     if not terminal.quiet:
         for line in lines:
             terminal.result(line)
@@ -84,34 +85,56 @@ def known_material(scene: Scene, name: str, path: Path) -> Material:
     raise InputError(f"{path}: there is no material {show(name)}; it has {show_choices(list(scene.materials))}.{hint}")
 
 
-def _drawn(arguments: argparse.Namespace, scene: Scene, material: Material) -> list[str]:
-    from pipeline.commands.plain_files import write_over
+def test_pieces(scene: Scene, name: str, path: Path, command: str) -> tuple[dict[str, bytes], Coupon]:
+    """Return the files of a material's test pieces by their ending, and what they are.
+
+    Parameters
+    ----------
+    scene, path
+        The scene, and its file for what is said.
+    name
+        Of the material.
+    command
+        What takes the reading, for the words that go with the pieces.
+
+    Raises
+    ------
+    InputError
+        If they do not fit the material's sheet.
+    """
     from pipeline.exports.coupon_drawing import coupon_text, draw_coupon
     from pipeline.exports.drawing import Layer
     from pipeline.exports.dxf import write_dxf
     from pipeline.exports.dxf_r12 import write_r12
     from pipeline.exports.svg import write_svg
     from pipeline.sheets.coupons import make_coupon
-    from pipeline.units import part_id
 
-    name = arguments.material
+    material = scene.materials[name]
     coupon = make_coupon(name, material.thickness)
     room = sorted(side - 2 * material.margin for side in material.sheet)
     size = sorted(coupon.size)
     if size[0] > room[0] or size[1] > room[1]:
         raise InputError(
-            f"{arguments.scene}: materials.{name}.sheet: the test pieces need {size[1]:.0f} x {size[0]:.0f} mm within "
+            f"{path}: materials.{name}.sheet: the test pieces need {size[1]:.0f} x {size[0]:.0f} mm within "
             f"the margin, the sheet has {room[1]:g} x {room[0]:g}; cut them from a larger piece and say so there"
         )
     colours = {layer: getattr(scene.make.colours, layer.value.lower()) for layer in Layer}
     drawing = draw_coupon(coupon, f"{name} {material.thickness:g} mm, test pieces", colours)
-    command = f"foreshorten coupon {name} --scene {arguments.scene} --read"
-    stem = f"{scene_files.safe_stem(arguments.scene)}-{part_id(name)}-coupon"
     files = {
         ".dxf": (write_r12 if scene.make.dxf == "R12" else write_dxf)(drawing, scene.make.curve_tolerance),
         ".svg": write_svg(drawing, scene.make.curve_tolerance),
         ".txt": coupon_text(coupon, name, material.thickness, command).encode(),
     }
+    return files, coupon
+
+
+def _drawn(arguments: argparse.Namespace, scene: Scene) -> list[str]:
+    from pipeline.commands.plain_files import write_over
+    from pipeline.units import part_id
+
+    command = f"foreshorten coupon {arguments.material} --scene {arguments.scene} --read"
+    stem = f"{scene_files.safe_stem(arguments.scene)}-{part_id(arguments.material)}-coupon"
+    files, coupon = test_pieces(scene, arguments.material, arguments.scene, command)
     try:
         arguments.out.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import time
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,30 +55,26 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     from pipeline.commands.plain_files import write_over
     from pipeline.scene.problems import SceneFileError
     from pipeline.scene.read import placed_error, read_scene
-    from pipeline.sheets.layouts import written_layout
-    from pipeline.sheets.stock import filled_by
 
     text = scene_files.read_bytes(arguments.scene)
     try:
         files, problems = read_named(read_scene(text), arguments.scene.parent, arguments.allow_outside)
         if problems:
             raise placed_error(text, problems)
-        piles = _piles(text, files)
+        layout, lines = searched_layout(
+            arguments.scene,
+            text,
+            files,
+            seconds=arguments.seconds,
+            seed=arguments.seed,
+            told=terminal.progress,
+        )
     except SceneFileError as error:
         for line in error.describe(str(arguments.scene)):
             terminal.problem(line)
         return Exit.INPUT
-    if not piles:
-        raise InputError(f"{arguments.scene}: nothing in it is cut from sheet")
-    lines, sheets = [], []
-    whole = sum(len(pile.pieces) for pile in piles)
-    for pile in terminal.progress(piles, len(piles), "nesting"):
-        share = arguments.seconds * len(pile.pieces) / whole
-        layout, said = _searched(pile, share, arguments.seed)
-        sheets += filled_by(pile.stock, list(pile.pieces), list(pile.shapes), layout)
-        lines.append(said)
     path = layout_path(arguments.scene)
-    write_over(path, written_layout(sheets))
+    write_over(path, layout)
     if not terminal.quiet:
         terminal.result(f"{path}: used from now on, as long as it fits the parts; delete it to lay them anew")
         for line in lines:
@@ -85,12 +82,54 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     return Exit.DONE
 
 
-def _piles(text: bytes, files: dict[str, bytes]) -> tuple[Pile, ...]:
+def _untold(piles: Iterable[Pile], total: int, what: str) -> Iterable[Pile]:
+    return piles
+
+
+def searched_layout(
+    path: Path,
+    text: bytes,
+    files: dict[str, bytes],
+    *,
+    seconds: float,
+    seed: int,
+    settings: tuple[tuple[str, str], ...] = (),
+    told: Callable[[Iterable[Pile], int, str], Iterable[Pile]] = _untold,
+) -> tuple[bytes, list[str]]:
+    """Return the layout file of the best layouts found in some seconds, and a line on each material.
+
+    Parameters
+    ----------
+    path, text, files, settings
+        The scene: its file for what is said, its text, the meshes it names, what is set over it.
+    seconds, seed
+        How long to search, and where to start.
+    told
+        Passes the materials on one by one, and may show how far the search is.
+
+    Raises
+    ------
+    InputError
+        If nothing of the scene is cut from sheet.
+    pipeline.scene.problems.SceneFileError
+        If the scene is at fault.
+    """
     from pipeline.build import shape
     from pipeline.exports.cut_sheets import pile_up
+    from pipeline.sheets.layouts import written_layout
+    from pipeline.sheets.stock import filled_by
 
-    shaped = shape(text, (), files)
-    return pile_up(shaped.pieces, shaped.scene.materials)
+    shaped = shape(text, settings, files)
+    piles = pile_up(shaped.pieces, shaped.scene.materials)
+    if not piles:
+        raise InputError(f"{path}: nothing in it is cut from sheet")
+    lines, sheets = [], []
+    whole = sum(len(pile.pieces) for pile in piles)
+    for pile in told(piles, len(piles), "nesting"):
+        layout, said = _searched(pile, seconds * len(pile.pieces) / whole, seed)
+        sheets += filled_by(pile.stock, list(pile.pieces), list(pile.shapes), layout)
+        lines.append(said)
+    return written_layout(sheets), lines
 
 
 def _searched(pile: Pile, share: float, chosen: int) -> tuple[Layout, str]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +24,16 @@ if TYPE_CHECKING:
     from pipeline.scene.model import Scene
 
 KEYS = ("at", "turn", "unit", "scale", "size", "up", "smooth")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Warped:
+    """A mesh through a scene's relief: its print, what it was imagined as, and the scene."""
+
+    part: Print
+    said: Imagined
+    scene: Scene
+    room: Room
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -49,30 +61,51 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     """Write the print of one mesh and say what was made of it."""
-    from pipeline.commands.mesh_files import read_mesh
     from pipeline.exports.stl import write_stl
-    from pipeline.meshfiles import MOST_BYTES
     from pipeline.parts.bed import on_bed
     from pipeline.scene.problems import SceneFileError
 
     out = arguments.out or Path(f"{arguments.mesh.stem}-built.stl")
     _refuse_target(out, arguments)
-    text = scene_files.read_bytes(arguments.scene)
-    data = read_mesh(arguments.mesh, MOST_BYTES)
     try:
-        scene, room = _measured(text, tuple(arguments.overrides), arguments.mesh.name, data)
+        made = warped(arguments.scene, tuple(arguments.overrides), arguments.mesh, _keys(arguments))
     except SceneFileError as error:
         for line in error.describe(str(arguments.scene)):
             terminal.problem(line)
         return Exit.INPUT
-    table = _table(arguments, room)
-    said = _imagined(table, room)
-    part = _made(said, scene, room)
-    write_over(out, write_stl(on_bed(part.body, part.built_from_bed), part.id))
+    write_over(out, write_stl(on_bed(made.part.body, made.part.built_from_bed), made.part.id))
     if not terminal.quiet:
-        for line in _lines(out, part, said, scene, room):
+        for line in _lines(out, made):
             terminal.result(line)
     return Exit.DONE
+
+
+def warped(path: Path, settings: tuple[tuple[str, str], ...], mesh: Path, keys: Mapping[str, Any]) -> Warped:
+    """Return one mesh file taken through a scene's relief.
+
+    Parameters
+    ----------
+    path, settings
+        The scene file, and what is set over it.
+    mesh
+        STL, OBJ, PLY or GLB file.
+    keys
+        As a table of ``[[meshes]]`` would have them; without ``at`` it stands in the middle of the floor.
+
+    Raises
+    ------
+    InputError
+        If the mesh or a key is at fault.
+    pipeline.scene.problems.SceneFileError
+        If the scene is.
+    """
+    from pipeline.commands.mesh_files import read_mesh
+    from pipeline.meshfiles import MOST_BYTES
+
+    text = scene_files.read_bytes(path)
+    scene, room = _measured(text, settings, mesh.name, read_mesh(mesh, MOST_BYTES))
+    said = _imagined(_table(mesh, keys, room), room)
+    return Warped(part=_made(said, scene, room), said=said, scene=scene, room=room)
 
 
 def _measured(text: bytes, overrides: tuple[tuple[str, str], ...], name: str, data: bytes) -> tuple[Scene, Room]:
@@ -87,22 +120,27 @@ def _measured(text: bytes, overrides: tuple[tuple[str, str], ...], name: str, da
         raise placed_error(text, error.problems, overrides) from error
 
 
-def _table(arguments: argparse.Namespace, room: Room) -> MeshTable:
-    """Return the table of ``[[meshes]]`` that the options stand for."""
+def _keys(arguments: argparse.Namespace) -> dict[str, Any]:
+    """Return the keys of ``[[meshes]]`` that the options stand for."""
+    given: dict[str, Any] = {
+        key: _value(getattr(arguments, key)) for key in KEYS if getattr(arguments, key) is not None
+    }
+    if arguments.at is not None:
+        given["at"] = [_value(word) for word in arguments.at.split(",")]
+    return given | {"hollow": arguments.hollow}
+
+
+def _table(mesh: Path, keys: Mapping[str, Any], room: Room) -> MeshTable:
+    """Return the table of ``[[meshes]]`` for a mesh file."""
     from pydantic import ValidationError
 
     from pipeline.elements.mesh import MeshTable
     from pipeline.scene.wording import word_all
 
-    words = " ".join(re.findall(r"[A-Za-z0-9]+", arguments.mesh.stem))
-    given: dict[str, Any] = {
-        key: _value(getattr(arguments, key)) for key in KEYS if getattr(arguments, key) is not None
-    }
-    middle = f"0,{room.hall.metres(room.hall.depth) / 2:.6f}"
-    given["at"] = [_value(word) for word in (arguments.at or middle).split(",")]
-    given["hollow"] = arguments.hollow
+    words = " ".join(re.findall(r"[A-Za-z0-9]+", mesh.stem))
     name = words if words[:1].isalpha() else f"mesh {words}"
-    given |= {"name": name[:60].strip(), "file": arguments.mesh.name}
+    middle = [0.0, round(room.hall.metres(room.hall.depth) / 2, 6)]
+    given = {"at": middle, **keys, "name": name[:60].strip(), "file": mesh.name}
     try:
         return MeshTable.model_validate(given)
     except ValidationError as error:
@@ -148,7 +186,8 @@ def _made(said: Imagined, scene: Scene, room: Room) -> Print:
     return pieces[0] if len(pieces) == 1 else part  # one file, one body: what is too large for the bed is said
 
 
-def _lines(out: Path, part: Print, said: Imagined, scene: Scene, room: Room) -> list[str]:
+def _lines(out: Path, made: Warped) -> list[str]:
+    part, said, scene, room = made.part, made.said, made.scene, made.room
     lying = part.body.vertices @ part.built_from_bed[:3, :3]
     size = lying.max(axis=0) - lying.min(axis=0)
     near, far = part.body.vertices[:, 1].min(), part.body.vertices[:, 1].max()

@@ -106,7 +106,7 @@ def test_a_build_shows_itself_with_its_names_escaped(build: pipeline.BuiltScene)
         found: ClassVar[list[str]] = []
 
         def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-            self.found += [value or "" for name, value in attrs if name in ("src", "href")]
+            self.found.extend([value or "" for name, value in attrs if name in ("src", "href")])
 
     parser = Sources()
     parser.feed(shown)

@@ -101,20 +101,20 @@ class MeshPart:
 
     Attributes
     ----------
-    print
+    made
         As the build would print it.
     """
 
-    print: Print
+    made: Print
 
     @property
     def stl(self) -> bytes:
         """The print as it lies on the bed, STL."""
-        return write_stl(on_bed(self.print.body, self.print.built_from_bed), self.print.id)
+        return write_stl(on_bed(self.made.body, self.made.built_from_bed), self.made.id)
 
     def solid(self) -> trimesh.Trimesh:
         """Return it as a trimesh mesh where it stands in the box, built mm."""
-        return as_trimesh(self.print.body)
+        return as_trimesh(self.made.body)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -193,7 +193,7 @@ class LoadedScene:
             If the mesh or a key is at fault.
         """
         with self._refusals():
-            return MeshPart(print=warped(self.file.path, self.file.settings, Path(mesh), keys).part)
+            return MeshPart(made=warped(self.file.path, self.file.settings, Path(mesh), keys).part)
 
     def _own(self) -> tuple[Scene, Choice]:
         with self._refusals():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from pipeline.checks.evidence import Check, Evidence
@@ -18,6 +19,7 @@ from pipeline.report.bench import measure_tables, sheet_rows
 from pipeline.report.box_notes import box_notes
 from pipeline.report.casework_words import PICTURE, box_words
 from pipeline.report.corner_notes import corner_words, net_notes
+from pipeline.report.cut_list import cut_groups, likeness, lying
 from pipeline.report.figure_rows import figure_rows
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
@@ -79,6 +81,7 @@ def gather_report(
     processes: set[str] = {scene.materials[name].process for name in used}
     if evidence.prints:
         processes.add(scene.make.printer.process)
+    parts = part_rows(evidence, pictures)
     return ReportData(
         title=title,
         summary=summary_line(evidence),
@@ -87,7 +90,8 @@ def gather_report(
         plan=pictures["pictures/plan.svg"],
         section=pictures["pictures/section.svg"],
         forgives=forgives,
-        parts=part_rows(evidence, pictures),
+        parts=parts,
+        cut_list=cut_groups(parts, scene.materials),
         checks=tuple(
             CheckRow(
                 id=check.id,
@@ -192,8 +196,13 @@ def part_rows(evidence: Evidence, pictures: Mapping[str, bytes]) -> tuple[PartRo
     panels = {panel.id: panel for panel in evidence.cut_parts}
     rows = [evidence.entries[name] for name in in_order(evidence)]
     printed = f"{evidence.scene.make.printer.process} print"
+    lies = lying(evidence)
     return tuple(
-        _part_row(entry, panels.get(entry["id"]), printed, pictures.get(entry["files"].get("walls", ""), b""))
+        replace(
+            _part_row(entry, panels.get(entry["id"]), printed, pictures.get(entry["files"].get("walls", ""), b"")),
+            order=int(entry["order"]),
+            lies=lies.get(entry["id"], ()),
+        )
         for entry in rows
     )
 
@@ -233,6 +242,8 @@ def _part_row(entry: dict[str, Any], panel: Panel | BentPanel | None, printed: s
         amount=f"{panel.area / 100:.1f} cm\N{SUPERSCRIPT TWO}",
         files=tuple(entry["files"].values()),
         thumbnail=panel_thumbnail(panel),
+        stock=panel.material,
+        alike=likeness(panel),
         edges=tuple(
             EdgeRow(
                 length=edge.length,

@@ -69,6 +69,14 @@ class PartRow:
         Of a panel.
     notes
         What is to be known at the bench, such as thinned guides.
+    order
+        Number in the order of work, from 1.
+    stock
+        The sheet's name in the scene, nothing for prints.
+    lies
+        Sheets it lies on, each with its number there.
+    alike
+        What parts have in common that are one and the same on the bench; nothing where none is.
     """
 
     id: str
@@ -81,6 +89,32 @@ class PartRow:
     walls: bytes = b""
     edges: tuple[EdgeRow, ...] = ()
     notes: tuple[str, ...] = ()
+    order: int = 0
+    stock: str = ""
+    lies: tuple[tuple[str, int], ...] = ()
+    alike: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutLine:
+    """Parts that are alike: the first of them, their ids, numbers in the order of work, places on sheets, and notes."""
+
+    first: PartRow
+    parts: tuple[str, ...]
+    orders: str
+    cut_from: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutGroup:
+    """Parts of one stock: what it is, how it is cut and from what, and how many parts there are."""
+
+    material: str
+    work: str
+    lines: tuple[CutLine, ...]
+    count: int
+    printed: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +165,8 @@ class ReportData:
         What the eye forgives.
     parts
         In the order of work.
+    cut_list
+        The same by what they are made of.
     checks
         In the order they are told.
     notes
@@ -176,3 +212,4 @@ class ReportData:
     camera: PhotographWords | None = None
     air: AirWords | None = None
     model: ModelView | None = None
+    cut_list: tuple[CutGroup, ...] = ()

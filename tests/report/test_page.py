@@ -16,11 +16,13 @@ from pipeline.relief.collineation import Relief
 from pipeline.report.bench import SheetRow
 from pipeline.report.cautions import CAUTIONS, cautions
 from pipeline.report.contents import GROUPS
+from pipeline.report.cut_list import cut_groups
 from pipeline.report.forgiving_words import ForgivingRow, ForgivingWords, ViewerRow
 from pipeline.report.gathering import figures
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.model_view import ModelView
 from pipeline.report.page import render_page, viewer
+from pipeline.scene.materials import Material
 
 HOSTILE = '</title><script>alert(1)</script><img src=x onerror="alert(2)">&\'"'
 VOID = {"meta", "img", "rect", "circle", "path", "br", "input"}
@@ -83,7 +85,7 @@ def check(check_id: str, *statuses: str) -> CheckRow:
 @pytest.fixture
 def report() -> ReportData:
     picture = write_png(np.full((3, 4, 3), 90, dtype=np.uint8))
-    return ReportData(
+    made = ReportData(
         title="Rain store",
         summary="A room 12 m deep.",
         figures=(Figure(name="Back scale", value="0.5909", note="of the imagined one"),),
@@ -120,6 +122,8 @@ def report() -> ReportData:
                     EdgeRow(length=170.0, against="", angle_deg=None, bevel_deg=(0.0, 0.0), gap=(0.0, 0.0)),
                 ),
                 notes=("12 guide lines would lie too close.",),
+                order=1,
+                stock="foam",
             ),
             PartRow(
                 id="pier-left-1",
@@ -127,6 +131,7 @@ def report() -> ReportData:
                 material="resin",
                 size=(9.0, 9.0, 120.0),
                 amount="1.64 cm³",
+                order=2,
                 files=("prints/pier-left-1.stl",),
             ),
         ),
@@ -135,6 +140,12 @@ def report() -> ReportData:
         processes=frozenset({"laser", "resin"}),
         materials=("foam", "card"),
     )  # fmt: skip
+    return replace(made, cut_list=cut_groups(made.parts, {"foam": Material(thickness=3.0)}))
+
+
+def listed(report: ReportData, part: PartRow) -> ReportData:
+    """Return the page's content with one part."""
+    return replace(report, parts=(part,), cut_list=cut_groups((part,), {"foam": Material(thickness=3.0)}))
 
 
 def test_the_page_is_well_formed(report: ReportData) -> None:
@@ -179,10 +190,10 @@ def test_what_a_scene_says_stays_text(report: ReportData, place: str) -> None:
         "title": replace(report, title=HOSTILE),
         "summary": replace(report, summary=HOSTILE),
         "note": replace(report, notes=(Note(subject=HOSTILE, text=HOSTILE),)),
-        "part": replace(report, parts=(replace(part, id=HOSTILE, files=(f'x"{HOSTILE}',), notes=(HOSTILE,)),)),
+        "part": listed(report, replace(part, id=HOSTILE, files=(f'x"{HOSTILE}',), notes=(HOSTILE,))),
         "finding": replace(report, checks=(replace(row, findings=(replace(row.findings[0], message=HOSTILE),)),)),
         "caption": replace(report, shots=(replace(shot, caption=HOSTILE, alt=HOSTILE),) * 3),
-        "material": replace(report, parts=(replace(part, material=HOSTILE),)),
+        "material": listed(report, replace(part, material=HOSTILE)),
     }[place]
     reader = Reader(render_page(bad))
     assert HOSTILE in reader.text
@@ -262,7 +273,7 @@ def test_every_template_stands_in_the_table() -> None:
     assert files - told == {"report.html", "report.css", "contact.html"}
     ids = [section.id for _, sections in GROUPS for section in sections]
     assert len(set(ids)) == len(ids)
-    assert {caution.beside for caution in CAUTIONS} <= {"", "prints", *ids}
+    assert {caution.beside for caution in CAUTIONS} <= {"", *ids}
 
 
 def test_the_figures_are_those_of_the_relief() -> None:

@@ -20,6 +20,7 @@ from pipeline.parts.order import Bench, Step
 from pipeline.parts.web_angles import tell_web_angles
 from pipeline.report import manifest as manifests
 from pipeline.report.air_rows import air_entry
+from pipeline.report.built_model import built_model
 from pipeline.report.casework_entry import casework_entry
 from pipeline.report.figure_rows import figure_entries
 from pipeline.report.forgiving import forgive, forgives_entry
@@ -138,6 +139,7 @@ def build_scene(
         forgiven = forgiving.result()
         shots = {**taken.result(), **leak_picture(evidence, findings), **forgiving_picture(forgiven, title)}
     begins("page")
+    shots |= built_model(evidence, title)
     files = {**evidence.files, **shots, "report.html": page(evidence, findings, forgiven, title, shots)}
     content = manifests.manifest(
         title=title,

@@ -20,6 +20,7 @@ from pipeline.parts.order import Bench, Step
 from pipeline.parts.web_angles import tell_web_angles
 from pipeline.report import manifest as manifests
 from pipeline.report.air_rows import air_entry
+from pipeline.report.bill import bill_csv, bill_entries
 from pipeline.report.built_model import built_model
 from pipeline.report.casework_entry import casework_entry
 from pipeline.report.figure_rows import figure_entries
@@ -27,6 +28,7 @@ from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
 from pipeline.report.light_rows import light_entries
 from pipeline.report.photographing import camera_entry, photograph
+from pipeline.report.quantities import quantities
 from pipeline.report.sheet import forgiving_picture, page, pictures
 from pipeline.report.summary import summarise
 from pipeline.room.imagine import imagine
@@ -140,7 +142,9 @@ def build_scene(
         shots = {**taken.result(), **leak_picture(evidence, findings), **forgiving_picture(forgiven, title)}
     begins("page")
     shots |= built_model(evidence, title)
-    files = {**evidence.files, **shots, "report.html": page(evidence, findings, forgiven, title, shots)}
+    found = quantities(evidence)
+    shown = page(evidence, findings, forgiven, title, shots, found=found)
+    files = {**evidence.files, **shots, "materials.csv": bill_csv(found), "report.html": shown}
     content = manifests.manifest(
         title=title,
         scene_bytes=text,
@@ -160,6 +164,7 @@ def build_scene(
         air=air_entry(evidence),
         casework=casework_entry(evidence.casework),
         camera=camera_entry(photograph(evidence, forgiven)),
+        takes=bill_entries(found),
     )
     files["manifest.json"] = manifests.encode(content)
     failed = sum(finding.status == "fail" for finding in findings)

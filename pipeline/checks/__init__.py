@@ -10,6 +10,7 @@ from pipeline.checks import (
     bodies_apart,
     box_boards,
     box_fingers,
+    clashes,
     corners_hidden,
     figure_scale,
     half_ribs,
@@ -63,5 +64,6 @@ CHECKS: tuple[Check, ...] = (
     box_fingers.CHECK,
     board_stock.CHECK,
     lid_closes.CHECK,
+    clashes.CHECK,
 )
 """In the order they are told."""

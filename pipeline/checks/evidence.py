@@ -26,6 +26,7 @@ from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 from pipeline.sheets.stock import Filled
 from pipeline.sight.rays import Target
+from pipeline.stages.touching import Pair, touching
 
 Array = NDArray[np.float64]
 
@@ -153,6 +154,13 @@ class Evidence:
     def bodies(self) -> dict[str, manifold3d.Manifold]:
         """Every part as a closed body, built mm."""
         return {part.id: self.kept.of(as_manifold, part.body) for part in self.parts}
+
+    @cached_property
+    def touching(self) -> dict[Pair, float]:
+        """Every two parts that touch, and how far they are apart, mm."""
+        fit = self.scene.make.fit
+        bodies = {part.id: part.body for part in self.parts}
+        return self.kept.given((touching, bodies, fit), lambda: touching(self.bodies, fit))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

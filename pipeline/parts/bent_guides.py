@@ -14,7 +14,9 @@ as good as straight.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -24,6 +26,7 @@ from pipeline.elements.surfaces import Family
 from pipeline.geometry import curves, frames
 from pipeline.geometry.developing import STEPS, cumulate, derivatives, fit_conics
 from pipeline.geometry.regions import Region, loop_of
+from pipeline.geometry.vectors import cross
 from pipeline.parts.guides import Thinning, clip_families, thin
 from pipeline.parts.webs import BuiltWeb
 
@@ -36,6 +39,8 @@ SAG = 0.02
 SHORTEST = 0.1
 """mm; shorter guides are left out: a cutter only stutters on them."""
 BORDER_SAMPLES = 257
+STEP = 1e-3
+"""mm to either side at which the way across a web is taken."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -117,6 +122,46 @@ def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tup
         begins=min(begins) if begins else None,
     )
     return np.concatenate(flats), np.concatenate(seen), thinned
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HostHalf:
+    """A web on one side of its crown.
+
+    Attributes
+    ----------
+    region
+        What it covers, host coordinates.
+    place
+        Takes host coordinates ``(n, 2)`` and a height over the web, into the room, to points ``(n, 3)``; all imagined.
+    """
+
+    region: Region
+    place: Callable[[Array, float], Array]
+
+
+def host_halves(built: BuiltWeb) -> list[HostHalf]:
+    """Return a web's halves, on which covers are laid."""
+    halves = [half for half in (_half(built, side) for side in (1.0, -1.0)) if half is not None]
+    return [HostHalf(region=_region(built, half), place=partial(_above, built, half)) for half in halves]
+
+
+def _above(built: BuiltWeb, half: _Half, points_host: Array, height: float) -> Array:
+    """Return imagined points ``height`` over the web, square to it."""
+    feet = _imagine(built, half, points_host)
+    if height == 0.0:
+        return feet
+    step = np.array([0.0, STEP])
+    along = _imagine(built, half, points_host + step) - _imagine(built, half, points_host - step)
+    square = cross(along, np.broadcast_to(built.web.generator, along.shape))
+    square /= np.linalg.norm(square, axis=1, keepdims=True)
+    low = np.array([[0.0, half.springing]])
+    axis = frames.apply(
+        built.web.imagined_from_section, np.column_stack([np.repeat(low, len(feet), axis=0), points_host[:, 0]])
+    )
+    inward = np.where(np.einsum("ij,ij->i", axis - feet, square) < 0, -1.0, 1.0)[:, None]
+    out: Array = feet + height * inward * square
+    return out
 
 
 def barrel_length(barrel: curves.Path) -> float:

@@ -82,7 +82,17 @@ GROUPS: tuple[tuple[str, tuple[Section, ...]], ...] = (
             ),
         ),
     ),
-    ("Putting together", ()),
+    (
+        "Putting together",
+        (
+            Section(
+                id="materials",
+                heading="Materials and time",
+                template="materials.html",
+                shown=lambda report: report.bill is not None,
+            ),
+        ),
+    ),
     (
         "Figures and light",
         (

@@ -16,6 +16,7 @@ from pipeline.parts.order import in_words
 from pipeline.relief.collineation import Relief
 from pipeline.report.air_rows import AirWords
 from pipeline.report.bench import measure_tables, sheet_rows
+from pipeline.report.bill import BillWords
 from pipeline.report.box_notes import box_notes
 from pipeline.report.casework_words import PICTURE, box_words
 from pipeline.report.corner_notes import corner_words, net_notes
@@ -58,6 +59,7 @@ def gather_report(
     forgives: ForgivingWords,
     camera: PhotographWords | None = None,
     air: AirWords | None = None,
+    bill: BillWords,
 ) -> ReportData:
     """Return the page's content.
 
@@ -75,6 +77,8 @@ def gather_report(
         How to photograph it, for a scene with a camera.
     air
         How far to lighten each depth, for a scene with air.
+    bill
+        What it all takes.
     """
     scene, room = evidence.scene, evidence.room
     used = {piece.material for piece in (*evidence.cut_parts, *evidence.boards) if piece.material}
@@ -119,6 +123,7 @@ def gather_report(
         model=evidence.kept.of(
             model_view, room.relief, room.box, evidence.cut_parts, evidence.prints, tuple(in_order(evidence))
         ),
+        bill=bill,
     )
 
 

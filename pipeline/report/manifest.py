@@ -273,6 +273,7 @@ def manifest(
     camera: dict[str, Any] | None = None,
     air: dict[str, Any] | None = None,
     casework: dict[str, Any] | None = None,
+    takes: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the whole manifest, format 1."""
     return {
@@ -295,6 +296,7 @@ def manifest(
         **({"camera": camera} if camera else {}),
         **({"air": air} if air else {}),
         **({"casework": casework} if casework else {}),
+        **(takes or {}),
         "checks": [
             {
                 "id": f.id,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pipeline.checks.model import Finding, Status
 from pipeline.report.air_rows import AirWords
 from pipeline.report.bench import MeasureTable, SheetRow
+from pipeline.report.bill import BillWords
 from pipeline.report.casework_words import BoxWords
 from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
@@ -187,6 +188,8 @@ class ReportData:
         How far to lighten each depth, for a scene with air.
     model
         The built box to be walked round; nothing where a page cannot hold it.
+    bill
+        What it all takes.
     measures, ruler
         Of every panel for a ruler, and what it is read to, mm.
     """
@@ -213,3 +216,4 @@ class ReportData:
     air: AirWords | None = None
     model: ModelView | None = None
     cut_list: tuple[CutGroup, ...] = ()
+    bill: BillWords | None = None

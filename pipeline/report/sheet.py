@@ -7,6 +7,7 @@ from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.parts.bed import on_bed
 from pipeline.report.air_rows import AIR, air_picture, air_words
+from pipeline.report.bill import bill_words
 from pipeline.report.box_outline import plan_outline, section_outline
 from pipeline.report.casework_picture import box_picture
 from pipeline.report.casework_words import PICTURE
@@ -21,6 +22,7 @@ from pipeline.report.page import render_page
 from pipeline.report.photograph_words import photograph_words
 from pipeline.report.photographing import photograph
 from pipeline.report.pictures import take_pictures
+from pipeline.report.quantities import Quantities
 
 FORGIVES = "pictures/forgives.svg"
 
@@ -60,12 +62,19 @@ def forgiving_picture(forgiven: Forgiveness, title: str) -> dict[str, bytes]:
 
 
 def page(
-    evidence: Evidence, findings: list[Finding], forgiven: Forgiveness, title: str, shots: dict[str, bytes]
+    evidence: Evidence,
+    findings: list[Finding],
+    forgiven: Forgiveness,
+    title: str,
+    shots: dict[str, bytes],
+    *,
+    found: Quantities,
 ) -> bytes:
-    """Return ``report.html``, the pictures inside it."""
+    """Return ``report.html``, the pictures inside it; ``found`` is what it all takes."""
     forgives = forgiving_words(forgiven, shots[FORGIVES])
     taken = photograph(evidence, forgiven)
     camera = None if taken is None else photograph_words(taken)
+    bill = bill_words(found)
     return render_page(
         gather_report(
             evidence,
@@ -76,5 +85,6 @@ def page(
             forgives=forgives,
             camera=camera,
             air=air_words(evidence, shots.get(AIR, b"")),
+            bill=bill,
         )
     )

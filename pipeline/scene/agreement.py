@@ -15,6 +15,7 @@ from pipeline.elements.problems import KeyPath, Problem
 from pipeline.scene.casing import BOARDS, casing_problems
 from pipeline.scene.materials import MARGIN
 from pipeline.scene.nearest import nearest
+from pipeline.scene.stuff_names import stuff_names
 from pipeline.scene.values import show, show_choices, show_path
 from pipeline.scene.wording import bad_name
 from pipeline.units import NAME_PATTERN, parse_length, part_id
@@ -41,6 +42,7 @@ def disagreements(data: dict[str, Any]) -> Iterator[Problem]:
     yield from sheet_margins(data)
     yield from casing_problems(data)
     yield from box_materials(data)
+    yield from stuff_names(data)
     make = _table(data, "make")
     if make.get("dxf") == "R12" and make.get("curves") == "splines":
         yield Problem(

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from pipeline.scene.stuff import Density, Price, StuffName
 from pipeline.units import Length, NonNegativeMillimetres, PositiveMillimetres, Table, Triple
 
 Tolerance = Annotated[float, Length("mm", 0.001, most=1.0)]
@@ -46,6 +47,14 @@ class Printer(Table):
         default=None,
         description="Narrowest gap and lowest step it shows, mm; left out: 0.2 for resin, 0.4 for filament.",
     )
+    of: StuffName | None = Field(
+        default=None,
+        description="What prints are made of: a name that the program knows, or one of [stuff]; left out, cured resin "
+        "or PLA.",
+    )
+    density: Density | None = Field(default=None, description="Mass of a volume of it, g/cm3; left out, a common one.")
+    price: Price | None = Field(default=None, description="Price of one kilogram of it, in work.currency.")
+    glue: StuffName | None = Field(default=None, description="What prints are glued with; left out, work.glue.")
 
     @property
     def least_detail(self) -> float:

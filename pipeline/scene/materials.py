@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from pipeline.scene.stuff import Density, Price, StuffName
 from pipeline.units import Length, NonNegativeMillimetres, Pair, PositiveMillimetres, Table
 
 MARGIN = 5.0
@@ -49,3 +50,15 @@ class Material(Table):
     bend_factor: Annotated[float, Field(ge=0, le=1)] = Field(
         default=0.5, description="Where the neutral layer lies: 0 at the visible face, 1 at the hidden face."
     )
+    of: StuffName | None = Field(
+        default=None,
+        description="What it is made of, such as polystyrene foam, card or plywood: a name that the program knows, or "
+        "one of [stuff]; left out, what its own name tells.",
+    )
+    density: Density | None = Field(default=None, description="Mass of a volume of it, g/cm3; left out, a common one.")
+    price: Price | None = Field(default=None, description="Price of one whole sheet, in work.currency.")
+    glue: StuffName | None = Field(default=None, description="What it is glued with; left out, work.glue.")
+    coat: StuffName | None = Field(
+        default=None, description="What is laid on it where a surface has a finish, such as air-dried clay."
+    )
+    sealed: bool = Field(default=False, description="Whether it is sealed before anything is laid on it.")

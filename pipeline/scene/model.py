@@ -21,7 +21,9 @@ from pipeline.scene.box import Box, Eye, Space
 from pipeline.scene.camera import CameraTable
 from pipeline.scene.make import Make
 from pipeline.scene.materials import Material
+from pipeline.scene.stuff import ClashTable, StuffTable
 from pipeline.scene.supports import SupportsTable
+from pipeline.scene.work import WorkTable
 from pipeline.units import Table
 
 FORMAT = 1
@@ -72,6 +74,13 @@ class Scene(Table):
         description="Sheets that panels are cut from, by name."
     )
     make: Make = Field(default=Make(), description="How panels and prints are made.")
+    work: WorkTable = Field(default=WorkTable(), description="Glue, paint, filler, and what all of it takes.")
+    stuff: Annotated[dict[str, StuffTable], Field(max_length=MOST_ELEMENTS)] = Field(
+        default={}, description="What things are made of, beside what the program knows, by name."
+    )
+    clashes: Annotated[tuple[ClashTable, ...], Many] = Field(
+        default=(), description="What does not go together, beside what the program knows."
+    )
 
     def material_of(self, surface: str) -> str | None:
         """Return the name of a surface's material: its own, or the only one there is.

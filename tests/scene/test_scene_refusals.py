@@ -35,7 +35,7 @@ PLACED = [
         "[materials.card]",
         "[material.card]",
         "12:1: material: unknown key; allowed: format, title, box, eye, space, left, right, back, floor, ceiling, front,"
-        " covers, openings, vault, columns, arches, steps, meshes, figures, lights, air, camera, supports, materials, make. Did you mean materials?",
+        " covers, openings, vault, columns, arches, steps, meshes, figures, lights, air, camera, supports, materials, make, work, stuff, clashes. Did you mean materials?",
     ),
     (
         "height = 78",

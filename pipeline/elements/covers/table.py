@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from pipeline.units import NonNegativeMetres, PositiveMetres, Table
+from pipeline.units import NAME_PATTERN, NonNegativeMetres, PositiveMetres, Table
 
 Pattern = Literal["running", "stack", "header", "third", "english", "flemish", "flags", "planks", "herringbone"]
 
@@ -68,6 +68,10 @@ class CoverTable(Table):
         default="print",
         description="Where relief is above 0: print makes the face as a print; guides keeps it a panel with the joints "
         "drawn on, the units then being laid or scored by hand.",
+    )
+    of: Annotated[str, Field(pattern=rf"^{NAME_PATTERN}$")] | None = Field(
+        default=None,
+        description="What units laid by hand are made of, such as epoxy putty; left out, the coat of the sheet.",
     )
 
     @model_validator(mode="after")

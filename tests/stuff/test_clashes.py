@@ -1,0 +1,122 @@
+"""What does not go together is told, with its reason and how grave it is."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.checks import clashes
+from pipeline.checks.model import Finding
+from pipeline.scene.problems import SceneFileError
+from pipeline.scene.read import read_scene
+from pipeline.scene.stuff import TOOLS, package
+
+from .rooms import POST, TRUE, shaped
+
+FOAM = TRUE.replace('of = "card"', 'of = "polystyrene foam"') + POST
+
+
+def found(text: str, *settings: tuple[str, str]) -> list[Finding]:
+    return clashes.run(shaped(text, *settings))
+
+
+def told(text: str, *settings: tuple[str, str]) -> list[tuple[str, str]]:
+    """Return status and message of everything that is no pass."""
+    return [(one.status, one.message) for one in found(text, *settings) if one.status != "pass"]
+
+
+PAIRS = [
+    # What the trade warns of (common practice; lasers: a university's guide to its laser cutter).
+    ([("work.glue", "cyanoacrylate")], "warn", "ruin: cyanoacrylate glues board (polystyrene foam)", "dissolves"),
+    ([("work.glue", '"solvent glue"')], "warn", "ruin: solvent glue glues board (polystyrene foam)", "dissolve"),
+    ([("materials.board.glue", "cyanoacrylate")], "warn", "ruin: board (polystyrene foam) asks for", "dissolves"),
+    ([("left.finish", "0.5"), ("materials.board.coat", '"heat-cured clay"')], "warn", "ruin: heat-cured clay", "oven"),
+    ([("materials.board.process", "laser")], "fail", "danger: board (polystyrene foam) is cut by laser", "fire"),
+    ([("materials.board.of", "PVC"), ("materials.board.process", "laser")], "fail", "(vinyl) is cut", "chloride"),
+    ([("materials.board.of", '"foamed vinyl"'), ("materials.board.process", "laser")], "fail", "danger", "by hand"),
+    ([("work.paint", '"solvent spray paint"')], "warn", "ruin: board (polystyrene foam) is painted", "water"),
+]
+
+
+@pytest.mark.parametrize(("settings", "status", "what", "why"), PAIRS, ids=lambda value: str(value)[:40])
+def test_what_does_not_go_together_is_told(settings: list[tuple[str, str]], status: str, what: str, why: str) -> None:
+    """Solvent or cyanoacrylate glue, heat-cured clay, solvent paint and lasers with foam; lasers with vinyl."""
+    said = told(FOAM, *settings)
+    assert said, settings
+    assert any(one == status and what in words and why in words for one, words in said)
+
+
+def test_epoxy_putty_on_air_dried_clay_holds_only_where_that_is_sealed() -> None:
+    """Units of putty over a coat of clay: weak on bare clay, nothing to say on sealed clay."""
+    text = TRUE.replace("[left]\n", '[left]\ncover = "brick"\nfinish = 0.8\n') + (
+        '[covers.brick]\nrelief = 0.03\nrelief_as = "guides"\nof = "epoxy putty"\n'
+    )
+    over = [("materials.board.coat", '"air-dried clay"'), ("materials.board.of", "plywood")]
+    bare = told(text, *over)
+    assert [status for status, _ in bare] == ["warn"]
+    assert bare[0][1].startswith("weak: epoxy putty is laid on air-dried clay over board: epoxy putty needs a sealed")
+    assert told(text, *over, ("materials.board.sealed", "true")) == []
+
+
+def test_a_glue_that_spoils_the_other_side_is_passed_over() -> None:
+    """Prints ask for cyanoacrylate: it joins them to one another, and PVA joins them to foam."""
+    assert told(FOAM, ("make.printer.glue", "cyanoacrylate")) == []
+    assert told(FOAM, ("make.printer.glue", "cyanoacrylate"), ("work.glue", "cyanoacrylate")) != []
+
+
+def test_what_goes_together_is_counted_and_passes() -> None:
+    """Cut, five glued joints of one sheet, and paint: no clash in card, PVA glue and acrylic paint."""
+    assert [one.status for one in found(TRUE)] == ["pass"]
+    assert "3 of 3 pairs" in found(TRUE)[0].message
+
+
+def test_a_scene_adds_its_own_stuff_and_clashes() -> None:
+    """The package's table is only the beginning."""
+    own = TRUE + (
+        '[work]\nglue = "bone glue"\n[stuff."bone glue"]\nkinds = ["glue"]\ndries = 6\n'
+        '[[clashes]]\npair = ["bone glue", "paper"]\nseverity = "danger"\nreason = "it brings mice"\n'
+        'instead = "take PVA glue"\n'
+    )
+    [(status, message)] = told(own)
+    assert status == "fail"
+    assert message.startswith("danger: bone glue glues board (card) to board (card): it brings mice; take PVA glue")
+
+
+def test_stuff_is_told_from_a_materials_name_or_asked_for() -> None:
+    """A material called foam is foam; one called board could be anything, which is said and not guessed."""
+    text = TRUE.replace('of = "card"\n', "")
+    assert any("what board is made of" in one.message for one in found(text))
+    named = text.replace('"board"', '"blue foam"').replace("materials.board", 'materials."blue foam"')
+    assert told(named, ("work.glue", "cyanoacrylate"))[0][0] == "warn"
+
+
+@pytest.mark.parametrize(
+    ("added", "place", "found", "remedy"),
+    [
+        ('[work]\nglue = "PVA gleu"\n', "work.glue", 'no stuff "PVA gleu"', 'did you mean "PVA glue"?'),
+        ('[work]\nfiller = "sand"\n', "work.filler", 'no stuff "sand"', "[stuff"),
+        ('[[clashes]]\npair = ["lasser", "card"]\nreason = "x"\n', "clashes.0.pair.0", '"lasser"', "laser"),
+        ('[make.printer]\nof = "brass"\n', "make.printer.of", '"brass"', ""),
+        ('[stuff."a/b"]\ndensity = 1\n', "stuff.a/b", "a/b", ""),
+        ('[[clashes]]\npair = ["card"]\nreason = "x"\n', "clashes.0.pair", "too few", ""),
+        ("[stuff.sand]\ndensity = -1\n", "stuff.sand.density", "out of bounds", ""),
+    ],
+)
+def test_unknown_stuff_is_refused_where_it_stands(added: str, place: str, found: str, remedy: str) -> None:
+    """A slip in a name would switch the check off unseen, so it is an error with the nearest name."""
+    with pytest.raises(SceneFileError) as caught:
+        read_scene(TRUE + added)
+    [problem] = caught.value.problems
+    assert place == ".".join(map(str, problem.path))
+    assert found in problem.found
+    assert remedy in problem.remedy
+
+
+def test_the_packages_table_names_only_what_it_knows() -> None:
+    """Every word of a clash is stuff, a kind of it, or a tool; no name leads to two things; glues say how they dry."""
+    tables = package()
+    words = [word.lower() for name, table in tables.stuff.items() for word in (name, *table.also)]
+    kinds = {kind.lower() for table in tables.stuff.values() for kind in table.kinds}
+    assert sorted(words) == sorted(set(words))
+    assert {word.lower() for clash in tables.clashes for word in clash.pair} <= {*words, *kinds, *TOOLS}
+    assert [name for name, table in tables.stuff.items() if "glue" in table.kinds and table.dries is None] == []
+    assert [name for name, table in tables.stuff.items() if table.density is None] == []

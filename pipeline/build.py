@@ -40,6 +40,7 @@ from pipeline.stages.corners import hold_corners, make_nets, plan_corners
 from pipeline.stages.files import export
 from pipeline.stages.fillets import fill_wedges
 from pipeline.stages.ground import Ground
+from pipeline.stages.lighting import cast_lights, mark_light
 from pipeline.stages.ordering import pieces_of, plan_work
 from pipeline.stages.panels import make_bents, make_panels, prepare_panels
 from pipeline.stages.parting import mark_partings
@@ -204,6 +205,8 @@ def shape(
         if problems:
             raise SceneError(list(problems))
         making, said, unfolded = plan_corners(scene, said, prepare_panels(scene, room, said, kept))
+        casts = cast_lights(scene, room, said, making, kept)
+        said = mark_light(scene, said, casts)
         panels = make_panels(scene, room, said, making, kept)
         shows(room, panels, (), ())
         bents = make_bents(scene, room, said, kept)
@@ -232,6 +235,7 @@ def shape(
         entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, order)},
         bench=bench,
         casework=plan_casework(scene.box),
+        casts=casts,
         kept=kept,
     )
 

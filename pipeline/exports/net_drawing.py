@@ -18,7 +18,7 @@ def draw_net(net: Net, colours: dict[Layer, str]) -> Drawing:
     shapes += [Shape(layer=Layer.HOLES, path=path_of(loop)) for loop in net.cut.holes]
     texts = [Text(at=(0.0, -2 * LETTER), height=LETTER, text=_note(net))]
     for panel in net.panels:
-        places = (*panel.places, *(path for _, path in panel.hidden_places))
+        places = (*panel.places, *(path for _, path in (*panel.hidden_places, *panel.light_places)))
         shapes += [Shape(layer=Layer.PLACE, path=net.placed_path(panel.id, path)) for path in places]
         middle = np.mean([edge.curve.start for edge in panel.cut.outline], axis=0)
         x, y = frames.apply(net.net_from_flat[panel.id], middle[None])[0]

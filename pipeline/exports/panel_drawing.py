@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.exports.drawing import Drawing, Layer, Shape, Text
-from pipeline.geometry.curves import Path, bounds
+from pipeline.geometry.curves import Path, bounds, signed_area
 from pipeline.geometry.regions import Loop, path_of
 from pipeline.parts.model import Panel
 
@@ -28,6 +28,7 @@ def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
             shapes.append(Shape(layer=Layer.BEVEL, path=path_of(back)))
     shapes += [Shape(layer=Layer.PLACE, path=path) for path in panel.places]
     shapes += [Shape(layer=Layer.PLACE, path=path) for _, path in panel.hidden_places]
+    shapes += [Shape(layer=Layer.PLACE, path=path) for _, path in panel.light_places]
     low = bounds(path_of(panel.hidden.outline) + path_of(panel.cut.outline))[0]
     lines = {Layer.GUIDE: panel.guides, Layer.FOLD: panel.folds}
     if len(panel.partings):
@@ -39,6 +40,7 @@ def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
         texts=(
             Text(at=(0.0, float(low[1]) - 2 * LETTER), height=LETTER, text=note_of(panel)),
             *(_hidden_note(name, path) for name, path in panel.hidden_places),
+            *_light_notes(panel),
             *(fold_note(one.fold, one.fold_deg) for one in panel.additions if one.fold is not None),
         ),
         colours=colours,
@@ -61,6 +63,22 @@ def _hidden_note(name: str, path: Path) -> Text:
     """Return what is written at a place of the hidden face, so that nobody scores it into the visible one."""
     low, high = bounds(path)
     return Text(at=(float(high[0]) + SMALL / 2, float(low[1])), height=SMALL, text=f"{name}, hidden face")
+
+
+def _light_notes(panel: Panel) -> list[Text]:
+    """Return what is written within borders of light and shadow, once for each light: at the largest of them."""
+    largest: dict[str, tuple[float, Path]] = {}
+    for words, path in panel.light_places:
+        area = abs(signed_area(path))
+        if area > largest.get(words, (0.0, path))[0]:
+            largest[words] = (area, path)
+    return [_light_note(words, path) for words, (_, path) in largest.items()]
+
+
+def _light_note(words: str, path: Path) -> Text:
+    low, high = bounds(path)
+    x, y = (low + high) / 2
+    return Text(at=(float(x), float(y)), height=SMALL, text=words)
 
 
 def _differ(front: Loop, back: Loop) -> bool:

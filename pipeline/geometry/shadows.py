@@ -39,6 +39,8 @@ def shadow(corners: Array, across: Array) -> shapely.Geometry:
     if not loops:
         return shapely.Polygon()
     covered = manifold3d.CrossSection(loops, manifold3d.FillRule.NonZero)
+    if covered.is_empty():  # facets so small that the clipper drops them
+        return shapely.Polygon()
     return shapely.multipolygons([_polygon(piece.to_polygons()) for piece in covered.decompose()])
 
 

@@ -123,6 +123,8 @@ class Panel:
         Closed marks, flat.
     hidden_places
         Closed marks on the hidden face, flat, seen through the sheet, and the part that stands there.
+    light_places
+        Borders of light and shadow on the visible face, flat, and what is written at each.
     body
         Closed mesh of the sheet, built mm.
     cut_edges
@@ -162,6 +164,7 @@ class Panel:
     thinned: tuple[int, float] | None
     additions: tuple[Addition, ...] = ()
     partings: Array = field(default_factory=lambda: np.zeros((0, 2, 2)))
+    light_places: tuple[tuple[str, Path], ...] = ()
 
     @property
     def id(self) -> str:

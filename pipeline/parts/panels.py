@@ -70,7 +70,7 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
         guides=guides,
         guides_host=guides_host,
         folds=_fold_lines(region, lie),
-        places=tuple(flat_path(mark.curve, lie) for mark in own if not mark.hidden),
+        places=tuple(flat_path(mark.curve, lie) for mark in own if not (mark.hidden or mark.light)),
         hidden_places=tuple((mark.name, flat_path(mark.curve, lie)) for mark in own if mark.hidden),
         body=body.body,
         cut_edges=body.cut_edges,
@@ -78,6 +78,7 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
         visible_imagined=body.visible_imagined,
         area=body.area,
         thinned=thinned,
+        light_places=tuple((mark.light, flat_path(mark.curve, lie)) for mark in own if mark.light),
     )
 
 

@@ -133,6 +133,11 @@ class CheckRow:
         return tuple(sorted(self.findings, key=lambda finding: -RANK[finding.status]))
 
     @property
+    def grave(self) -> int:
+        """How grave its gravest answer is."""
+        return RANK[self.status]
+
+    @property
     def status(self) -> Status:
         """The gravest of its answers; a pass where it had nothing to look at."""
         return max((finding.status for finding in self.findings), key=RANK.__getitem__, default="pass")

@@ -211,7 +211,8 @@ def test_every_status_is_said_in_words_and_the_gravest_first(report: ReportData)
     for said in ("1 passed", "1 with warnings", "1 failed", "✓ pass", "! warning", "✕ FAIL", "take a larger sheet"):
         assert said.replace("✕", "\N{MULTIPLICATION X}") in words
     opened = re.findall(r'<details id="check-\w+" class="check (\w+)"( open)?>', page)
-    assert opened == [("pass", ""), ("warn", " open"), ("fail", " open")]
+    assert opened == [("fail", " open"), ("warn", " open"), ("pass", "")]
+    assert "1 other passed" in words
     assert CheckRow(id="x", title="", rationale="", findings=()).status == "pass"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from pipeline.elements import arch, column, figure, hall, light, mesh, opening, steps
+from pipeline.elements import arch, column, figure, hall, light, mesh, opening, spiral_stair, steps
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Imagined, gather
 from pipeline.elements.problems import KeyPath
@@ -32,6 +32,7 @@ ELEMENTS: tuple[tuple[str, Imagine], ...] = (
     ("columns", column.imagine),
     ("arches", arch.imagine),
     ("steps", steps.imagine),
+    ("spiral_stairs", spiral_stair.imagine),
     ("meshes", mesh.imagine),
     ("figures", figure.imagine),
     ("lights", light.imagine),

@@ -14,6 +14,7 @@ from pipeline.elements.hall import BackTable, FrameTable, SurfaceTable
 from pipeline.elements.light import LightTable
 from pipeline.elements.mesh import MeshTable
 from pipeline.elements.opening import OpeningTable
+from pipeline.elements.spiral_stair import SpiralStairTable
 from pipeline.elements.steps import StepsTable
 from pipeline.elements.vault.table import VaultTable
 from pipeline.scene.air import AirTable
@@ -61,6 +62,9 @@ class Scene(Table):
     arches: Annotated[tuple[ArchTable, ...], Many] = Field(default=(), description="Arches across the hall.")
     steps: Annotated[tuple[StepsTable, ...], Many] = Field(
         default=(), description="Flights of steps; the floor behind lies higher or lower."
+    )
+    spiral_stairs: Annotated[tuple[SpiralStairTable, ...], Many] = Field(
+        default=(), description="Stairs that wind round a newel."
     )
     meshes: Annotated[tuple[MeshTable, ...], Many] = Field(default=(), description="Things from mesh files.")
     figures: Annotated[tuple[FigureTable, ...], Many] = Field(default=(), description="People who stand in the hall.")

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from io import TextIOWrapper
 from typing import TextIO, TypeVar
 
+from pipeline.scene.values import visible
+
 Item = TypeVar("Item")
 
 
@@ -44,7 +46,7 @@ class Terminal:
 
     def problem(self, text: str) -> None:
         """Write what is wrong at a place of a file, in the form editors jump to: ``file:line:column: text``."""
-        _tell(text)
+        _tell(visible(text))
 
     def fault(self, fault: BaseException) -> None:
         """Write that the program itself failed."""
@@ -89,8 +91,9 @@ def _tell(text: str) -> None:
 def _write(stream: TextIO, text: str) -> None:
     if isinstance(stream, TextIOWrapper) and stream.errors == "strict":
         stream.reconfigure(errors="backslashreplace")
+    lines = [visible(line) for line in text.split("\n")]  # names come from files, and a terminal obeys what it is sent
     with _refusals(stream):
-        stream.write(text + "\n")
+        stream.write("\n".join(lines) + "\n")
 
 
 @contextmanager

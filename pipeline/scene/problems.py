@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.elements.problems import Problem, SceneError
-from pipeline.scene.values import show_path
+from pipeline.scene.values import show_path, visible
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +37,7 @@ class PlacedProblem:
         if self.problem.remedy:
             remedy = self.problem.remedy
             text = f"{text}. {remedy[0].upper()}{remedy[1:]}"
-        return ": ".join([*parts, text if text.endswith((".", "?")) else text + "."])
+        return visible(": ".join([*parts, text if text.endswith((".", "?")) else text + "."]))
 
 
 class SceneFileError(SceneError):

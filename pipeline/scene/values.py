@@ -30,6 +30,16 @@ def show(value: Any) -> str:
     return str(value)
 
 
+def visible(text: str) -> str:
+    """Return text with every character that is no sign of its own written as its escape, ``\\x1b`` or ``\\u202e``.
+
+    A terminal obeys some of them, and others turn a line round, so that it reads as something else.
+    """
+    if text.isprintable():
+        return text
+    return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in text)
+
+
 def show_path(path: KeyPath) -> str:
     """Return a path in dotted form, counting from 1 as people do: ``("columns", 1, "at")`` -> ``columns[2].at``."""
     text = ""

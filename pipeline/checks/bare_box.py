@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from pipeline.checks.evidence import Check, Evidence
-from pipeline.checks.leaks import EYE_PITCH, PITCH, Leaks, find_leaks
+from pipeline.checks.leaks import Leaks, find_leaks
 from pipeline.checks.model import Finding, Status
 from pipeline.elements.hall_shape import HOSTS
+from pipeline.sight.eye_box import EYE_PITCH, PITCH
 
 ID = "bare-box"
 ROUNDING = 1e-6

@@ -23,18 +23,13 @@ from pipeline.geometry.clip import contains
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region, loop_of
 from pipeline.relief.collineation import Relief
+from pipeline.sight.eye_box import eyes_along, targets_along
 from pipeline.sight.rays import Caster, caster
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Indices = NDArray[np.int64]
 Sizes = tuple[float, float]
-
-PITCH = 1.0
-"""mm between rays on the opening."""
-
-EYE_PITCH = 20.0
-"""mm at most between eyes of the grid over the eye box."""
 
 HAIR = 0.01
 """mm on the opening; what is narrower both ways is no hole but rounding, where two arrises meet in one line."""
@@ -151,14 +146,14 @@ def _wide(eye: Array, ways: Array, first: Caster) -> Flags:
 def eye_grid(eye: tuple[float, float, float], size: tuple[float, float]) -> Array:
     """Return the eye and a grid over the eye box round it, edges and corners among it, ``(n, 3)`` built mm."""
     x, y, z = eye
-    right, up = (np.linspace(-1, 1, 2 * max(1, int(np.ceil(s / 2 / EYE_PITCH))) + 1) * s / 2 for s in size)
+    right, up = (np.linspace(-1, 1, eyes_along(s)) * s / 2 for s in size)
     away = [(i, k) for k in up for i in right if (i, k) != (0.0, 0.0)]
     return np.array([[x, y, z], *([x + i, y, z + k] for i, k in away)])
 
 
 def _grid(hall: Hall) -> Array:
     """Return points of the opening inside the hall's outline, half a pitch off its edges, (n, 3) built."""
-    counts = [max(2, round(size / PITCH)) for size in (hall.width, hall.height)]
+    counts = [targets_along(size) for size in (hall.width, hall.height)]
     x = (np.arange(counts[0]) + 0.5) / counts[0] * hall.width - hall.width / 2
     z = (np.arange(counts[1]) + 0.5) / counts[1] * hall.height + hall.floor
     gx, gz = np.meshgrid(x, z)

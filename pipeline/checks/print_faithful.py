@@ -145,7 +145,7 @@ def skin_distance(
         return _farthest(points[keep], normals[keep], other)
 
     seen, index = _seen_points(built, eyes)
-    there = farthest(relief.imagine_points(seen), _unit_normals(back.corners[index]), expected)
+    there = farthest(relief.carry_back(seen), _unit_normals(back.corners[index]), expected)
     seen, index = _seen_points(expected, eyes)
     return max(there, farthest(seen, _unit_normals(expected.corners[index]), back))
 
@@ -187,7 +187,7 @@ class _Skin:
 def _taken_back(built: _Skin, relief: Relief) -> _Skin:
     """Return a built skin in the imagined room."""
     depths = built.corners[..., 1]
-    corners = relief.imagine_points(built.corners.reshape(-1, 3)).reshape(-1, 3, 3)
+    corners = relief.carry_back(built.corners.reshape(-1, 3)).reshape(-1, 3, 3)
     if depths.min() < relief.apron < depths.max():  # the apron's end breaks lines
         return _Skin.of(corners, Target.of(corners), np.eye(4))
     matrix = relief.built_from_imagined if depths.max() > relief.apron else np.eye(4)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.checks.evidence import Check, Evidence
-from pipeline.checks.leaks import EYE_PITCH, eye_grid
+from pipeline.checks.leaks import eye_grid
 from pipeline.checks.model import Finding
 from pipeline.elements.problems import KeyPath
 from pipeline.elements.surfaces import Cut, Face
@@ -17,6 +17,7 @@ from pipeline.geometry.clip import contains
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region, loop_of
 from pipeline.parts.webs import build_web
+from pipeline.sight.eye_box import EYE_PITCH
 from pipeline.sight.rays import Caster, along, caster, plane_of
 
 Array = NDArray[np.float64]

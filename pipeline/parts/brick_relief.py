@@ -271,7 +271,7 @@ def _bodies(
         for points, z in ((front, 0.0), (back, -plate.thickness), (feet, 0.0))
     )
     built = [front_built, back_built, feet_built, relief.build_points(tops)]
-    imagined = [at_face[: len(front)], relief.imagine_points(back_built), at_face[len(front) :], tops]
+    imagined = [at_face[: len(front)], relief.carry_back(back_built), at_face[len(front) :], tops]
     triangles = _surface(plate, pieces)
     return (
         Mesh(vertices=np.vstack(built), triangles=triangles),

@@ -21,6 +21,9 @@ from pipeline.geometry import frames
 
 Array = NDArray[np.float64]
 
+SHORT_OF_INFINITY = 0.9
+"""Share of the way from the back wall to the vanishing depth up to which things are carried back as they are."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Relief:
@@ -118,6 +121,21 @@ class Relief:
         out = points.copy()
         out[behind] = frames.apply(self.imagined_from_built, points[behind])
         return out
+
+    def carry_back(self, points_built: ArrayLike) -> Array:
+        """Return ``(n, 3)`` imagined points of built ones that nobody imagined, such as the hidden faces of sheets.
+
+        In a very deep room the vanishing depth is nearer than a sheet is thick. What lies there or behind it is first
+        drawn toward the eye, along its ray, so that it looks the same.
+        """
+        points = np.atleast_2d(np.array(points_built, dtype=np.float64))
+        vanishing = self.vanishing_depth
+        if vanishing is None:
+            return self.imagine_points(points)
+        last = self.built_depth + SHORT_OF_INFINITY * (vanishing - self.built_depth)
+        eye, past = np.array(self.eye), points[:, 1] > last
+        points[past] = eye + (points[past] - eye) * ((last - eye[1]) / (points[past, 1:2] - eye[1]))
+        return self.imagine_points(points)
 
     def imagined_depth(self, built_y: float) -> float:
         """Return the imagined y of a plane y = const of the built room."""

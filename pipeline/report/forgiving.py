@@ -149,7 +149,7 @@ def forgive(evidence: Evidence) -> Forgiveness:
     relief, hall = room.relief, room.hall
     limit = scene.eye.parallax * ARC_MINUTE
     points = _points(evidence)
-    seen = sights(relief.eye, points, relief.imagine_points(points))
+    seen = sights(relief.eye, points, relief.carry_back(points))
     bends = _bends(relief, hall)
     named = _named(reach(seen, list(NAMED.values()), limit)[0])
     front = _around(1.0, up=(0.0, 0.0, 1.0))
@@ -273,7 +273,7 @@ def _stop(near: float, far: float) -> float | None:
 def _viewers(evidence: Evidence, seen: Sights, points: Array, limit: float) -> list[Viewer]:
     """Return eyes higher and lower than the scene's, as far as the hall goes."""
     relief, hall = evidence.room.relief, evidence.room.hall
-    imagined = relief.imagine_points(points)
+    imagined = relief.carry_back(points)
     x, y, z = relief.eye
     viewers = []
     for count in HEIGHTS:

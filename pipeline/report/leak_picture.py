@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from pipeline.checks import bare_box
 from pipeline.checks.evidence import Evidence
-from pipeline.checks.leaks import PITCH, Leaks, find_leaks
+from pipeline.checks.leaks import Leaks, find_leaks
 from pipeline.checks.model import Finding
 from pipeline.geometry import curves, frames
+from pipeline.sight.eye_box import PITCH
 
 Array = NDArray[np.float64]
 

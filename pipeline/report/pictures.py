@@ -65,7 +65,7 @@ def take_pictures(room: Room, panels: tuple[Panel | BentPanel, ...], prints: tup
     }
 
     def take(view: tuple[Scenery, Literal["built", "imagined"], Camera]) -> bytes:
-        return write_png(render(*view, front=front, light=light, imagine_points=relief.imagine_points))
+        return write_png(render(*view, front=front, light=light, imagine_points=relief.carry_back))
 
     with ThreadPoolExecutor(THREADS) as pool:
         return dict(zip(views, pool.map(take, views.values()), strict=True))
@@ -113,12 +113,12 @@ def _like(panel: Panel) -> tuple[float, float, float]:
 def _cut_edges(panel: Panel | BentPanel, relief: Relief) -> Surface:
     """Return the sheet's edges: the only thing seen that nobody imagined, in doorways and inside the front frame."""
     rim = panel.cut_edges
-    back = Mesh(vertices=relief.imagine_points(rim.vertices), triangles=rim.triangles)
+    back = Mesh(vertices=relief.carry_back(rim.vertices), triangles=rim.triangles)
     return Surface(part=panel.id, tone=EDGE_TONE, built=rim, imagined=back)
 
 
 def _print(part: Print, relief: Relief) -> Surface:
-    back = Mesh(vertices=relief.imagine_points(part.body.vertices), triangles=part.body.triangles)
+    back = Mesh(vertices=relief.carry_back(part.body.vertices), triangles=part.body.triangles)
     joints = part.solid.joints
     return Surface(
         part=part.id,

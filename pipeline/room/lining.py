@@ -14,7 +14,9 @@ import shapely.affinity
 from numpy.typing import NDArray
 
 from pipeline.elements.bodies import Block
+from pipeline.elements.opening import LEADS
 from pipeline.elements.passage import OUTWARD
+from pipeline.elements.problems import Problem, SceneError
 from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import body_of, mesh_of, trim
@@ -100,7 +102,20 @@ def _behind_jambs(cut: Cut, site: Site, outer: shapely.Polygon) -> shapely.Polyg
         step = (site.total + site.fit) * float(parted @ along / (along @ along))
         if step * side > 0:
             sections.append(shapely.affinity.translate(outer, step))
-    return shapely.union_all(sections)
+    whole = shapely.union_all(sections)
+    if not isinstance(whole, shapely.Polygon):
+        raise SceneError([_too_far_apart(cut)])
+    return whole
+
+
+def _too_far_apart(cut: Cut) -> Problem:
+    key, made = ("reveal", "reveal_as") if cut.beyond not in LEADS else ("length", "barrel_as")
+    return Problem(
+        path=(*cut.path, key),
+        found="the wall leans so much that the hole's jambs part from a printed lining by more than the hole's width",
+        allowed="linings of sheet, or walls that lean less",
+        remedy=f'write {made} = "sheet" with a sheet that bends, take {key} out, or build the room deeper',
+    )
 
 
 def _scales(cut: Cut, site: Site, depth: float) -> Array:

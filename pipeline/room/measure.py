@@ -23,7 +23,10 @@ from pipeline.room.largest import highest, largest, limits, widest
 from pipeline.room.surveying import survey
 from pipeline.scene.box import Box
 from pipeline.scene.model import Scene
+from pipeline.sight.eye_box import EYE_PITCH, MOST_RAYS, count_rays
 
+LEAST_SCALE = 1e-3
+"""Of the back wall: at less it is a fraction of a millimetre wide, and depths before it run into infinity."""
 HALVINGS = 60
 """Of a depth that is sought: more than the digits of a number."""
 
@@ -355,6 +358,14 @@ def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float
             f"this back scale puts the back wall at {apparent:.4g} mm, before the built one at {built_depth:.4g} mm",
             "a back scale below 1",
         )
+    if (distance + built_depth) < LEAST_SCALE * (distance + apparent):
+        deepest = ((distance + built_depth) / LEAST_SCALE - distance) * space.scale / 1000
+        _fail(
+            ("space", key if space.depth is None else "depth"),
+            f"the back wall would be built at {(distance + built_depth) / (distance + apparent):.2g} of its size",
+            f"at least {LEAST_SCALE:g}, which is a depth of {deepest:.4g} m at 1:{space.scale:g}",
+            "imagine a shallower room, or raise space.scale",
+        )
     if distance <= 0:
         _fail(
             ("space", key),
@@ -388,5 +399,11 @@ def _eye_inside(scene: Scene, width: float, height: float, floor: float) -> None
                 allowed=f"between {floor:.4g} and {floor + height:.4g} mm",
             )
         )
+    rays = count_rays((width, height), scene.eye.box)
+    if rays > MOST_RAYS:
+        across, up = scene.eye.box
+        found = f"looked at from every {EYE_PITCH:g} mm of {across:g} x {up:g} mm, this opening takes {rays:,} rays"
+        remedy = "give the eye less room to move"
+        problems.append(Problem(path=("eye", "box"), found=found, allowed=f"at most {MOST_RAYS:,}", remedy=remedy))
     if problems:
         raise SceneError(problems)

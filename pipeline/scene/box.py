@@ -18,16 +18,18 @@ from pipeline.units import (
     Table,
 )
 
-ScaleNumber = Annotated[float, Field(gt=0, le=10000)]
+ScaleNumber = Annotated[float, Field(ge=0.001, le=10000)]
+Inside = Annotated[float, Length("mm", 0.0, above=True, most=2000.0)]
+"""Of a box: what is wider than two metres is a stage, and its paper alone would be thousands of pages."""
 Play = Annotated[float, Length("mm", 0.0, most=100.0)]
 
 
 class Box(Table):
     """`[box]`: the inside of the real box, mm."""
 
-    width: PositiveMillimetres = Field(description="Inside width of the box, mm.")
-    height: PositiveMillimetres = Field(description="Inside height of the box, mm.")
-    depth: PositiveMillimetres = Field(description="Inside depth of the box, mm.")
+    width: Inside = Field(description="Inside width of the box, mm.")
+    height: Inside = Field(description="Inside height of the box, mm.")
+    depth: Inside = Field(description="Inside depth of the box, mm.")
     back_gap: NonNegativeMillimetres = Field(
         default=0.0, description="Kept free behind the back wall, for wires and lamps, mm."
     )

@@ -31,7 +31,7 @@ def show(value: Any) -> str:
 
 
 def visible(text: str) -> str:
-    """Return text with every character that is no sign of its own written as its escape, ``\\x1b`` or ``\\u202e``.
+    r"""Return text with every character that is no sign of its own written as its escape, ``\x1b`` or ``\u202e``.
 
     A terminal obeys some of them, and others turn a line round, so that it reads as something else.
     """

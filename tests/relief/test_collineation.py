@@ -172,3 +172,18 @@ def test_shallower_than_built_is_refused() -> None:
     """L < d is refused."""
     with pytest.raises(ValueError, match="apparent"):
         Relief(eye=(0, -400, 50), apron=0, apparent_depth=60, built_depth=80)
+
+
+def test_what_lies_behind_infinity_is_carried_back_along_its_ray() -> None:
+    """A back sheet's hidden face in an endless room: nearer, but from the eye at the same place.
+
+    V = b / a behind the apron's end, here (77.5 x 10420) / (10000 - 77.5) = 81.4 mm of the built room.
+    """
+    relief = Relief(eye=(5.0, -420.0, 70.0), apron=0.0, apparent_depth=10_000.0, built_depth=77.5)
+    assert relief.vanishing_depth == pytest.approx(81.386, abs=1e-3)
+    built = np.array([[80.0, 77.5, 10.0], [80.0, 85.0, 10.0], [-3.0, 81.386, 149.0], [80.0, 70.0, 10.0]])
+    back = relief.carry_back(built)
+    for point, seen in zip(built - relief.eye, back - relief.eye, strict=True):
+        np.testing.assert_allclose(point / point[1], seen / seen[1], atol=1e-12)
+    np.testing.assert_allclose(back[[0, 3]], relief.imagine_points(built[[0, 3]]), rtol=1e-12)
+    assert (back[1:3, 1] > back[0, 1]).all()

@@ -38,7 +38,9 @@ def test_a_slip_of_form_is_placed_and_explained(line: str, said: str) -> None:
     assert refusal(SMALL + line) == f"a.toml:{said}"
 
 
-@pytest.mark.parametrize("value", ["\x9b31m", "\u202e5", "1\x14", "'\u202e'", '"\\u001b[2J"', '"\\u009b2J"', '"\\u202e"'])
+@pytest.mark.parametrize(
+    "value", ["\x9b31m", "\u202e5", "1\x14", "'\u202e'", '"\\u001b[2J"', '"\\u009b2J"', '"\\u202e"']
+)
 def test_a_message_shows_what_it_found_and_does_nothing_else(value: str) -> None:
     """Control and turning characters are written as escapes; a terminal would obey them."""
     said = refusal(SMALL.replace("width = 180", f"width = {value}"))

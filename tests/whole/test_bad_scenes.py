@@ -48,6 +48,13 @@ def line_of(text: str, words: str) -> int:
         (PLAIN + changed(PIER, "4.0", "14.0"), "at = [-3.0, 14.0", "12"),
         (COVERED.replace('pattern = "english"', 'pattern = "running"\nlength = 0.002\nheight = 0.001\njoint = 0.0001'),
          "[covers.brick]", "at most 3,000,000"),
+        (changed(PLAIN, "depth = 12.0", "depth = 90000.0"), "depth = 90000.0", "a depth of 2.386e+04 m at 1:48"),
+        # 173 x 144 rays 1 mm apart from 201 x 21 eyes 20 mm apart
+        (changed(PLAIN, "height = 78", "height = 78\nbox = [4000, 400]"), "box = [", "105,153,552 rays"),
+        (changed(PLAIN, "width = 180", "width = 2001"), "width = 2001", "up to 2000 mm"),
+        (changed(PLAIN, "scale = 48", "scale = 5e-324"), "scale = 5e-324", "0.001 or more"),
+        (changed(PLAIN, "depth = 12.0", "depth = 12.0\nbuilt_depth = 8") + DOOR + "reveal = 1.5\n", "reveal = 1.5",
+         "by more than the hole's width"),
         (PLAIN + DOOR + "[right]\nbuild = false\n", "wall =", "is not built"),
     ],
 )  # fmt: skip
@@ -115,3 +122,10 @@ def test_a_room_built_true_is_no_error() -> None:
         assert made.manifest["relief"]["back_scale"] == 1.0, key
         assert made.manifest["relief"]["vanishing_depth"] is None
         assert made.failed == 0
+
+
+def test_a_room_without_end_is_built() -> None:
+    """Of 900 m at 1:48 all is squeezed into 80 mm: infinity, V = d (L + D) / (L - d), lies within the back sheet."""
+    made = build_scene(changed(PLAIN, "depth = 12.0", "depth = 900.0").encode(), "room")
+    assert made.manifest["relief"]["vanishing_depth"] < made.manifest["relief"]["built_depth"] + 3.0
+    assert made.failed == 0

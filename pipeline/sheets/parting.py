@@ -26,6 +26,12 @@ MOST = 8
 ALONG = 0.6
 """Share of a line across the panel that a guide must cover for the seam to run in its joint."""
 
+NARROW = 0.1
+"""Of a panel's lesser side; guides shorter than this lie across none of it, and there may be tens of thousands."""
+
+MOST_TRIED = 64
+"""Joints tried for one seam, evenly over all: of a thousand courses one is as good as the next."""
+
 SHARES = (0.5, 0.45, 0.55, 0.4, 0.6, 1 / 3, 2 / 3, 0.25, 0.75)
 """Where a panel is parted straight across, of its length; the middle first."""
 
@@ -105,12 +111,15 @@ def _candidates(shape: shapely.Polygon, guides: Array) -> Iterator[tuple[bool, A
     """Yield lines across a shape, those along guides first."""
     x0, y0, x1, y1 = shape.bounds
     far = 2 * (x1 - x0 + y1 - y0)
-    for guide in guides:
-        way = frames.unit(guide[1] - guide[0])
-        line = np.array([guide[0] - far * way, guide[0] + far * way])
-        across = shape.intersection(shapely.LineString(line)).length
-        if across > ROUNDING and np.linalg.norm(guide[1] - guide[0]) >= ALONG * across:
-            yield True, line
+    long = np.linalg.norm(guides[:, 1] - guides[:, 0], axis=1)
+    wide = long > NARROW * min(x1 - x0, y1 - y0)
+    guides, long = guides[wide], long[wide]
+    ways = (guides[:, 1] - guides[:, 0]) / long[:, None]
+    lines = np.stack([guides[:, 0] - far * ways, guides[:, 0] + far * ways], axis=1)
+    across = shapely.length(shapely.intersection(shape, shapely.linestrings(lines)))
+    lines = lines[(across > ROUNDING) & (long >= ALONG * across)]
+    for index in np.linspace(0, len(lines) - 1, min(len(lines), MOST_TRIED)).round().astype(int):
+        yield True, lines[index]
     for share in SHARES:
         x, y = x0 + share * (x1 - x0), y0 + share * (y1 - y0)
         yield False, np.array([[x, y0 - far], [x, y1 + far]])

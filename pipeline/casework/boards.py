@@ -72,6 +72,11 @@ class Board:
         return np.array([edge.curve.start for edge in self.cut.outline])
 
     @property
+    def fingered(self) -> bool:
+        """Whether its ends have fingers."""
+        return len(self.cut.outline) > 4
+
+    @property
     def size(self) -> tuple[float, float]:
         """Length along the grain and width, over all, mm."""
         length, width = np.ptp(self.corners, axis=0)

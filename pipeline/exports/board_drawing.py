@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from pipeline.casework.boards import Board
-from pipeline.casework.cut_list import rebate_words
-from pipeline.casework.hinging import Hinging
+from pipeline.casework.boards import Board, Casework
+from pipeline.casework.cut_list import end_words, rebate_words
 from pipeline.casework.marks import hinge_marks
 from pipeline.casework.shell import Array
 from pipeline.exports.drawing import Drawing, Layer, Shape, Text
@@ -20,7 +19,7 @@ LINE = 5.0
 """mm from one note beside the board to the next."""
 
 
-def draw_board(board: Board, hinging: Hinging, colours: dict[Layer, str]) -> Drawing:
+def draw_board(casework: Casework, board: Board, colours: dict[Layer, str]) -> Drawing:
     """Return the drawing of a board as seen on its outside, nominal, kerf not applied, the grain along x.
 
     The saw's two borders and the hinges are on PLACE; rebates, which are in the inside, are on NOTES, so that no cutter
@@ -30,7 +29,7 @@ def draw_board(board: Board, hinging: Hinging, colours: dict[Layer, str]) -> Dra
     if not np.array_equal(board.corners, _starts(path_of(board.hidden.outline))):
         shapes.append(Shape(layer=Layer.BEVEL, path=path_of(board.hidden.outline)))
     shapes += [Shape(layer=Layer.PLACE, path=polyline(line), closed=False) for line in _saw_lines(board)]
-    shapes += [Shape(layer=Layer.PLACE, path=polyline(line), closed=False) for line in hinge_marks(board, hinging)]
+    shapes += [Shape(layer=Layer.PLACE, path=polyline(line), closed=False) for line in hinge_marks(board, casework.hinging)]
     rings = rebate_rings(board)
     return Drawing(
         title=board.id,
@@ -38,7 +37,7 @@ def draw_board(board: Board, hinging: Hinging, colours: dict[Layer, str]) -> Dra
         lines={Layer.NOTES: np.concatenate([np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings])}
         if rings
         else {},
-        texts=tuple(_texts(board, hinging)),
+        texts=tuple(_texts(casework, board)),
         colours=colours,
     )
 
@@ -70,9 +69,10 @@ def _saw_lines(board: Board) -> list[Array]:
     return lines
 
 
-def _texts(board: Board, hinging: Hinging) -> list[Text]:
-    length, _ = board.size
+def _texts(casework: Casework, board: Board) -> list[Text]:
+    (length, _), hinging = board.size, casework.hinging
     said = [f"{board.id}  {board.thickness:g} mm  outside  grain along the length"]
+    said.append(f"ends: {end_words(casework.shell, board)}")
     said += [f"inside: rebate {words}" for words in rebate_words(board)]
     texts = [
         Text(at=(0.0, -2 * LETTER - LINE * row), height=LETTER, text=text) for row, text in enumerate(said)

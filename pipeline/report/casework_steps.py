@@ -14,9 +14,9 @@ CORNERS = {
     "is hard{clear}.",
     "rebate": "Cut all ends square. Rebate the inside of top and bottom at both ends, {rebate:g} mm deep and as "
     "wide as the board is thick, {board:g} mm, to take left and right. Try the corners dry.",
-    "finger": "Cut the fingers on the outlines as drawn; cut by hand or router, saw on the waste side. The wide "
-    "finger lies under the saw line: keep all boards the same way round. They are to go together with a light tap; "
-    "the sheets' drawings bear your cutter's kerf, the boards' own do not.",
+    "finger": "Cut the fingers on the outlines as drawn; by hand, from templates.pdf, saw on the waste side. The "
+    "wide finger lies under the saw line: keep all boards the same way round. They are to go together with a light "
+    "tap; the sheets' drawings bear your cutter's kerf, the boards' own do not.",
 }
 
 
@@ -63,8 +63,8 @@ def _ends(shell: Shell) -> str:
     make = shell.make
     if make.ends == "laid on":
         return (
-            "Back and lid boards lie on the edges of the sides, flush all round; cut by hand, leave them a hair large "
-            "and plane them off."
+            "Back and lid boards lie on the edges of the sides, flush all round; cut by hand, leave them a hair "
+            "large and plane them off."
         )
     if make.let_in_depth == 0:
         return (

@@ -26,7 +26,7 @@ ASIDE_MM = 60.0
 """How far right of the eye the third picture is taken: about the distance of two eyes."""
 
 RIM_MM = 6.0
-"""Thickness of the box's boards as drawn; the scene does not tell it."""
+"""Thickness of the box's boards as drawn where the scene does not tell how it is made."""
 
 TONES = {
     "floor": (0.72, 0.67, 0.60),
@@ -42,15 +42,17 @@ EDGE_TONE = (0.60, 0.52, 0.44)
 PRINT_TONE = (0.84, 0.81, 0.75)
 
 
-def take_pictures(room: Room, panels: tuple[Panel | BentPanel, ...], prints: tuple[Print, ...]) -> dict[str, bytes]:
-    """Return ``eye.png``, ``imagined.png`` and ``aside.png`` under their paths."""
+def take_pictures(
+    room: Room, panels: tuple[Panel | BentPanel, ...], prints: tuple[Print, ...], rim: float = RIM_MM
+) -> dict[str, bytes]:
+    """Return ``eye.png``, ``imagined.png`` and ``aside.png`` under their paths; ``rim`` is how thick the box is, mm."""
     relief, hall = room.relief, room.hall
     width, height, _ = room.box
     half = hall.width / 2
     front = Front(
         box=Rectangle(left=-width / 2, right=width / 2, bottom=0.0, top=height),
         hall=Rectangle(left=-half, right=half, bottom=hall.floor, top=hall.floor + hall.height),
-        rim=RIM_MM,
+        rim=rim,
     )
     light = Light(eye=relief.eye, depth=hall.depth)
     x, y, z = relief.eye

@@ -21,7 +21,7 @@ from pipeline.report.heatmap import wall_picture
 from pipeline.report.page import render_page
 from pipeline.report.photograph_words import photograph_words
 from pipeline.report.photographing import photograph
-from pipeline.report.pictures import take_pictures
+from pipeline.report.pictures import RIM_MM, take_pictures
 from pipeline.report.quantities import Quantities
 
 FORGIVES = "pictures/forgives.svg"
@@ -41,8 +41,9 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
         plan=plan_outline(room.inside, room.relief.eye[2]) if room.inside.measured else (),
         section=section_outline(room.inside, room.relief.eye[0]) if room.inside.measured else (),
     )
+    rim = RIM_MM if scene.box.make is None else scene.box.make.board
     return {
-        **evidence.kept.of(take_pictures, room, evidence.cut_parts, evidence.prints),
+        **evidence.kept.of(take_pictures, room, evidence.cut_parts, evidence.prints, rim),
         **{
             evidence.entries[part.id]["files"]["walls"]: evidence.kept.of(
                 wall_picture, on_bed(part.body, part.built_from_bed), scene.make.printer.min_wall

@@ -90,6 +90,7 @@ def export(
         if panel.id not in inside
     ]
     papers += [PaperPart(drawing=drawing, edges=(), grain=grain[net.material]) for net, drawing in laid]
+    papers += [PaperPart(drawing=boards[name], edges=(), grain=True) for name in fingers_by_hand(scene, casework)]
     stood = (stand(figure, room.hall, room.relief) for figure in scene.figures)
     papers += [PaperPart(drawing=draw_figure(one, colours), edges=()) for one in stood]
     air = scene.air
@@ -106,7 +107,17 @@ def draw_boards(casework: Casework | None, colours: dict[Layer, str]) -> dict[st
     """Return the drawing of every board of the box, by its id."""
     if casework is None:
         return {}
-    return {board.id: draw_board(board, casework.hinging, colours) for board in casework.boards}
+    return {board.id: draw_board(casework, board, colours) for board in casework.boards}
+
+
+def fingers_by_hand(scene: Scene, casework: Casework | None) -> list[str]:
+    """Return the boards with fingers that no machine cuts, which want a template of paper."""
+    boards = () if casework is None else casework.boards
+    return [
+        board.id
+        for board in boards
+        if board.fingered and (not board.material or scene.materials[board.material].process == "hand")
+    ]
 
 
 def bed_mesh(part: Print) -> Mesh:

@@ -67,9 +67,7 @@ def written(casework: Casework) -> tuple[dict[str, Any], dict[str, bytes]]:
     """Return the manifest's entry of a box, and the DXF file of every board by its id."""
     entry = casework_entry(casework)
     assert entry is not None
-    return entry, {
-        board.id: write_dxf(draw_board(board, casework.hinging, dict(COLOURS)), 0.02) for board in casework.boards
-    }
+    return entry, {board.id: write_dxf(draw_board(casework, board, dict(COLOURS)), 0.02) for board in casework.boards}
 
 
 def outlines(data: bytes, layer: str) -> list[Array]:

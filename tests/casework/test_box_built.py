@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
+from pypdf import PdfReader
 
 from pipeline.build import Build, build_scene, make
 from pipeline.checks import board_stock, box_boards, box_fingers, lid_closes
@@ -97,6 +99,20 @@ def test_the_cut_list_reads_as_a_table() -> None:
         ("box-left", "162.00", "106.20", "6"), ("box-right", "162.00", "106.20", "6"),
         ("box-back", "192.00", "162.00", "4"), ("box-lid", "192.00", "162.00", "4"),
     ]  # fmt: skip
+
+
+def test_fingers_without_a_machine_are_on_paper() -> None:
+    """Four boards with fingers that name no sheet are on the templates, front and mirrored; lasered ones are not, nor
+    are boards with square ends, which a rule marks out."""
+
+    def on_paper(text: str) -> list[str]:
+        pages = PdfReader(io.BytesIO(make(text.encode()).files["templates.pdf"])).pages
+        return sorted(re.findall(r"box-[a-z]+", "".join(page.extract_text() for page in pages)))
+
+    by_hand = changed(BOXED, 'material = "ply"\n', "")
+    assert on_paper(by_hand) == sorted(2 * ["box-bottom", "box-left", "box-right", "box-top"])
+    assert on_paper(BOXED) == []
+    assert on_paper(changed(by_hand, 'joint = "finger"', 'joint = "rebate"')) == []
 
 
 def test_the_page_tells_the_saw_line_and_the_cautions() -> None:

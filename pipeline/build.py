@@ -31,6 +31,8 @@ from pipeline.report.photographing import camera_entry, photograph
 from pipeline.report.quantities import quantities
 from pipeline.report.sheet import forgiving_picture, page, pictures
 from pipeline.report.summary import summarise
+from pipeline.report.wiring_rows import wiring_entry
+from pipeline.room.batteries import wiring_problems
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
 from pipeline.room.photographing import camera_problems
@@ -45,6 +47,7 @@ from pipeline.stages.ordering import pieces_of, plan_work
 from pipeline.stages.panels import make_bents, make_panels, prepare_panels
 from pipeline.stages.parting import mark_partings
 from pipeline.stages.prints import make_prints, raise_units, ready_prints
+from pipeline.stages.wiring import kept_free, run_wires
 
 Overrides = tuple[tuple[str, str], ...]
 
@@ -164,6 +167,7 @@ def build_scene(
         lights=light_entries(evidence),
         air=air_entry(evidence),
         casework=casework_entry(evidence.casework),
+        wiring=wiring_entry(evidence),
         camera=camera_entry(photograph(evidence, forgiven)),
         takes=bill_entries(found),
     )
@@ -201,7 +205,7 @@ def shape(
     try:
         room = measure(scene, files)
         said = imagine(scene, room, kept)
-        problems = (*said.problems, *camera_problems(scene.camera, room.relief))
+        problems = (*said.problems, *camera_problems(scene.camera, room.relief), *wiring_problems(scene))
         if problems:
             raise SceneError(list(problems))
         making, said, unfolded = plan_corners(scene, said, prepare_panels(scene, room, said, kept))
@@ -214,7 +218,8 @@ def shape(
         prints = raise_units(scene, room, said, making, prints, kept=kept)
         prints = ready_prints(scene, room, prints, kept)
         panels, said = fill_wedges(scene, room, said, making, (panels, (*bents, *prints)))
-        ground = Ground((*panels, *bents, *prints), tuple(room.inside.planes.values()), unfolded)
+        panels, said, wiring = run_wires(scene, room, said, making, (*panels, *bents, *prints), kept=kept)
+        ground = Ground((*panels, *bents, *prints), tuple(room.inside.planes.values()), unfolded, kept_free(wiring))
         panels, said = hold_corners(scene, said, making, panels, ground)
         panels, bents = kept.of(tell_web_angles, panels, bents)
         panels = mark_partings(scene, panels)
@@ -232,6 +237,7 @@ def shape(
         bents=bents,
         prints=prints,
         nets=make_nets(unfolded, panels),
+        wiring=wiring,
         entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, order)},
         bench=bench,
         casework=plan_casework(scene.box),

@@ -32,6 +32,7 @@ from pipeline.checks import (
     relief_joints,
     rib_slices,
     unseen,
+    wires_free,
 )
 from pipeline.checks.evidence import Check
 
@@ -65,5 +66,6 @@ CHECKS: tuple[Check, ...] = (
     board_stock.CHECK,
     lid_closes.CHECK,
     clashes.CHECK,
+    wires_free.CHECK,
 )
 """In the order they are told."""

@@ -23,6 +23,7 @@ from pipeline.parts.lighting.model import Cast
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.nets import Net
 from pipeline.parts.order import Bench
+from pipeline.parts.wires import Wiring
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 from pipeline.sheets.stock import Filled
@@ -57,6 +58,8 @@ class Evidence:
         The manifest's entry of every part, by id.
     nets
         Panels that stay in one piece.
+    wiring
+        The lights' wires, where the scene asks for them.
     bench
         What is in whose way when parts are pushed in.
     sheets, sheet_notes, files
@@ -79,6 +82,7 @@ class Evidence:
     entries: dict[str, dict[str, Any]]
     bench: Bench
     nets: tuple[Net, ...] = ()
+    wiring: Wiring | None = None
     sheets: tuple[Filled, ...] = ()
     sheet_notes: tuple[str, ...] = ()
     files: dict[str, bytes] = field(default_factory=dict)

@@ -22,6 +22,7 @@ from pipeline.geometry import curves, frames
 from pipeline.geometry.clip import contains
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region, loop_of
+from pipeline.parts.wires import WIRE
 from pipeline.relief.collineation import Relief
 from pipeline.sight.eye_box import eyes_along, targets_along
 from pipeline.sight.rays import Caster, caster
@@ -34,8 +35,8 @@ Sizes = tuple[float, float]
 HAIR = 0.01
 """mm on the opening; what is narrower both ways is no hole but rounding, where two arrises meet in one line."""
 
-OPEN = ("bare", "light")
-"""What may lie beyond a hole that is meant to be open."""
+OPEN = ("bare", "light", WIRE)
+"""What may lie beyond a hole that is meant to be open; one for wires they fill themselves."""
 
 STEPPED = "floor"
 """What lies beyond a cut that steps make: the hall goes on there, and no length of anything closes it."""
@@ -203,7 +204,7 @@ def _through(cuts: tuple[Cut, ...], hosts: Indices, points_host: Array) -> Indic
     """Return the number of the hole each ray leaves through, -1 where there is none, ``(n,)``."""
     out = np.full(len(hosts), -1, dtype=np.int64)
     for number, cut in enumerate(cuts):
-        if cut.beyond == STEPPED:
+        if cut.beyond == STEPPED or cut.host not in HOSTS:
             continue
         rows = np.flatnonzero(hosts == HOSTS.index(cut.host))
         if len(rows):

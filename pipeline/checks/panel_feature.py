@@ -8,6 +8,7 @@ from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.geometry.curves import flatten_path
 from pipeline.geometry.regions import Region, path_of
+from pipeline.parts.wires import WIRE
 from pipeline.stages.fillets import PATH as FILLETS
 
 ID = "panel-feature"
@@ -20,10 +21,11 @@ FOUND_TO = 0.005
 def run(evidence: Evidence) -> list[Finding]:
     """Return the narrowest bridge, tongue or hole of each panel."""
     findings = []
+    wires = {cut.name for cut in evidence.imagined.cuts if cut.beyond == WIRE}
     for panel in evidence.panels:
         if panel.face.path == FILLETS:
             continue  # narrow everywhere, and glued all along
-        width = narrowest(panel.cut, panel.thickness)
+        width = narrowest(_undrilled(panel.cut, wires), panel.thickness)
         fine = width is None
         limit = panel.thickness
         findings.append(
@@ -41,6 +43,11 @@ def run(evidence: Evidence) -> list[Finding]:
             )
         )
     return findings
+
+
+def _undrilled(region: Region, wires: set[str]) -> Region:
+    """Return a region without the holes for wires: those are drilled, as round and as small as any."""
+    return Region(region.outline, tuple(hole for hole in region.holes if not {edge.against for edge in hole} & wires))
 
 
 def narrowest(region: Region, limit: float) -> float | None:

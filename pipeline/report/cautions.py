@@ -108,6 +108,21 @@ CAUTIONS = (
         when=made_by("filament"),
     ),
     Caution(
+        subject="LEDs and wires in a box",
+        text="Wood and foam burn: a resistor to every LED, a sleeve over every joint, a fuse or a supply that limits "
+        "its current, nothing bare that could touch and short the battery. Feel for warmth after half an hour, leave "
+        "the back gap open to the air, and take the battery out when the box is put away. Mains is for the licensed.",
+        beside="wiring",
+        when=lambda report: report.wiring is not None,
+    ),
+    Caution(
+        subject="Button cells",
+        text="Swallowed, they burn the gullet within 2 hours (CPSC 2023). Keep them, new or flat, from every child, "
+        "and close their holder so that it takes a tool or two independent actions to open (16 CFR 1263).",
+        beside="wiring",
+        when=lambda report: report.wiring is not None and report.wiring.button,
+    ),
+    Caution(
         subject="Metal and resin figures",
         text="File and sand them wet and keep the dust off your hands and food; old metal ones may hold lead.",
         beside="standing",

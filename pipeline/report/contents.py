@@ -103,6 +103,12 @@ GROUPS: tuple[tuple[str, tuple[Section, ...]], ...] = (
                 shown=lambda report: bool(report.standing),
             ),
             Section(
+                id="wiring",
+                heading="Wiring",
+                template="wiring.html",
+                shown=lambda report: report.wiring is not None,
+            ),
+            Section(
                 id="air",
                 heading="How haze lightens",
                 template="air.html",

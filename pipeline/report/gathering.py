@@ -28,6 +28,7 @@ from pipeline.report.model_view import model_view
 from pipeline.report.photograph_words import PhotographWords
 from pipeline.report.pictures import ASIDE_MM
 from pipeline.report.thumbnails import panel_thumbnail
+from pipeline.report.wiring_rows import WiringWords
 from pipeline.room.leaning import leans_deg, rake_deg
 
 CAPTIONS = (
@@ -60,6 +61,7 @@ def gather_report(
     camera: PhotographWords | None = None,
     air: AirWords | None = None,
     bill: BillWords,
+    wiring: WiringWords | None = None,
 ) -> ReportData:
     """Return the page's content.
 
@@ -79,6 +81,8 @@ def gather_report(
         How far to lighten each depth, for a scene with air.
     bill
         What it all takes.
+    wiring
+        What to wire, for a scene that asks for it.
     """
     scene, room = evidence.scene, evidence.room
     used = {piece.material for piece in (*evidence.cut_parts, *evidence.boards) if piece.material}
@@ -124,6 +128,7 @@ def gather_report(
             model_view, room.relief, room.box, evidence.cut_parts, evidence.prints, tuple(in_order(evidence))
         ),
         bill=bill,
+        wiring=wiring,
     )
 
 

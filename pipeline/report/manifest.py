@@ -274,6 +274,7 @@ def manifest(
     air: dict[str, Any] | None = None,
     casework: dict[str, Any] | None = None,
     takes: dict[str, Any] | None = None,
+    wiring: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Return the whole manifest, format 1."""
     return {
@@ -297,6 +298,7 @@ def manifest(
         **({"air": air} if air else {}),
         **({"casework": casework} if casework else {}),
         **(takes or {}),
+        **({"wiring": wiring} if wiring else {}),
         "checks": [
             {
                 "id": f.id,

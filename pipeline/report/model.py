@@ -13,6 +13,7 @@ from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model_view import ModelView
 from pipeline.report.photograph_words import PhotographWords
+from pipeline.report.wiring_rows import WiringWords
 
 RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
 """The gravest answer of a check stands for the check."""
@@ -195,6 +196,8 @@ class ReportData:
         The built box to be walked round; nothing where a page cannot hold it.
     bill
         What it all takes.
+    wiring
+        What to wire, for a scene that asks for it.
     measures, ruler
         Of every panel for a ruler, and what it is read to, mm.
     """
@@ -222,3 +225,4 @@ class ReportData:
     model: ModelView | None = None
     cut_list: tuple[CutGroup, ...] = ()
     bill: BillWords | None = None
+    wiring: WiringWords | None = None

@@ -38,6 +38,7 @@ def render_page(report: ReportData) -> bytes:
         plan_svg=_inline(report.plan),
         section_svg=_inline(report.section),
         forgives_map=_inline(report.forgives.map),
+        wiring_svg=_inline(report.wiring.picture) if report.wiring is not None else "",
         air_strip=_inline(report.air.strip) if report.air is not None else "",
     ).encode()
 

@@ -23,8 +23,11 @@ from pipeline.report.photograph_words import photograph_words
 from pipeline.report.photographing import photograph
 from pipeline.report.pictures import RIM_MM, take_pictures
 from pipeline.report.quantities import Quantities
+from pipeline.report.wiring_picture import wiring_svg
+from pipeline.report.wiring_rows import wiring_words
 
 FORGIVES = "pictures/forgives.svg"
+WIRING = "pictures/wiring.svg"
 
 
 def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
@@ -52,9 +55,18 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
         },
         **air_picture(evidence, title),
         **({} if evidence.casework is None else {PICTURE: evidence.kept.of(box_picture, evidence.casework)}),
+        **wiring_picture(evidence, title),
         "pictures/plan.svg": evidence.kept.of(plan_svg, subject),
         "pictures/section.svg": evidence.kept.of(section_svg, subject),
     }
+
+
+def wiring_picture(evidence: Evidence, title: str) -> dict[str, bytes]:
+    """Return the drawing of the wires, for a scene that has some."""
+    if evidence.wiring is None:
+        return {}
+    panels = tuple(panel.body for panel in evidence.cut_parts)
+    return {WIRING: evidence.kept.of(wiring_svg, evidence.wiring, panels, evidence.room.box, title)}
 
 
 def forgiving_picture(forgiven: Forgiveness, title: str) -> dict[str, bytes]:
@@ -87,5 +99,6 @@ def page(
             camera=camera,
             air=air_words(evidence, shots.get(AIR, b"")),
             bill=bill,
+            wiring=wiring_words(evidence, shots.get(WIRING, b"")),
         )
     )

@@ -24,6 +24,7 @@ from pipeline.scene.make import Make
 from pipeline.scene.materials import Material
 from pipeline.scene.stuff import ClashTable, StuffTable
 from pipeline.scene.supports import SupportsTable
+from pipeline.scene.wiring import WiringTable
 from pipeline.scene.work import WorkTable
 from pipeline.units import Table
 
@@ -71,6 +72,7 @@ class Scene(Table):
     lights: Annotated[tuple[LightTable, ...], Field(strict=False, max_length=MOST_LIGHTS)] = Field(
         default=(), description="Lamps, and beams of sun or moon."
     )
+    wiring: WiringTable | None = Field(default=None, description="Battery and wire of the lights.")
     air: AirTable | None = Field(default=None, description="The air in the room: haze lightens what is far off.")
     camera: CameraTable | None = Field(default=None, description="What photographs the room.")
     supports: SupportsTable = Field(default=SupportsTable(), description="What holds the room up inside the box.")

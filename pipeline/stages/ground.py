@@ -43,15 +43,23 @@ class Ground:
         Planes ``(4,)`` of the box, inside on the positive side.
     unfolded
         Trees that panels are laid flat as.
+    kept_free
+        Bodies that are no parts, and that nothing may be glued in the way of: wires, a battery.
     """
 
     def __init__(
-        self, parts: Iterable[Panel | BentPanel | Print], box: tuple[Array, ...], unfolded: Mapping[str, Unfolded]
+        self,
+        parts: Iterable[Panel | BentPanel | Print],
+        box: tuple[Array, ...],
+        unfolded: Mapping[str, Unfolded],
+        kept_free: Iterable[Mesh] = (),
     ) -> None:
         every = [part for part in parts if len(part.body.triangles)]
         self.box = box
         self._meshes = {part.id: part.body for part in every}
-        self._taken: list[tuple[manifold3d.Manifold, Bounds]] = []
+        self._taken: list[tuple[manifold3d.Manifold, Bounds]] = [
+            (body, body.bounding_box()) for body in map(body_of, kept_free)
+        ]
         self._net_of = {part: card for card, one in unfolded.items() for part in one.net_from_flat}
         self._from_flat = {part: matrix for one in unfolded.values() for part, matrix in one.net_from_flat.items()}
         self._hinges = {id_of(seam) for one in unfolded.values() for hinge in one.hinges for seam in hinge.seams}

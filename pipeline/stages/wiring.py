@@ -1,0 +1,224 @@
+"""The lights wired: ways found, holes cut in the panels they go through, a place found for the battery."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined
+from pipeline.elements.problems import Problem, SceneError
+from pipeline.elements.surfaces import Cut
+from pipeline.geometry import curves, frames
+from pipeline.geometry.booleans import body_of, mesh_of
+from pipeline.geometry.meshes import Mesh
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
+from pipeline.parts.battery_room import largest, largest_alike
+from pipeline.parts.bent import BentPanel
+from pipeline.parts.model import Panel, Print
+from pipeline.parts.outlines import Making, beside
+from pipeline.parts.panels import make_panel
+from pipeline.parts.space import space_of
+from pipeline.parts.wire_exits import Sheet, Sight, passages
+from pipeline.parts.wire_plan import Ground, Holes, Outlook, battery_place, lead, total_cost, without
+from pipeline.parts.wire_search import Search, tube
+from pipeline.parts.wires import WIRE, Run, Wiring
+from pipeline.relief.collineation import Relief
+from pipeline.room.batteries import Battery, as_strong, battery_of, bundle
+from pipeline.room.light_places import place_light
+from pipeline.room.measure import Room
+from pipeline.scene.model import Scene
+from pipeline.scene.wiring import WiringTable
+from pipeline.sight.rays import Target
+from pipeline.stages.covering import lay_face
+from pipeline.stages.panels import cut_face
+
+Array = NDArray[np.float64]
+Parts = tuple[Panel | BentPanel | Print, ...]
+
+OUTSIDE = "its LED sits outside the box, and so do its wires"
+PARALLEL = "parallel light has no one LED to wire"
+
+
+def run_wires(
+    scene: Scene, room: Room, said: Imagined, making: Making, parts: Parts, *, kept: Kept = NOTHING_KEPT
+) -> tuple[tuple[Panel, ...], Imagined, Wiring | None]:
+    """Return the panels with holes for the wires, what was said with those, and the wires; nothing of them unasked.
+
+    Raises
+    ------
+    SceneError
+        If the battery fits nowhere.
+    """
+    panels = tuple(part for part in parts if isinstance(part, Panel))
+    if scene.wiring is None:
+        return panels, said, None
+    shapes = tuple((part.id, part.body, isinstance(part, Panel) and part.cut) for part in parts)
+    asked = (scene.wiring, scene.lights, scene.eye, scene.box)
+    wiring = kept.given(
+        (plan_wires, asked, room.hall.shape, room.relief, shapes), partial(plan_wires, scene, room, parts)
+    )
+    cuts = tuple(_cut(wiring, number, panels) for number in range(len(wiring.holes)))
+    said = replace(said, cuts=(*said.cuts, *cuts))
+    drilled = {cut.host for cut in cuts}
+    again = {panel.id: _drilled(panel, said, making, (scene, room), kept) for panel in panels if panel.id in drilled}
+    return tuple(again.get(panel.id, panel) for panel in panels), said, wiring
+
+
+def kept_free(wiring: Wiring | None) -> tuple[Mesh, ...]:
+    """Return the wires and the battery as bodies, built mm, which nothing may be glued in the way of."""
+    if wiring is None:
+        return ()
+    legs = [
+        tube(start, end, wiring.radius)
+        for run in wiring.runs
+        for start, end in zip(run.points[:-1], run.points[1:], strict=True)
+    ]
+    out = [mesh_of(leg) for leg in legs]
+    if wiring.place is not None:
+        out.append(mesh_of(wiring.block))
+    return tuple(out)
+
+
+def _cut(wiring: Wiring, number: int, panels: Sequence[Panel]) -> Cut:
+    """Return a hole as a cut of its panel's face: its circle carried back onto the face, where it is a conic."""
+    hole = wiring.holes[number]
+    panel = next(panel for panel in panels if panel.id == hole.part)
+    at = np.array(hole.at)
+    path = curves.transform_path(
+        curves.arc(at, hole.diameter / 2, 0.0, 2 * np.pi), frames.inverse(Sheet.of(panel).leaf(at).flat_from_host)
+    )
+    if curves.signed_area(path) < 0:
+        path = curves.reverse_path(path)
+    return Cut(host=hole.part, name=hole.name, curve=path, beyond=WIRE, path=("wiring",))
+
+
+def _drilled(panel: Panel, said: Imagined, making: Making, of: tuple[Scene, Room], kept: Kept) -> Panel:
+    """Return a panel made again with all cuts of its face; guides stop at these holes as at others."""
+    (scene, room), face = of, panel.face
+    region = kept.of(cut_face, face, tuple(cut for cut in said.cuts if cut.host == face.id))
+    families = kept.of(lay_face, face, scene.covers.get(face.cover or ""), room.hall.scale, room.hall.foot)
+    marks = tuple(mark for mark in said.marks if mark.host == face.id)
+    return kept.of(make_panel, face, region, families, marks, beside(making, face, region))
+
+
+def plan_wires(scene: Scene, room: Room, parts: Parts) -> Wiring:
+    """Return the wires of a scene among its parts.
+
+    Raises
+    ------
+    SceneError
+        If the battery fits nowhere.
+    """
+    table = scene.wiring or WiringTable()
+    ground = _ground(table, scene, room, parts)
+    battery = battery_of(table)
+    why, spots = {}, {}
+    for light in scene.lights:
+        place = place_light(light, room.hall, room.relief, room.inside)
+        if place.point is None or not place.inside_box:
+            why[light.name] = PARALLEL if place.point is None else OUTSIDE
+        else:
+            spots[light.name] = np.array(place.point), light.size
+    outlooks = {name: Outlook.of(spot, ground) for name, (spot, _) in spots.items()}
+    goal: Array | float = room.inside.depth
+    if battery is not None:
+        cost = total_cost([one.ways for one in outlooks.values()], ground.space)
+        leds = [np.array([spot - size / 2, spot + size / 2]) for spot, size in spots.values()]
+        found = battery_place(battery.size, ground, cost, leds)
+        if found is None:
+            raise SceneError([_no_room(battery, ground, cost, leds, scene)])
+        goal = found
+    holes = Holes(ground=ground)
+    runs = tuple(
+        Run(light=light.name, points=np.zeros((0, 3)), why=why[light.name], elsewhere=True)
+        if light.name in why
+        else lead(light.name, outlooks[light.name], ground, goal, holes)
+        for light in scene.lights
+    )
+    return Wiring(
+        runs=runs,
+        holes=tuple(holes.made.values()),
+        radius=ground.search.radius,
+        battery=battery,
+        place=goal if isinstance(goal, np.ndarray) else None,
+    )
+
+
+def _ground(table: WiringTable, scene: Scene, room: Room, parts: Parts) -> Ground:
+    eyes = _eyes(room.relief, scene.eye.box)
+    made = [part for part in parts if len(part.body.triangles)]
+    space = space_of(
+        room.box,
+        [part.body for part in made],
+        box_planes=tuple(room.inside.planes.values()),
+        halls=hall_pieces(room.hall, room.relief),
+        eyes=eyes,
+    )
+    radius = bundle(table, 2) / 2
+    hole_of = {2 * n: bundle(table, 2 * n) + table.play for n in range(1, max(1, len(scene.lights)) + 1)}
+    sheets = {part.id: Sheet.of(part) for part in made if isinstance(part, Panel)}
+    corners = np.concatenate([part.body.corners for part in made])
+    names = [part.id for part in made for _ in part.body.triangles]
+    width, height, _ = room.box
+    bare = Search(space, radius, ())
+    return Ground(
+        search=Search(space, radius, passages(sheets, bare, max(hole_of.values()) / 2)),
+        sheets=sheets,
+        sight=Sight(target=Target.of(corners), parts=names, eyes=eyes, opening=(width / 2, height)),
+        bodies={part.id: body_of(part.body) for part in made},
+        hole_of=hole_of,
+    )
+
+
+def _eyes(relief: Relief, size: tuple[float, float]) -> Array:
+    """Return the eye, and the corners and the middles of the edges of the eye box, ``(9, 3)`` built mm."""
+    x, y, z = relief.eye
+    around = [(i, k) for k in (-1, 0, 1) for i in (-1, 0, 1) if (i, k) != (0, 0)]
+    return np.array([[x, y, z], *([x + i * size[0] / 2, y, z + k * size[1] / 2] for i, k in around)])
+
+
+def hall_pieces(hall: Hall, relief: Relief) -> list[Array]:
+    """Return the hall over each of its floors as built planes ``(6 or 7, 4)``, normals inward.
+
+    Before the apron's end they run on straight, and so hold a little more than the hall.
+    """
+    half, top = hall.width / 2, hall.floor + hall.height
+    common = [((1, 0, 0), (-half, 0, 0)), ((-1, 0, 0), (half, 0, 0)), ((0, 0, -1), (0, 0, top))]
+    floors = [(ground.level, ground.near, ground.far) for ground in hall.grounds] or [(0.0, 0.0, hall.depth)]
+    out = []
+    for level, near, far in floors:
+        bounds = [*common, ((0, 0, 1), (0, 0, hall.floor + level)), ((0, -1, 0), (0, far, 0))]
+        bounds += [((0, 1, 0), (0, near, 0))] if near > relief.apron else []
+        out.append(np.array([relief.build_plane(np.array([*n, -np.dot(n, p)])) for n, p in bounds]))
+    return out
+
+
+def _no_room(battery: Battery, ground: Ground, cost: Array, leds: Sequence[Array], scene: Scene) -> Problem:
+    """Return the problem of a battery that fits nowhere, with what would."""
+    long, wide, high = battery.size
+    most, alike = largest(ground.space, cost), largest_alike(without(ground.space, leds), battery.size, cost)
+    others = [
+        f"{one.cells} \N{MULTIPLICATION SIGN} {name}"
+        for name, one in as_strong(battery.volts).items()
+        if battery_place(one.size, ground, cost, leds) is not None
+    ]
+    gap = float(np.ceil(high + 1))
+    remedy = f"raise box.back_gap to {gap:g}, " if scene.box.back_gap < gap else "take a larger box, "
+    return Problem(
+        path=("wiring", "battery"),
+        found=f"{battery.cells} \N{MULTIPLICATION SIGN} {battery.name} with a holder, {_sides(long, wide, high)}, find "
+        "no room out of sight behind the panels",
+        allowed=f"one of that shape within {_sides(*alike)}"
+        + (f", or {' or '.join(others)} for the same {battery.volts:g} V" if others else "")
+        + f"; the largest free block is {_sides(*most)}",
+        remedy=f"{remedy}or take battery out: the wires then leave through the back of the box",
+    )
+
+
+def _sides(*sides: float) -> str:
+    return " \N{MULTIPLICATION SIGN} ".join(f"{side:.3g}" for side in sides) + " mm"

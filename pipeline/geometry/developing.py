@@ -21,6 +21,7 @@ is parallel to N', n' follows from (g x N')' = g x N''. Integrals are Simpson's,
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -201,37 +202,41 @@ def fit_conics(points: Array, ways: Array, tolerance: float) -> Path:
 
 
 def _fit(points: Array, way_start: Array, way_end: Array, tolerance: float) -> Curve | None:
-    start, end = points[0], points[-1]
-    chord = end - start
-    span = float(np.hypot(*chord))
-    away = points - start
-    if len(points) < 4 or np.abs(away @ [-chord[1], chord[0]]).max() <= span * tolerance / 100:
-        return line(start, end)
-    system = np.column_stack([way_start, way_end])
-    crossed = np.linalg.det(system)
-    if abs(crossed) < STRAIGHT * np.hypot(*way_start) * np.hypot(*way_end):
+    # Written out by components: for a few samples numpy's solvers take longer than all they solve.
+    (x0, y0), (x1, y1) = points[0].tolist(), points[-1].tolist()
+    cx, cy = x1 - x0, y1 - y0
+    span = math.hypot(cx, cy)
+    away_x, away_y = points[:, 0] - x0, points[:, 1] - y0
+    beside = away_x * cy - away_y * cx
+    if len(points) < 4 or np.abs(beside).max() <= span * tolerance / 100:
+        return line((x0, y0), (x1, y1))
+    (sx, sy), (ex, ey) = way_start.tolist(), way_end.tolist()
+    crossed = sx * ey - sy * ex
+    if abs(crossed) < STRAIGHT * math.hypot(sx, sy) * math.hypot(ex, ey):
         return None
-    ahead, back = np.linalg.solve(system, chord)
+    ahead, back = (cx * ey - cy * ex) / crossed, (sx * cy - sy * cx) / crossed
     if ahead <= 0 or back <= 0:
         return None
-    shoulder = start + ahead * way_start
+    arm_x, arm_y = ahead * sx, ahead * sy
     # Barycentric coordinates over (start, shoulder, end): the conic is b1^2 = 4 w^2 b0 b2.
-    frame = np.linalg.inv(np.column_stack([shoulder - start, chord]))
-    b1, b2 = (away @ frame.T).T
+    turned = arm_x * cy - arm_y * cx
+    b1, b2 = beside / turned, (away_y * arm_x - away_x * arm_y) / turned
     b0 = 1 - b1 - b2
     middle = len(points) // 2
     if b0[middle] <= 0 or b2[middle] <= 0 or b1[middle] <= 0:
         return None
-    square = b1[middle] ** 2 / (4 * b0[middle] * b2[middle])
-    error = b1**2 - 4 * square * b0 * b2
-    slope = 2 * b1[:, None] * frame[0] - 4 * square * (b0[:, None] * frame[1] - b2[:, None] * (frame[0] + frame[1]))
-    steep = np.linalg.norm(slope, axis=1)[1:-1]
-    if not (steep > 0).all() or (np.abs(error[1:-1]) / steep).max() > tolerance:
-        return None
-    weight = float(np.sqrt(square))
+    square = float(b1[middle] ** 2 / (4 * b0[middle] * b2[middle]))
+    weight = math.sqrt(square)
     if not LIGHTEST <= weight <= 1 / LIGHTEST:
         return None
-    return Curve(np.array([[*start, 1.0], [*(shoulder * weight), weight], [*end, 1.0]]))
+    error = b1 * b1 - 4 * square * b0 * b2
+    # Its gradient over x and y, from those of b1 and b2.
+    of_b1, of_b2 = 2 * b1 + 4 * square * b2, 4 * square * (b2 - b0)
+    slope_x, slope_y = (of_b1 * cy - of_b2 * arm_y) / turned, (of_b2 * arm_x - of_b1 * cx) / turned
+    steep = np.sqrt(slope_x * slope_x + slope_y * slope_y)[1:-1]
+    if not (steep > 0).all() or (np.abs(error[1:-1]) > tolerance * steep).any():
+        return None
+    return Curve(np.array([[x0, y0, 1.0], [(x0 + arm_x) * weight, (y0 + arm_y) * weight, weight], [x1, y1, 1.0]]))
 
 
 def _dot(a: Array, b: Array) -> Array:

@@ -4,6 +4,8 @@ Terms
 -----
 half
     A web on one side of its crown; host coordinates start at the springing of either.
+whole
+    A web as imagined, with the tips that are left out of the built one where they are too narrow to cut.
 slant
     Direction from the middle of the springing to a point of the section, radians: it grows evenly from springing to
     crown where height and reach do not.
@@ -22,11 +24,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.elements.model import Web
 from pipeline.elements.surfaces import Family
 from pipeline.geometry import curves, frames
+from pipeline.geometry.clip import LEAST_LENGTH
 from pipeline.geometry.developing import STEPS, cumulate, derivatives, fit_conics
 from pipeline.geometry.regions import Region, loop_of
-from pipeline.geometry.vectors import cross
+from pipeline.geometry.vectors import cross, lengths
+from pipeline.keeping.kept import around
 from pipeline.parts.guides import Thinning, clip_families, thin
 from pipeline.parts.webs import BuiltWeb
 
@@ -44,8 +49,8 @@ STEP = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Half:
-    """One side of a web's crown.
+class _Profile:
+    """One side of the barrel that a web follows.
 
     Attributes
     ----------
@@ -55,12 +60,6 @@ class _Half:
         Of the barrel: z, height and half the width.
     slants, levels, outs, heights
         ``(n,)`` of the whole barrel's half: v, distance from the middle and z, growing with the slant.
-    own
-        ``(m,)`` slants at the samples of the web's own pieces, growing.
-    flat, turn, near, rulings
-        The unrolled pieces at these samples.
-    pieces
-        The web's pieces on this side, from the springing up.
     """
 
     side: float
@@ -71,12 +70,6 @@ class _Half:
     levels: Array
     outs: Array
     heights: Array
-    own: Array
-    flat: Array
-    turn: Array
-    near: Array
-    rulings: Array
-    pieces: tuple[int, ...]
 
     def slant(self, points: Array) -> Array:
         """Return the slants of section points ``(n, 2)``."""
@@ -92,6 +85,25 @@ class _Half:
         return np.column_stack([self.side * np.where(levels > top, -out, out), height])
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Half(_Profile):
+    """One side of a built web's crown.
+
+    Attributes
+    ----------
+    own
+        ``(m,)`` slants at the samples of the web's own pieces, growing.
+    flat, turn, near, rulings
+        The unrolled pieces at these samples.
+    """
+
+    own: Array
+    flat: Array
+    turn: Array
+    near: Array
+    rulings: Array
+
+
 def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tuple[Array, Array, Thinning]:
     """Return flat guides ``(n, 2, 2)``, the imagined lines ``(n, 2, 3)`` they show, and what was thinned."""
     flats, seen = [np.zeros((0, 2, 2))], [np.zeros((0, 2, 3))]
@@ -100,8 +112,9 @@ def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tup
         half = _half(built, side) if families else None
         if half is None:
             continue
-        region = _region(built, half)
-        clipped = clip_families(_near(families, region), region)
+        # What of the cover lies on a web asks nothing of the eye; only how much of its tips is left out does.
+        laid = around().of(lay_on_half, built.whole, side, families)
+        clipped = _above(laid, float(np.interp(half.own[0], half.slants, half.levels)))
         if not clipped:
             continue
 
@@ -169,11 +182,12 @@ def barrel_length(barrel: curves.Path) -> float:
     return sum(curves.length(curve) for curve in barrel) / 2
 
 
-def _half(built: BuiltWeb, side: float) -> _Half | None:
-    web = built.web
-    pieces = [k for k, curve in enumerate(web.section) if side * float(curves.evaluate(curve, 0.5)[0, 0]) > 0]
-    if not pieces:
-        return None
+def _own(web: Web, side: float) -> list[int]:
+    """Return the web's pieces on one side of its crown."""
+    return [k for k, curve in enumerate(web.section) if side * float(curves.evaluate(curve, 0.5)[0, 0]) > 0]
+
+
+def _profile(web: Web, side: float) -> _Profile:
     upward = -1 if side < 0 else 1
     half = [curve for curve in web.barrel if side * float(curves.evaluate(curve, 0.5)[0, 0]) > 0]
     t = np.linspace(0.0, 1.0, 2 * STEPS + 1)
@@ -184,41 +198,81 @@ def _half(built: BuiltWeb, side: float) -> _Half | None:
         places.append(points)
         levels.append(level + run)
         level += float(run[-1])
-    place, own = np.vstack(places), pieces[::upward]
-    sections = [derivatives(web.section[k], t)[0][::upward] for k in own]
-    unrolled = [built.pieces[k].unrolled for k in own]
-    springing, rise, reach = float(place[0, 1]), float(place[-1, 1] - place[0, 1]), float(abs(place[0, 0]))
-
-    def slants(points: Array) -> Array:
-        out: Array = np.arctan2((points[:, 1] - springing) / rise, side * points[:, 0] / reach)
-        return out
-
-    return _Half(
+    place = np.vstack(places)
+    profile = _Profile(
         side=side,
-        springing=springing,
-        rise=rise,
-        reach=reach,
-        slants=slants(place),
+        springing=float(place[0, 1]),
+        rise=float(place[-1, 1] - place[0, 1]),
+        reach=float(abs(place[0, 0])),
+        slants=np.zeros(0),
         levels=np.concatenate(levels),
         outs=side * place[:, 0],
         heights=place[:, 1],
-        own=np.concatenate([slants(points) for points in sections]),
+    )
+    return replace(profile, slants=profile.slant(place))
+
+
+def _half(built: BuiltWeb, side: float) -> _Half | None:
+    web = built.web
+    pieces = _own(web, side)
+    if not pieces:
+        return None
+    profile, upward = _profile(web, side), -1 if side < 0 else 1
+    t, own = np.linspace(0.0, 1.0, 2 * STEPS + 1), pieces[::upward]
+    sections = [derivatives(web.section[k], t)[0][::upward] for k in own]
+    unrolled = [built.pieces[k].unrolled for k in own]
+    return _Half(
+        side=side,
+        springing=profile.springing,
+        rise=profile.rise,
+        reach=profile.reach,
+        slants=profile.slants,
+        levels=profile.levels,
+        outs=profile.outs,
+        heights=profile.heights,
+        own=np.concatenate([profile.slant(points) for points in sections]),
         flat=np.vstack([one.near_flat[::upward] for one in unrolled]),
         turn=np.concatenate([one.turn[::upward] for one in unrolled]),
         near=np.vstack([one.near[::upward] for one in unrolled]),
         rulings=np.vstack([one.rulings[::upward] for one in unrolled]),
-        pieces=tuple(own),
     )
 
 
-def _region(built: BuiltWeb, half: _Half) -> Region:
-    """Return what a half covers, host coordinates."""
-    web, t = built.web, np.linspace(0.0, 1.0, BORDER_SAMPLES)
+def lay_on_half(whole: Web, side: float, families: list[Family]) -> list[Family]:
+    """Return what of a cover lies on one side of an imagined web's crown, host coordinates."""
+    pieces = _own(whole, side)
+    if not pieces:
+        return []
+    region = _region(whole, _profile(whole, side), pieces[:: -1 if side < 0 else 1])
+    return clip_families(_near(families, region), region)
+
+
+def _above(families: list[Family], level: float) -> list[Family]:
+    """Return the families with what lies below a level cut off, host coordinates."""
+    out = []
+    for family in families:
+        over = family.lines[:, :, 1] - level
+        crossed = over.prod(axis=1) < 0
+        lines = family.lines.copy()
+        share = over[crossed] / (over[crossed] - over[crossed][:, ::-1])
+        ways = lines[crossed][:, ::-1] - lines[crossed]
+        lines[crossed] = np.where(
+            (over[crossed] < 0)[..., None], lines[crossed] + share[..., None] * ways, lines[crossed]
+        )
+        kept = (over >= 0).any(axis=1) & (lengths(lines[:, 1] - lines[:, 0]) > LEAST_LENGTH)
+        if kept.any():
+            out.append(replace(family, lines=lines[kept], numbers=family.numbers[kept]))
+    return out
+
+
+def _region(web: Web, half: _Profile, pieces: list[int]) -> Region:
+    """Return what a half covers, host coordinates; its pieces from the springing up."""
+    t = np.linspace(0.0, 1.0, BORDER_SAMPLES)
     back = frames.inverse(web.imagined_from_section)
     borders: list[curves.Path] = []
     for path in (web.near, web.far):
         chain: curves.Path = ()
-        for k in half.pieces:
+        for k in pieces:
             curve = curves.transform(path[k], back)
             points, ways, _ = derivatives(curve if half.side > 0 else curves.reverse(curve), t)
             level = np.interp(half.slant(points[:, :2]), half.slants, half.levels)

@@ -46,7 +46,9 @@ class BuiltWeb:
     Attributes
     ----------
     web
-        The imagined one.
+        The imagined one, without what of its tips is left out.
+    whole
+        All of it.
     built_from_imagined
         ``(4, 4)`` the relief that holds for all of it.
     meeting
@@ -66,6 +68,7 @@ class BuiltWeb:
     """
 
     web: Web
+    whole: Web
     built_from_imagined: Array
     meeting: Array
     pieces: tuple[Piece, ...]
@@ -89,8 +92,8 @@ class BuiltWeb:
 
 def build_web(web: Web, relief: Relief, bend_factor: float) -> BuiltWeb:
     """Return a web built and unrolled by its neutral layer, ``bend_factor`` of the sheet behind the visible face."""
-    matrix = _placement(web, relief)
-    web = _without_tips(web, matrix)
+    whole, matrix = web, _placement(web, relief)
+    web = _without_tips(whole, matrix)
     meeting = matrix @ np.array([*web.generator, 0.0])
     if meeting[3] < 0:
         meeting = -meeting
@@ -107,6 +110,7 @@ def build_web(web: Web, relief: Relief, bend_factor: float) -> BuiltWeb:
         pieces.append(Piece(near=near_built, far=far_built, unrolled=unrolled))
     return BuiltWeb(
         web=web,
+        whole=whole,
         built_from_imagined=matrix,
         meeting=meeting,
         pieces=tuple(pieces),

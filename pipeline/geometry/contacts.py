@@ -43,8 +43,9 @@ def contacts(body: Manifold) -> Array:
     number = alike(np.round(mesh.vertices, DECIMALS) + 0.0) - 1
     a, b, c = number[mesh.triangles].T
     whole = (a != b) & (b != c) & (c != a)  # slivers that fall together leave no side behind
-    sides = np.sort(np.column_stack([a, b, b, c, c, a])[whole].reshape(-1, 2), axis=1)
-    edges, times = np.unique(sides, axis=0, return_counts=True)
+    one, other, count = np.concatenate([a, b, c]), np.concatenate([b, c, a]), len(number)
+    sides = (np.minimum(one, other) * count + np.maximum(one, other))[np.tile(whole, 3)]
+    edges, times = np.unique(sides, return_counts=True)
     _, first = np.unique(number, return_index=True)
-    out: Array = mesh.vertices[first[edges[times > 2]]]
+    out: Array = mesh.vertices[first[np.column_stack(np.divmod(edges[times > 2], count))]]
     return out

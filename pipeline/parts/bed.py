@@ -9,6 +9,8 @@ rest
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import manifold3d
 import numpy as np
 import shapely
@@ -16,8 +18,9 @@ from numpy.typing import NDArray
 
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import body_of, mesh_of
+from pipeline.geometry.mending.welding import alike
 from pipeline.geometry.meshes import Mesh, normals
-from pipeline.geometry.vectors import cross
+from pipeline.geometry.vectors import cross, lengths
 from pipeline.parts.overhang import hanging_area
 
 Array = NDArray[np.float64]
@@ -31,6 +34,8 @@ ALIKE_MM2 = 1.0
 """mm^2; two sides that leave less than about this much more or less hanging are equally good."""
 MOST_TURNS = 12
 """Of the longest sides of a body's plan, so many are tried along the bed's; shorter ones are facets of a curve."""
+REMEMBERED = 64
+"""Bodies whose rests are remembered: each is laid down as it is made, and again when it is known who looks at it."""
 SAME_WAY = 1e-6
 """Normals whose components round to the same multiples are one plane's."""
 
@@ -123,6 +128,7 @@ def on_bed(body: Mesh, built_from_bed: Array) -> Mesh:
     return Mesh(vertices=frames.apply(frames.invert_rigid(built_from_bed), body.vertices), triangles=body.triangles)
 
 
+@lru_cache(maxsize=REMEMBERED)
 def _rests(body: Mesh) -> list[tuple[Array, bool]]:
     """Return the outward unit normals of the sides to lie on, and whether they are broad; broad before narrow.
 
@@ -130,12 +136,12 @@ def _rests(body: Mesh) -> list[tuple[Array, bool]]:
     """
     hull = mesh_of(manifold3d.Manifold.hull(body_of(body)))
     crossed = normals(hull)
-    sizes = np.linalg.norm(crossed, axis=1)
+    sizes = lengths(crossed)
     kept = sizes > IN_PLANE**2
     units = crossed[kept] / sizes[kept][:, None]
     offsets = np.einsum("ij,ij->i", units, hull.corners[kept, 0])
-    _, first, groups = np.unique(np.round(units / SAME_WAY), axis=0, return_index=True, return_inverse=True)
-    areas = np.bincount(groups.ravel(), weights=sizes[kept]) / 2
+    _, first, groups = np.unique(alike(np.round(units / SAME_WAY)), return_index=True, return_inverse=True)
+    areas = np.bincount(groups, weights=sizes[kept]) / 2
     # Only the largest sides of the hull can win; ties go to the lower vector, so the choice never wavers.
     order = np.lexsort((first, -np.round(areas, 6)))[:24]
     centre = _centre_of_mass(body)

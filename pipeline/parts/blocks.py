@@ -11,6 +11,7 @@ from pipeline.geometry import frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.contacts import fill_contacts
 from pipeline.geometry.meshes import Mesh, signed_volume
+from pipeline.keeping.kept import around
 from pipeline.parts.bed import lay_on_bed
 from pipeline.parts.hollows import hollow_in
 from pipeline.parts.model import Print
@@ -57,7 +58,7 @@ def block_print(
     behind = bool(block.mesh.vertices[:, 1].max() > relief.apron)
     matrix = relief.built_from_imagined if behind else np.eye(4)
     carried = Mesh(vertices=frames.apply(matrix, block.mesh.vertices), triangles=block.mesh.triangles)
-    body, skin = body_of(carried), body_of(block.mesh)
+    body, skin = body_of(carried), around().of(body_of, block.mesh)
     built_planes, imagined_planes = placed_planes(hall, matrix), host_planes(hall)
     for host in block.contacts:
         body = trim(body, built_planes[host], 0.0 if host == "opening" else fit)

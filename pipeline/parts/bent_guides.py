@@ -114,7 +114,7 @@ def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tup
             continue
         # What of the cover lies on a web asks nothing of the eye; only how much of its tips is left out does.
         laid = around().of(lay_on_half, built.whole, side, families)
-        clipped = _above(laid, float(np.interp(half.own[0], half.slants, half.levels)))
+        clipped = _cut_below(laid, float(np.interp(half.own[0], half.slants, half.levels)))
         if not clipped:
             continue
 
@@ -156,7 +156,7 @@ class HostHalf:
 def host_halves(built: BuiltWeb) -> list[HostHalf]:
     """Return a web's halves, on which covers are laid."""
     halves = [half for half in (_half(built, side) for side in (1.0, -1.0)) if half is not None]
-    return [HostHalf(region=_region(built, half), place=partial(_above, built, half)) for half in halves]
+    return [HostHalf(region=_region(built.web, half), place=partial(_above, built, half)) for half in halves]
 
 
 def _above(built: BuiltWeb, half: _Half, points_host: Array, height: float) -> Array:
@@ -240,14 +240,13 @@ def _half(built: BuiltWeb, side: float) -> _Half | None:
 
 def lay_on_half(whole: Web, side: float, families: list[Family]) -> list[Family]:
     """Return what of a cover lies on one side of an imagined web's crown, host coordinates."""
-    pieces = _own(whole, side)
-    if not pieces:
+    if not _own(whole, side):
         return []
-    region = _region(whole, _profile(whole, side), pieces[:: -1 if side < 0 else 1])
+    region = _region(whole, _profile(whole, side))
     return clip_families(_near(families, region), region)
 
 
-def _above(families: list[Family], level: float) -> list[Family]:
+def _cut_below(families: list[Family], level: float) -> list[Family]:
     """Return the families with what lies below a level cut off, host coordinates."""
     out = []
     for family in families:
@@ -265,8 +264,9 @@ def _above(families: list[Family], level: float) -> list[Family]:
     return out
 
 
-def _region(web: Web, half: _Profile, pieces: list[int]) -> Region:
-    """Return what a half covers, host coordinates; its pieces from the springing up."""
+def _region(web: Web, half: _Profile) -> Region:
+    """Return what a half covers, host coordinates."""
+    pieces = _own(web, half.side)[:: -1 if half.side < 0 else 1]
     t = np.linspace(0.0, 1.0, BORDER_SAMPLES)
     back = frames.inverse(web.imagined_from_section)
     borders: list[curves.Path] = []

@@ -33,6 +33,7 @@ from pipeline.report.sheet import forgiving_picture, page, pictures
 from pipeline.report.summary import summarise
 from pipeline.report.wiring_rows import wiring_entry
 from pipeline.room.batteries import wiring_problems
+from pipeline.report.work_plan import plan, work_entries
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
 from pipeline.room.photographing import camera_problems
@@ -147,7 +148,8 @@ def build_scene(
     begins("page")
     shots |= built_model(evidence, title)
     found = quantities(evidence)
-    shown = page(evidence, findings, forgiven, title, shots, found=found)
+    work = plan(evidence, found)
+    shown = page(evidence, findings, forgiven, title, shots, found=found, work=work)
     files = {**evidence.files, **shots, "materials.csv": bill_csv(found), "report.html": shown}
     content = manifests.manifest(
         title=title,
@@ -169,7 +171,7 @@ def build_scene(
         casework=casework_entry(evidence.casework),
         wiring=wiring_entry(evidence),
         camera=camera_entry(photograph(evidence, forgiven)),
-        takes=bill_entries(found),
+        takes={**bill_entries(found), "work": work_entries(work)},
     )
     files["manifest.json"] = manifests.encode(content)
     failed = sum(finding.status == "fail" for finding in findings)

@@ -168,7 +168,8 @@ class Evidence:
         """Every two parts that touch, and how far they are apart, mm."""
         fit = self.scene.make.fit
         bodies = {part.id: part.body for part in self.parts}
-        return self.kept.given((touching, bodies, fit), lambda: touching(self.bodies, fit))
+        finishes = {panel.id: panel.finish for panel in self.panels if panel.finish > 0}
+        return self.kept.given((touching, bodies, fit, finishes), lambda: touching(self.bodies, fit, finishes))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -112,6 +112,22 @@ class Fact:
     text: str
 
 
+LAMP_CAUTIONS = ("LEDs and wires in a box", "Button cells")
+"""Subjects of what to mind with lamps."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """Something to be done by hand before a part goes in that closes the way to it.
+
+    ``cautions`` are subjects of what to mind with it.
+    """
+
+    before: str
+    text: str
+    cautions: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Imagined:
     """All that elements say, in imagined mm.
@@ -132,6 +148,7 @@ class Imagined:
     sweeps: tuple[Sweep, ...] = ()
     marks: tuple[Mark, ...] = ()
     facts: tuple[Fact, ...] = ()
+    tasks: tuple[Task, ...] = ()
     problems: tuple[Problem, ...] = ()
 
 
@@ -150,5 +167,6 @@ def gather(parts: list[Imagined]) -> Imagined:
         sweeps=tuple(x for part in parts for x in part.sweeps),
         marks=tuple(x for part in parts for x in part.marks),
         facts=tuple(x for part in parts for x in part.facts),
+        tasks=tuple(x for part in parts for x in part.tasks),
         problems=tuple(x for part in parts for x in part.problems),
     )

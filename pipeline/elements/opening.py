@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal
 
 import numpy as np
@@ -9,7 +10,7 @@ from pydantic import Field
 
 from pipeline.elements.fillings import DoorTable, Hole, TraceryTable, glaze, hang
 from pipeline.elements.hall_shape import Hall
-from pipeline.elements.model import Imagined, gather
+from pipeline.elements.model import LAMP_CAUTIONS, Imagined, Task, gather
 from pipeline.elements.problems import KeyPath, Problem
 from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves
@@ -119,7 +120,19 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
     )  # fmt: skip
     fillings = [] if table.tracery is None else [glaze(table.tracery, hole, hall)]
     fillings += [] if table.door is None else [hang(table.door, hole, hall)]
-    return gather([Imagined(cuts=(cut,)), *fillings])
+    return gather([Imagined(cuts=(cut,), tasks=tuple(_tasks(table, host))), *fillings])
+
+
+def _tasks(table: OpeningTable, host: str) -> Iterator[Task]:
+    """Yield what is done behind the hole before its wall goes in."""
+    if table.tracery is not None:
+        yield Task(before=host, text=f"If {table.name} is to have glass, glue clear sheet behind its tracery.")
+    if table.beyond == "light":
+        yield Task(
+            before=host,
+            text=f"Fix a lamp or a lit white card behind {table.name}, lead its wires out, and light it.",
+            cautions=LAMP_CAUTIONS,
+        )
 
 
 def outline(head: Head, *, middle: float, sill: float, width: float, height: float, rise: float) -> Path:

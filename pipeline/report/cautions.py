@@ -39,9 +39,14 @@ def made_by(process: str) -> Callable[[ReportData], bool]:
     return lambda report: process in report.processes
 
 
+def made_of(*words: str) -> Callable[[ReportData], bool]:
+    """Return whether anything is made of, or glued or painted with, what goes by one of some words."""
+    return lambda report: not report.words.isdisjoint(words)
+
+
 def of_foam(report: ReportData) -> bool:
-    """Return whether a material says that it is foam."""
-    return any("foam" in name.lower() for name in report.materials)
+    """Return whether a material is foam, or says that it is."""
+    return made_of("foam")(report) or any("foam" in name.lower() for name in report.materials)
 
 
 CAUTIONS = (
@@ -58,6 +63,33 @@ CAUTIONS = (
     Caution(
         subject="Glue and putty",
         text="Air the room and wear suitable gloves; uncured epoxy can sensitise the skin for good (HSE RR079).",
+    ),
+    Caution(
+        subject="Epoxy",
+        text="Gloves that suit it, long sleeves and fresh air; sand it only when it is fully cured, wet. Uncured it "
+        "sensitises the skin for good (HSE RR079).",
+        beside="work",
+        when=made_of("epoxy"),
+    ),
+    Caution(
+        subject="Solvents",
+        text="Fresh air, no flame and no spark, a mask for organic vapours where you spray; lids on at once.",
+        beside="work",
+        when=made_of("solvent"),
+    ),
+    Caution(
+        subject="Cyanoacrylate",
+        text="It bonds skin and eyelids in seconds and its fumes sting: goggles, fresh air, and no cotton near a "
+        "spill, which it sets smoking.",
+        beside="work",
+        when=made_of("cyanoacrylate", "foam-safe cyanoacrylate"),
+    ),
+    Caution(
+        subject="Oven",
+        text="Cure clay by its maker's temperature and time, measured in the oven, with fresh air and never with foam "
+        "or filament prints inside: scorched clay gives off harmful fumes.",
+        beside="work",
+        when=made_of("heat-cured clay"),
     ),
     Caution(
         subject="Saws and routers",

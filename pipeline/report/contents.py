@@ -86,6 +86,9 @@ GROUPS: tuple[tuple[str, tuple[Section, ...]], ...] = (
         "Putting together",
         (
             Section(
+                id="work", heading="Order of work", template="work.html", shown=lambda report: report.work is not None
+            ),
+            Section(
                 id="materials",
                 heading="Materials and time",
                 template="materials.html",

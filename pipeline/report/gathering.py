@@ -27,6 +27,8 @@ from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, Repo
 from pipeline.report.model_view import model_view
 from pipeline.report.photograph_words import PhotographWords
 from pipeline.report.pictures import ASIDE_MM
+from pipeline.report.plan_model import PlanWords
+from pipeline.report.quantities import words_used
 from pipeline.report.thumbnails import panel_thumbnail
 from pipeline.report.wiring_rows import WiringWords
 from pipeline.room.leaning import leans_deg, rake_deg
@@ -62,6 +64,7 @@ def gather_report(
     air: AirWords | None = None,
     bill: BillWords,
     wiring: WiringWords | None = None,
+    work: PlanWords,
 ) -> ReportData:
     """Return the page's content.
 
@@ -79,10 +82,10 @@ def gather_report(
         How to photograph it, for a scene with a camera.
     air
         How far to lighten each depth, for a scene with air.
-    bill
-        What it all takes.
     wiring
         What to wire, for a scene that asks for it.
+    bill, work
+        What it all takes, and in which order it is made.
     """
     scene, room = evidence.scene, evidence.room
     used = {piece.material for piece in (*evidence.cut_parts, *evidence.boards) if piece.material}
@@ -129,6 +132,8 @@ def gather_report(
         ),
         bill=bill,
         wiring=wiring,
+        work=work,
+        words=words_used(evidence),
     )
 
 

@@ -14,6 +14,7 @@ from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model_view import ModelView
 from pipeline.report.photograph_words import PhotographWords
 from pipeline.report.wiring_rows import WiringWords
+from pipeline.report.plan_model import PlanWords
 
 RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
 """The gravest answer of a check stands for the check."""
@@ -194,10 +195,12 @@ class ReportData:
         How far to lighten each depth, for a scene with air.
     model
         The built box to be walked round; nothing where a page cannot hold it.
-    bill
-        What it all takes.
     wiring
         What to wire, for a scene that asks for it.
+    bill, work
+        What it all takes, and in which order it is made.
+    words
+        What all that is used is made of, and kinds of it: ``foam``, ``epoxy``. Cautions hang on them too.
     measures, ruler
         Of every panel for a ruler, and what it is read to, mm.
     """
@@ -226,3 +229,5 @@ class ReportData:
     cut_list: tuple[CutGroup, ...] = ()
     bill: BillWords | None = None
     wiring: WiringWords | None = None
+    work: PlanWords | None = None
+    words: frozenset[str] = frozenset()

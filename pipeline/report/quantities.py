@@ -134,6 +134,21 @@ def quantities(evidence: Evidence) -> Quantities:
     )
 
 
+def words_used(evidence: Evidence) -> frozenset[str]:
+    """Return the words for all that is used: stuff and kinds of it, in lower case."""
+    made = MadeOf(evidence.scene)
+    materials = dict.fromkeys(part.material for part in evidence.cut_parts)
+    stuffs = [made.sheet(name).stuff for name in materials] + [made.paint, made.filler]
+    stuffs += [made.prints.stuff] if evidence.prints else []
+    stuffs += [made.coat(panel.material) for panel in evidence.panels if panel.finish > 0]
+    stuffs += [made.named(amount.name) for amount in _glues(evidence, made)]
+    covers = (
+        (panel.face.cover, panel.material) for panel in evidence.panels if panel.face.cover in evidence.scene.covers
+    )
+    stuffs += [made.units(cover or "", material) for cover, material in covers]
+    return frozenset(word for stuff in stuffs if stuff is not None for word in stuff.kinds)
+
+
 def cut_area(region: Region) -> float:
     """Return what a cut region holds, its holes taken out, mm^2."""
     outline, *holes = (abs(signed_area(path_of(loop))) for loop in region.loops)

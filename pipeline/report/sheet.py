@@ -22,6 +22,8 @@ from pipeline.report.page import render_page
 from pipeline.report.photograph_words import photograph_words
 from pipeline.report.photographing import photograph
 from pipeline.report.pictures import RIM_MM, take_pictures
+from pipeline.report.plan_model import WorkPlan
+from pipeline.report.plan_words import plan_words
 from pipeline.report.quantities import Quantities
 from pipeline.report.wiring_picture import wiring_svg
 from pipeline.report.wiring_rows import wiring_words
@@ -82,12 +84,12 @@ def page(
     shots: dict[str, bytes],
     *,
     found: Quantities,
+    work: WorkPlan,
 ) -> bytes:
-    """Return ``report.html``, the pictures inside it; ``found`` is what it all takes."""
+    """Return ``report.html``, the pictures inside it; ``found`` is what it all takes, ``work`` in which order."""
     forgives = forgiving_words(forgiven, shots[FORGIVES])
     taken = photograph(evidence, forgiven)
     camera = None if taken is None else photograph_words(taken)
-    bill = bill_words(found)
     return render_page(
         gather_report(
             evidence,
@@ -98,7 +100,8 @@ def page(
             forgives=forgives,
             camera=camera,
             air=air_words(evidence, shots.get(AIR, b"")),
-            bill=bill,
             wiring=wiring_words(evidence, shots.get(WIRING, b"")),
+            bill=bill_words(found),
+            work=plan_words(work),
         )
     )

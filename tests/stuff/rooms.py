@@ -49,6 +49,28 @@ diameter = 0.5
 section = "square"
 """
 
+VAULT = """\
+[vault]
+form = "groin"
+springing = 1.5
+rise = 2.5
+material = "paper"
+[materials.paper]
+thickness = 0.2
+min_bend = 0.01
+[front]
+build = false
+"""
+
+GROIN = (
+    TRUE.replace('[ceiling]\nmaterial = "board"\n', "")
+    .replace("depth = 61", "depth = 101")
+    .replace("depth = 3.0", "depth = 5.0")
+    .replace("height = 82", "height = 90")
+    + VAULT
+)
+"""A hall of 100 x 100 mm, built true: springing at 31 mm, crown at 81, under a box of 90."""
+
 
 @cache
 def shaped(text: str, *settings: tuple[str, str]) -> Evidence:

@@ -17,20 +17,7 @@ from pipeline.geometry.booleans import body_of
 from pipeline.report.bill import bill_csv, bill_words
 from pipeline.report.quantities import Amount, Quantities, filler_volume, painted_area, quantities
 
-from .rooms import POST, TRUE, shaped
-
-VAULT = """\
-[vault]
-form = "groin"
-springing = 1.5
-rise = 2.5
-material = "paper"
-[materials.paper]
-thickness = 0.2
-min_bend = 0.01
-[front]
-build = false
-"""
+from .rooms import GROIN, POST, TRUE, shaped
 
 
 def took(text: str, *settings: tuple[str, str]) -> Quantities:
@@ -125,16 +112,6 @@ def behind(text: str, *settings: tuple[str, str]) -> tuple[Evidence, float]:
     volume = filler_volume(evidence)
     assert volume is not None
     return evidence, volume
-
-
-GROIN = (
-    TRUE.replace('[ceiling]\nmaterial = "board"\n', "")
-    .replace("depth = 61", "depth = 101")
-    .replace("depth = 3.0", "depth = 5.0")
-    .replace("height = 82", "height = 90")
-    + VAULT
-)
-"""A hall of 100 x 100 mm, built true: springing at 31 mm, crown at 81, under a box of 90."""
 
 
 def test_filler_is_the_box_less_the_groined_room_and_the_sheets() -> None:

@@ -32,8 +32,8 @@ from pipeline.report.quantities import quantities
 from pipeline.report.sheet import forgiving_picture, page, pictures
 from pipeline.report.summary import summarise
 from pipeline.report.wiring_rows import wiring_entry
-from pipeline.room.batteries import wiring_problems
 from pipeline.report.work_plan import plan, work_entries
+from pipeline.room.batteries import wiring_problems
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import Room, measure
 from pipeline.room.photographing import camera_problems

@@ -13,8 +13,8 @@ from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
 from pipeline.report.model_view import ModelView
 from pipeline.report.photograph_words import PhotographWords
-from pipeline.report.wiring_rows import WiringWords
 from pipeline.report.plan_model import PlanWords
+from pipeline.report.wiring_rows import WiringWords
 
 RANK: dict[Status, int] = {"pass": 0, "warn": 1, "fail": 2}
 """The gravest answer of a check stands for the check."""

@@ -34,7 +34,7 @@ def plan(evidence: Evidence, found: Quantities) -> WorkPlan:
 
 
 def _gluing(evidence: Evidence, made: MadeOf, found: Quantities) -> Phase:
-    tasks = (*evidence.imagined.tasks, *lamp_tasks(evidence))
+    tasks = (*evidence.imagined.tasks, *lamp_tasks(evidence), *wire_tasks(evidence))
     steps = glue_in(evidence, made, tasks)
     if not any(panel.id == "front-frame" for panel in evidence.panels):
         steps += filling(evidence, made)
@@ -68,6 +68,27 @@ def lamp_tasks(evidence: Evidence) -> Iterator[Task]:
                 text=f"Fit the LED of {light.name}, lead its wires out, and light it.",
                 cautions=LAMP_CAUTIONS,
             )
+
+
+def wire_tasks(evidence: Evidence) -> Iterator[Task]:
+    """Yield a task for each hole that wires go through, before its panel goes in, and one for the battery."""
+    wiring = evidence.wiring
+    if wiring is None:
+        return
+    for hole in wiring.holes:
+        whose = " and ".join(hole.lights)
+        yield Task(
+            before=hole.part,
+            text=f"Thread the wires of {whose} through the hole in {hole.part} as that goes in, tape them down, and "
+            "light them once.",
+            cautions=LAMP_CAUTIONS,
+        )
+    if wiring.battery is not None:
+        yield Task(
+            before="front-frame",
+            text="Put the battery in its place, where it can be changed, and join its wires.",
+            cautions=LAMP_CAUTIONS,
+        )
 
 
 def _closing(evidence: Evidence, point: tuple[float, float, float]) -> str:

@@ -45,7 +45,7 @@ def _page(session: Session) -> None:
     ui.add_css((HERE / "page.css").read_text(encoding="utf-8"))
     with ui.element("header"):
         top = ui.html("", sanitize=False)
-    with ui.element("main"):
+    with ui.element("div"):
         faults = ui.html("", sanitize=False).props("role=alert aria-live=assertive").classes("faults")
         view = RoomView()
         with ui.element("div").classes("deeds"):

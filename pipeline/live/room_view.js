@@ -36,6 +36,9 @@ const COARSE = [
   [1, true, true, true], [0.7, true, true, true], [0.6, false, true, true], [0.5, false, false, true], [0.4, false, false, false],
 ];
 
+// The two panes, to be drawn together or one alone: walking round leaves the view from the eye as it is.
+const BENCH = 1, LOOK = 2, BOTH = 3;
+
 const clamp = (value, low, high) => Math.min(high, Math.max(low, value));
 
 // The formula of DEVELOPERS.md, "Frames": rows as there.
@@ -101,10 +104,10 @@ export default {
         </div>
         <div class="knob aside">
           <label for="knob-aside">What one step aside sees</label>
-          <input type="range" id="knob-aside" min="-150" max="150" step="1" :value="aside" @input="aside = $event.target.valueAsNumber; draw()">
-          <input type="number" aria-label="Step aside, mm" min="-150" max="150" step="1" :value="aside" @change="aside = clampTo($event.target.valueAsNumber); draw()">
+          <input type="range" id="knob-aside" min="-150" max="150" step="1" :value="aside" @input="aside = $event.target.valueAsNumber; redrawLook()">
+          <input type="number" aria-label="Step aside, mm" min="-150" max="150" step="1" :value="aside" @change="aside = clampTo($event.target.valueAsNumber); redrawLook()">
           <span class="unit">mm</span>
-          <label class="ghost"><input type="checkbox" v-model="ghost" @change="draw()"> with the imagined room</label>
+          <label class="ghost"><input type="checkbox" v-model="ghost" @change="redrawLook()"> with the imagined room</label>
         </div>
       </div>
     </div>`,
@@ -124,6 +127,7 @@ export default {
     this.base = null;
     this.held = {};
     this.frames = [];
+    this.wanted = 0;
     this.coarse = 0;
     this.turned = {};
     try {
@@ -145,7 +149,10 @@ export default {
 
     // Everything three.js holds stays out of Vue's reach: plain fields, never data().
     light() {
-      const renderer = new THREE.WebGLRenderer({ canvas: this.$refs.canvas, antialias: false, powerPreference: "high-performance" });
+      const renderer = new THREE.WebGLRenderer({
+        canvas: this.$refs.canvas, antialias: false, powerPreference: "high-performance",
+        preserveDrawingBuffer: true,  // a pane that is not drawn anew stays as it was
+      });
       this.renderer = renderer;
       renderer.autoClear = false;
       const shared = {
@@ -171,7 +178,7 @@ export default {
       this.viewer.matrixAutoUpdate = false;
       this.controls = new OrbitControls(this.walker, this.$refs.bench);
       this.controls.enablePan = false;
-      this.controls.addEventListener("change", () => this.draw());
+      this.controls.addEventListener("change", () => this.draw(BENCH));
       this.grip();
       this.watcher = new ResizeObserver(() => this.draw());
       this.watcher.observe(this.$refs.stage);
@@ -303,7 +310,7 @@ export default {
       }
       this.walker.position.copy(this.controls.target).add(way);
       this.controls.update();
-      this.draw();
+      this.draw(BENCH);
     },
 
     // The eye is caught within a fingertip of where it is seen, and goes in the plane that faces us.
@@ -319,7 +326,7 @@ export default {
         if (!this.base) return;
         const rect = pane.getBoundingClientRect(), eye = seen(), mouse = at(event);
         if (Math.hypot(((eye.x - mouse.x) * rect.width) / 2, ((eye.y - mouse.y) * rect.height) / 2) > 22) return;
-        holding = true;
+        holding = this.gripped = true;
         this.controls.enabled = false;
         pane.setPointerCapture(event.pointerId);
         plane.setFromNormalAndCoplanarPoint(this.walker.getWorldDirection(new THREE.Vector3()), new THREE.Vector3(...this.wish().eye));
@@ -332,10 +339,13 @@ export default {
         for (const knob of this.knobs) if (knob.key in to) this.turn(knob, to[knob.key]);
       });
       for (const end of ["pointerup", "pointercancel"])
-        pane.addEventListener(end, () => { holding = false; this.controls.enabled = true; });
+        pane.addEventListener(end, () => { holding = this.gripped = false; this.controls.enabled = true; });
     },
 
-    draw() {
+    redrawLook() { this.draw(LOOK); },
+
+    draw(panes = BOTH) {
+      this.wanted |= panes;
       if (this.waiting || !this.renderer || !this.base) return;
       this.waiting = requestAnimationFrame(() => { this.waiting = null; this.paint(); });
     },
@@ -344,15 +354,16 @@ export default {
       const stage = this.$refs.stage, width = stage.clientWidth, height = stage.clientHeight;
       if (!width || !height) return;
       const size = this.renderer.getSize(new THREE.Vector2());
+      const ratio = this.renderer.getPixelRatio(), [benchLines, lookLines] = this.ease();
       if (size.x !== width || size.y !== height) this.renderer.setSize(width, height, false);
-      const [benchLines, lookLines] = this.ease();
+      const panes = this.due(size.x !== width || size.y !== height || ratio !== this.renderer.getPixelRatio());
       const wish = this.wish(), eye = new THREE.Vector3(...wish.eye);
       this.shared.relief.value.set(...reliefOf(wish));
       this.shared.reach.value.set(...reachOf(this.base, wish));
       this.shared.apron.value = wish.apron;
       this.shared.lamp.value.set(eye.x - 0.25 * wish.box[0], eye.y, eye.z + 0.9 * wish.box[1]);
       this.renderer.setScissorTest(true);
-      this.pane(this.$refs.bench, stage, () => {
+      if (panes & BENCH) this.pane(this.$refs.bench, stage, () => {
         this.walker.aspect = this.$refs.bench.clientWidth / this.$refs.bench.clientHeight;
         this.walker.updateProjectionMatrix();
         this.ball.position.copy(eye);
@@ -363,7 +374,7 @@ export default {
         this.renderer.render(this.scene, this.walker);
         this.renderer.render(this.marks, this.walker);
       });
-      this.pane(this.$refs.look, stage, (place) => {
+      if (panes & LOOK) this.pane(this.$refs.look, stage, (place) => {
         this.aim(eye.clone().add(new THREE.Vector3(this.aside, 0, 0)), wish.box, this.$refs.look.clientWidth / this.$refs.look.clientHeight);
         for (const lines of this.lines) lines.visible = lookLines;
         this.renderer.render(this.scene, this.viewer);
@@ -371,6 +382,15 @@ export default {
       });
       this.frames.push(performance.now());
       if (this.frames.length > 600) this.frames.shift();
+    },
+
+    // Which panes this frame is to draw: both where the buffer is new. At the coarsest, what one does not look at while the
+    // eye moves (the box at a knob, the view at the ring) comes at every second frame.
+    due(anew) {
+      const wanted = anew ? BOTH : this.wanted, coarsest = this.coarse === COARSE.length - 1;
+      this.wanted = 0;
+      this.odd = !this.odd;
+      return wanted === BOTH && !anew && coarsest && this.odd ? (this.gripped ? BENCH : LOOK) : wanted;
     },
 
     // The creases of the room believed in (not of the sheets' edges, which nobody imagined), hidden ones left out.
@@ -398,8 +418,8 @@ export default {
       this.painted = now;
       if (since < 400) {
         if (!this.fine) this.coarse = Math.max(this.coarse, this.known ?? 0);
-        this.pace = 0.7 * (this.pace ?? 33) + 0.3 * since;
-        if (this.pace > 36 && this.coarse < COARSE.length - 1) { this.coarse += 1; this.pace = 33; }
+        this.pace = 0.7 * (this.pace ?? 30) + 0.3 * since;
+        if (this.pace > 33 && this.coarse < COARSE.length - 1) { this.coarse += 1; this.pace = 30; }
       }
       clearTimeout(this.resting);
       const fine = this.fine;

@@ -73,7 +73,9 @@ def checks(state: State) -> str:
         late = Markup('<p class="late">{}</p>').format(
             "These are of the room before; being checked again." if state.findings else "Being checked."
         )
-    list_of = Markup('<ul class="tally">{}</ul><ul class="findings">{}</ul>').format(tally, rows)
+    list_of = Markup(
+        '<ul class="tally">{}</ul><ul class="findings" tabindex="0" aria-label="What did not pass">{}</ul>'
+    ).format(tally, rows)
     return Markup("<h2>Checks</h2>{}{}").format(late, list_of if state.findings else "")
 
 

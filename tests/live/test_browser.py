@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import http.client
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -18,6 +17,7 @@ import numpy as np
 import pytest
 
 from pipeline.relief.collineation import Relief
+from tests.browsers import axe, faults, launched, missing
 from tests.live.test_state import SCENE
 
 if TYPE_CHECKING:
@@ -26,25 +26,12 @@ if TYPE_CHECKING:
 WAIT_MS = 120_000
 """Far more than anything takes; a machine with other work to do is no failure."""
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 VIEW = "getElement(Number(document.querySelector('.views').id.slice(1)))"
 
 
-def missing() -> str:
-    """Return what is not there for these tests."""
-    if CHROMIUM is None:
-        return "chromium is not installed"
-    for module in ("playwright", "nicegui"):
-        try:
-            __import__(module)
-        except ImportError:
-            return f"{module} is not installed"
-    return ""
-
-
 if os.environ.get("CI"):
-    assert missing() == "", f"{missing()}: in CI the live page is never left untested"
-pytestmark = pytest.mark.skipif(missing() != "", reason=missing())
+    assert missing("nicegui") == "", f"{missing('nicegui')}: in CI the live page is never left untested"
+pytestmark = pytest.mark.skipif(missing("nicegui") != "", reason=missing("nicegui"))
 
 
 @dataclass(frozen=True)
@@ -96,10 +83,7 @@ def opened(live: Live) -> Iterator[Page]:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as player:
-        browser = player.chromium.launch(
-            executable_path=CHROMIUM,
-            args=["--no-sandbox", "--disable-background-networking", "--disable-gpu", "--enable-unsafe-swiftshader"],
-        )
+        browser = launched(player.chromium)
         page = browser.new_page(viewport={"width": 1200, "height": 900})
         page.set_default_timeout(WAIT_MS)
         wrong: list[str] = []
@@ -232,6 +216,48 @@ def test_walking_round_and_stepping_aside_change_the_picture_and_no_number(opene
     assert on_the_card(opened) == pytest.approx(relief(opened).built_from_imagined, abs=1e-12)
     aside.fill("0")
     aside.press("Enter")
+
+
+def test_a_pane_is_drawn_only_when_what_it_shows_changes(opened: Page) -> None:
+    """Walking round asks for the box alone, stepping aside for the view alone, a knob for both."""
+    asked = """([deed, view]) => { const v = eval(view); v.wanted = 0; eval(deed); return v.wanted; }"""
+    for deed, panes in (
+        ("v.walk({ key: 'ArrowRight', preventDefault() {} })", 1),
+        ("v.redrawLook()", 2),
+        ("v.turn(v.knobs.find(knob => knob.key === 'eye.right'), 1)", 3),
+    ):
+        assert opened.evaluate(asked, [deed, VIEW]) == panes
+    due = """([wanted, coarse, anew, gripped, view]) => {
+        const v = eval(view), before = [v.coarse, v.gripped], found = [];
+        for (let n = 0; n < 4; n += 1) {
+            [v.wanted, v.coarse, v.gripped] = [wanted, coarse, gripped];
+            found.push(v.due(anew), v.wanted);
+        }
+        [v.coarse, v.gripped] = before;
+        return found.sort();
+    }"""
+    for wanted, coarse, anew, gripped, panes in (
+        (1, 0, False, False, [1, 1, 1, 1]),
+        (3, 0, False, False, [3, 3, 3, 3]),
+        (1, 0, True, False, [3, 3, 3, 3]),
+        (3, 4, False, False, [2, 2, 3, 3]),
+        (3, 4, False, True, [1, 1, 3, 3]),
+        (1, 4, False, False, [1, 1, 1, 1]),
+    ):
+        assert opened.evaluate(due, [wanted, coarse, anew, gripped, VIEW]) == [0, 0, 0, 0, *panes]
+    assert opened.evaluate(f"{VIEW}.renderer.getContext().getContextAttributes().preserveDrawingBuffer")
+    press(opened, "Back to the file's numbers")
+    opened.wait_for_function(f"{VIEW}.values['eye.right'] === 0")
+    settled(opened)
+
+
+@pytest.mark.parametrize("width", [1200, 390])
+def test_assistive_tools_find_no_fault(opened: Page, width: int) -> None:
+    """All of axe-core's rules, on a screen and on a telephone, and nothing sticks out to the side."""
+    opened.set_viewport_size({"width": width, "height": 900})
+    assert faults(opened, axe()) == []
+    assert opened.evaluate("document.documentElement.scrollWidth") <= width
+    opened.set_viewport_size({"width": 1200, "height": 900})
 
 
 def test_saving_changes_one_number_and_leaves_the_rest(opened: Page, live: Live) -> None:

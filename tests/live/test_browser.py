@@ -236,7 +236,7 @@ def test_a_pane_is_drawn_only_when_what_it_shows_changes(opened: Page) -> None:
         [v.coarse, v.gripped] = before;
         return found.sort();
     }"""
-    for wanted, coarse, anew, gripped, panes in (
+    for wanted, coarse, anew, gripped, drawn_panes in (
         (1, 0, False, False, [1, 1, 1, 1]),
         (3, 0, False, False, [3, 3, 3, 3]),
         (1, 0, True, False, [3, 3, 3, 3]),
@@ -244,7 +244,7 @@ def test_a_pane_is_drawn_only_when_what_it_shows_changes(opened: Page) -> None:
         (3, 4, False, True, [1, 1, 3, 3]),
         (1, 4, False, False, [1, 1, 1, 1]),
     ):
-        assert opened.evaluate(due, [wanted, coarse, anew, gripped, VIEW]) == [0, 0, 0, 0, *panes]
+        assert opened.evaluate(due, [wanted, coarse, anew, gripped, VIEW]) == [0, 0, 0, 0, *drawn_panes]
     assert opened.evaluate(f"{VIEW}.renderer.getContext().getContextAttributes().preserveDrawingBuffer")
     press(opened, "Back to the file's numbers")
     opened.wait_for_function(f"{VIEW}.values['eye.right'] === 0")

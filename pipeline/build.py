@@ -43,6 +43,7 @@ from pipeline.stages.corners import hold_corners, make_nets, plan_corners
 from pipeline.stages.files import export
 from pipeline.stages.fillets import fill_wedges
 from pipeline.stages.ground import Ground
+from pipeline.stages.leds import place_leds
 from pipeline.stages.lighting import cast_lights, mark_light
 from pipeline.stages.ordering import pieces_of, plan_work
 from pipeline.stages.panels import make_bents, make_panels, prepare_panels
@@ -225,6 +226,7 @@ def shape(
         panels, said = hold_corners(scene, said, making, panels, ground)
         panels, bents = kept.of(tell_web_angles, panels, bents)
         panels = mark_partings(scene, panels)
+        leds = place_leds(scene, room, said, making, parts=(*panels, *bents, *prints), casts=casts)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     shows(room, panels, bents, prints)
@@ -244,6 +246,7 @@ def shape(
         bench=bench,
         casework=plan_casework(scene.box),
         casts=casts,
+        leds=leds,
         kept=kept,
     )
 

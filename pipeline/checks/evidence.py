@@ -19,6 +19,7 @@ from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
+from pipeline.parts.lighting.leds import Led
 from pipeline.parts.lighting.model import Cast
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.nets import Net
@@ -67,8 +68,8 @@ class Evidence:
         prints; empty until written.
     casework
         The box's own boards, where it is to be made.
-    casts
-        What the scene's lights do in the imagined room.
+    casts, leds
+        What the scene's lights do in the imagined room, and as they are built.
     kept
         What earlier builds made.
     """
@@ -88,6 +89,7 @@ class Evidence:
     files: dict[str, bytes] = field(default_factory=dict)
     casework: Casework | None = None
     casts: tuple[Cast, ...] = ()
+    leds: tuple[Led, ...] = ()
     kept: Kept = NOTHING_KEPT
 
     @property

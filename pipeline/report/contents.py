@@ -105,6 +105,7 @@ GROUPS: tuple[tuple[str, tuple[Section, ...]], ...] = (
                 template="figures.html",
                 shown=lambda report: bool(report.standing),
             ),
+            Section(id="lights", heading="Light", template="lights.html", shown=lambda report: bool(report.lights)),
             Section(
                 id="wiring",
                 heading="Wiring",

@@ -23,6 +23,7 @@ from pipeline.report.corner_notes import corner_words, net_notes
 from pipeline.report.cut_list import cut_groups, likeness, lying
 from pipeline.report.figure_rows import figure_rows
 from pipeline.report.forgiving_words import ForgivingWords
+from pipeline.report.light_rows import light_rows
 from pipeline.report.model import CheckRow, EdgeRow, Figure, Note, PartRow, ReportData, Shot
 from pipeline.report.model_view import model_view
 from pipeline.report.photograph_words import PhotographWords
@@ -124,6 +125,7 @@ def gather_report(
         measures=measure_tables(evidence),
         ruler=scene.make.ruler,
         standing=figure_rows(evidence),
+        lights=light_rows(evidence, pictures),
         casework=box_words(evidence.casework, pictures.get(PICTURE, b"")),
         camera=camera,
         air=air,

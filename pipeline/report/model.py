@@ -11,6 +11,7 @@ from pipeline.report.bill import BillWords
 from pipeline.report.casework_words import BoxWords
 from pipeline.report.figure_rows import FigureRow
 from pipeline.report.forgiving_words import ForgivingWords
+from pipeline.report.light_rows import LightRow
 from pipeline.report.model_view import ModelView
 from pipeline.report.photograph_words import PhotographWords
 from pipeline.report.plan_model import PlanWords
@@ -185,6 +186,8 @@ class ReportData:
         Names of the sheets as the scene gives them.
     sheets, sheet_notes
         Filled sheets of stock, and what is to be said of them.
+    lights
+        Lamps and beams of the scene.
     standing
         Figures of the scene.
     casework
@@ -222,6 +225,7 @@ class ReportData:
     measures: tuple[MeasureTable, ...] = ()
     ruler: float = 0.5
     standing: tuple[FigureRow, ...] = ()
+    lights: tuple[LightRow, ...] = ()
     casework: BoxWords | None = None
     camera: PhotographWords | None = None
     air: AirWords | None = None

@@ -60,7 +60,7 @@ def environment() -> Environment:
     }
     environment.filters |= {
         "data_uri": _data_uri, "link": quote, "measure": _measure, "span": _span, "ours": Markup, "value": _value,
-        "quoted": _quoted,
+        "quoted": _quoted, "drawing": _inline,
     }  # fmt: skip
     return environment
 

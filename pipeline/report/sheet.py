@@ -18,6 +18,7 @@ from pipeline.report.forgiving_map import forgiving_svg
 from pipeline.report.forgiving_words import forgiving_words
 from pipeline.report.gathering import gather_report
 from pipeline.report.heatmap import wall_picture
+from pipeline.report.light_rows import light_pictures
 from pipeline.report.page import render_page
 from pipeline.report.photograph_words import photograph_words
 from pipeline.report.photographing import photograph
@@ -56,6 +57,7 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
             for part in evidence.prints
         },
         **air_picture(evidence, title),
+        **light_pictures(evidence),
         **({} if evidence.casework is None else {PICTURE: evidence.kept.of(box_picture, evidence.casework)}),
         **wiring_picture(evidence, title),
         "pictures/plan.svg": evidence.kept.of(plan_svg, subject),

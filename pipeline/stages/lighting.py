@@ -15,15 +15,15 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.elements.light import LightTable
 from pipeline.elements.model import Imagined, Web
 from pipeline.elements.passage import OUTWARD
-from pipeline.elements.problems import KeyPath
+from pipeline.elements.problems import KeyPath, SceneError
 from pipeline.elements.surfaces import Cut, Face, Mark
 from pipeline.geometry import curves
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region, path_of
 from pipeline.keeping.kept import Kept
 from pipeline.parts.lighting.falling import cast_light
+from pipeline.parts.lighting.misplaced import cell_of, enters_nothing, find_misplaced
 from pipeline.parts.lighting.model import HALL, OUTSIDE, Body, Cast, Gate, Setting, Sheet, Target
-from pipeline.parts.lighting.ways import stands_in
 from pipeline.parts.outlines import Making
 from pipeline.parts.solids import imagined_skin, placement
 from pipeline.room.measure import Room
@@ -40,16 +40,33 @@ RULINGS = 97
 
 
 def cast_lights(scene: Scene, room: Room, said: Imagined, making: Making, kept: Kept) -> tuple[Cast, ...]:
-    """Return what every light of a scene does."""
+    """Return what every light of a scene does.
+
+    Raises
+    ------
+    SceneError
+        If a lamp is within something, or no light of one enters the hall.
+    """
     if not scene.lights:
         return ()
     setting = set_up(scene, room, said, making)
+    problems = [
+        problem
+        for number, light in enumerate(scene.lights)
+        for problem in find_misplaced(light, ("lights", number), room.hall, setting)
+    ]
+    if problems:
+        raise SceneError(problems)
     casts = []
     for number, light in enumerate(scene.lights):
         source = source_of(light, room.hall)
         figures = tuple(_figure(figure, room.hall, source) for figure in scene.figures)
         met = replace(setting, sheets=(*setting.sheets, *figures))
         casts.append(kept.of(cast_light, number, source, cell_of(light, room.hall, met), met))
+        if casts[-1].cell == OUTSIDE and not casts[-1].ways:
+            problems.append(enters_nothing(light, ("lights", number), room.hall, setting))
+    if problems:
+        raise SceneError(problems)
     return tuple(casts)
 
 
@@ -160,17 +177,3 @@ def _figure(table: FigureTable, hall: Hall, source: Array) -> Sheet:
     wide = math.hypot(across, FOOT / SHOULDERS * math.sqrt(max(0.0, 1 - across**2)))
     matrix = np.vstack([np.column_stack([wide * along, (0.0, 0.0, 1.0), foot]), [0.0, 0.0, 1.0]])
     return Sheet(id=part_id(table.name), loops=(figure_outline(hall.millimetres(table.height)),), matrix=matrix)
-
-
-def cell_of(light: LightTable, hall: Hall, setting: Setting) -> str:
-    """Return where a light comes from: the hall, behind an opening that leads on, or the outside."""
-    if light.kind == "beam":
-        return OUTSIDE
-    spot = light.spot(hall)
-    if abs(spot[0]) < hall.width / 2 and spot[1] < hall.depth:
-        return HALL
-    source = np.append(spot, 1.0)
-    for gate in setting.gates:
-        if gate.leads and 0 < gate.plane @ source <= gate.length and stands_in(gate, source):
-            return gate.id
-    return OUTSIDE

@@ -12,8 +12,10 @@ from pipeline.exports.png import write_png
 from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.bent import BentPanel
+from pipeline.parts.lighting.model import Cast
 from pipeline.parts.model import Panel, Print, Raised
 from pipeline.relief.collineation import Relief
+from pipeline.report.light_overlay import light_surfaces
 from pipeline.room.measure import Room
 from pipeline.sight.camera import Camera, Front, Rectangle, aim
 from pipeline.sight.light import Light
@@ -43,9 +45,16 @@ PRINT_TONE = (0.84, 0.81, 0.75)
 
 
 def take_pictures(
-    room: Room, panels: tuple[Panel | BentPanel, ...], prints: tuple[Print, ...], rim: float = RIM_MM
+    room: Room,
+    panels: tuple[Panel | BentPanel, ...],
+    prints: tuple[Print, ...],
+    rim: float = RIM_MM,
+    casts: tuple[Cast, ...] = (),
 ) -> dict[str, bytes]:
-    """Return ``eye.png``, ``imagined.png`` and ``aside.png`` under their paths; ``rim`` is how thick the box is, mm."""
+    """Return ``eye.png``, ``imagined.png`` and ``aside.png`` under their paths; ``rim`` is how thick the box is, mm.
+
+    ``casts`` are lights, whose patches and shadows are laid over the panels.
+    """
     relief, hall = room.relief, room.hall
     width, height, _ = room.box
     half = hall.width / 2
@@ -58,8 +67,10 @@ def take_pictures(
     x, y, z = relief.eye
     eye, aside = aim(relief.eye, front), aim((x + ASIDE_MM, y, z), front)
     believed_in, edges = believed_surfaces(relief, panels, prints), cut_edges(relief, panels)
-    made = assemble([*believed_in[: len(panels)], *edges, *(_print(part, relief) for part in prints)])
-    believed = assemble([*believed_in, *edges])
+    flat = tuple(panel for panel in panels if isinstance(panel, Panel))
+    lit = light_surfaces(flat, casts, relief, _tone)
+    made = assemble([*believed_in[: len(panels)], *lit, *edges, *(_print(part, relief) for part in prints)])
+    believed = assemble([*believed_in, *lit, *edges])
     views: dict[str, tuple[Scenery, Literal["built", "imagined"], Camera]] = {
         "pictures/eye.png": (made, "built", eye),
         "pictures/imagined.png": (believed, "imagined", eye),
@@ -96,7 +107,7 @@ def _panel(panel: Panel | BentPanel, relief: Relief) -> Surface:
     else:
         host = panel.guides_host.reshape(-1, 2)
         lines = frames.apply(panel.face.imagined_from_host, host).reshape(-1, 2, 3)
-        tone = TONES.get(panel.id, PRINT_TONE if panel.face.cover is None else _like(panel))
+        tone = _tone(panel)
     return Surface(
         part=panel.id,
         tone=tone,
@@ -105,6 +116,10 @@ def _panel(panel: Panel | BentPanel, relief: Relief) -> Surface:
         lines_built=relief.build_points(lines.reshape(-1, 3)).reshape(-1, 2, 3),
         lines_imagined=lines,
     )
+
+
+def _tone(panel: Panel) -> tuple[float, float, float]:
+    return TONES.get(panel.id, PRINT_TONE if panel.face.cover is None else _like(panel))
 
 
 def _like(panel: Panel) -> tuple[float, float, float]:

@@ -49,7 +49,7 @@ def pictures(evidence: Evidence, title: str) -> dict[str, bytes]:
     )
     rim = RIM_MM if scene.box.make is None else scene.box.make.board
     return {
-        **evidence.kept.of(take_pictures, room, evidence.cut_parts, evidence.prints, rim),
+        **evidence.kept.of(take_pictures, room, evidence.cut_parts, evidence.prints, rim, evidence.casts),
         **{
             evidence.entries[part.id]["files"]["walls"]: evidence.kept.of(
                 wall_picture, on_bed(part.body, part.built_from_bed), scene.make.printer.min_wall

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given, reject, settings
 from hypothesis import strategies as st
 
 from pipeline.build import shape
@@ -14,6 +14,7 @@ from pipeline.checks.evidence import Evidence
 from pipeline.report.light_rows import light_entries
 from pipeline.room.light_places import place_light
 from pipeline.room.measure import bare_room
+from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
 
 from ..scene_text import changed
@@ -112,7 +113,11 @@ def lit_rooms(draw: st.DrawFn) -> str:
 def test_light_of_the_led_lands_on_the_marked_patch_and_nowhere_else(text: str) -> None:
     """From points all over every visible face a ray goes to the LED's place in the built room; it arrives just where
     the manifest says light falls, but for a tenth of a millimetre along the borders."""
-    assert trace(shape(text.encode())).wrong == ()
+    try:
+        evidence = shape(text.encode())
+    except SceneFileError:
+        reject()  # it enters no opening, or an LED would sit within a part
+    assert trace(evidence).wrong == ()
 
 
 WINDOW = """

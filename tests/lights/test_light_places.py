@@ -15,8 +15,13 @@ from pipeline.report.light_rows import light_entries
 from pipeline.room.light_places import place_light
 
 from ..scene_text import changed
-from .lamps import ROOM, beam, lamp
+from .lamps import ROOM as BARE
+from .lamps import beam, lamp
 
+ROOM = BARE + "".join(
+    f'\n[[openings]]\nname = "{wall} window"\nwall = "{wall}"\nat = 4.0\nwidth = 1.5\nsill = 1.0\nheight = 2.0\n'
+    for wall in ("left", "right", "back")
+)
 APRON = changed(ROOM, "depth = 12.0", "depth = 12.0\napron = 20")
 
 

@@ -4,11 +4,14 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
-from pipeline.build import make
+from pipeline.build import make, shape
 from pipeline.scene.problems import SceneFileError
 
+from ..figures.people import STEPPED
 from .lamps import ROOM, beam, lamp
 
 
@@ -18,6 +21,8 @@ def refusal(text: str) -> str:
     return "\n".join(caught.value.describe("a.toml"))
 
 
+POST = '\n[[columns]]\nname = "post"\nat = [1.0, 4.0]\ndiameter = 0.6\nbase = 0.3\n'
+WINDOW = '\n[[openings]]\nname = "window"\nwall = "right"\nat = 6.0\nwidth = 2.0\nsill = 1.0\nheight = 2.5\n'
 REFUSED = [
     (lamp(0, -0.5, 2), "lights[1].at: 'lantern' hangs 0.5 m before the opening, on the viewer's side; allowed: y of 0 or more"),
     (lamp(0, 3, 0), "lights[1].at: 'lantern' lies on the floor; allowed: a height above 0 m"),
@@ -33,6 +38,13 @@ REFUSED = [
     (lamp(0, 3, 2, more="supply = 3.0\nforward = 3.2\ncurrent = 0.02"), "lights[1].supply: 3 V do not light an LED that needs 3.2 V; allowed: a supply above 3.2 V"),
     (lamp(0, 3, 2, more="supply = 230.0\nforward = 3.2\ncurrent = 0.02"), "lights[1].supply"),
     (lamp(0, 3, 2) + lamp(1, 3, 2, "Lantern"), "gives the id lantern"),
+    (POST + lamp(1.0, 4.0, 2.0), "lights[1].at: 'lantern' is within 'post'; allowed: a place clear of it: it reaches over x 0.61 to 1.39, y 3.61 to 4.39, height 0 to 6.888 m"),
+    (beam(0.5, -0.5, -0.5), "lights[1].direction: the light of 'moon' comes from without, and no opening lets it in; allowed: an opening with beyond = \"bare\" or \"light\""),
+    (WINDOW + beam(0.5, -0.5, -0.5), "lights[1].direction: the light of 'moon' enters no opening; allowed: x below 0, through 'window' in the right wall"),
+    (WINDOW + beam(0.0, -0.5, -0.5), "the light of 'moon' enters no opening"),
+    (WINDOW + lamp(-6, 3, 2), "lights[1].at: the light of 'lantern' enters no opening; allowed: x above 4.152 m, through 'window' in the right wall"),
+    (WINDOW + "reveal = 0.5\n" + beam(-0.1, -1.0, -0.1), "squarer to the wall where a reveal is deep"),
+    (WINDOW + lamp(4.18, 3, 2), "lights[1].at: an LED for 'lantern' would sit within the part right-wall; allowed: a place free of parts, such as "),
 ]  # fmt: skip
 
 
@@ -40,3 +52,31 @@ REFUSED = [
 def test_what_is_no_light_is_refused_in_words(more: str, expected: str) -> None:
     """Each message says what is there and what would fit; the hall is 8.304 x 12 x 6.888 m."""
     assert expected in refusal(ROOM + more)
+
+
+def test_every_place_offered_beside_a_wall_is_free() -> None:
+    """Moved to each place it names, the lamp's LED keeps clear of all parts."""
+    offered = re.findall(r"x = (-?[\d.]+)", refusal(ROOM + WINDOW + lamp(4.18, 3, 2)))
+    assert offered
+    for x in offered:
+        (led,) = shape((ROOM + WINDOW + lamp(float(x), 3, 2)).encode()).leds
+        assert led.usable
+
+
+def test_a_lamp_above_the_vault_is_refused_and_one_as_high_as_said_is_not() -> None:
+    """A round barrel of 3 m over half a span of 4.152 m, springing at 2 m, is 2 + 3 sqrt(1 - (3/4.152)^2) m up at 3 m."""
+    card = '\n[materials.card]\nthickness = 0.5\nprocess = "knife"\nsheet = [300, 200]\nmin_bend = 1.0\n[front]\nmaterial = "card"\n'
+    walls = "".join(f'\n[{name}]\nmaterial = "foam"\n' for name in ("left", "right", "back", "floor"))
+    vault = '\n[vault]\nform = "barrel"\nbays = 3\nspringing = 2.0\nrise = 3.0\nprofile = "round"\nmaterial = "card"\n'
+    said = refusal(ROOM + card + walls + vault + lamp(3.0, 3.0, 4.5))
+    room = float(re.findall(r"below ([\d.]+) m", said)[0])
+    assert pytest.approx(room, abs=0.005) == 2 + 3 * (1 - (3 / 4.152) ** 2) ** 0.5
+    assert shape((ROOM + card + walls + vault + lamp(3.0, 3.0, room - 0.3)).encode()).casts[0].cell == ""
+
+
+def test_a_lamp_under_a_raised_floor_is_refused() -> None:
+    """Behind three risers of 0.15 m the floor lies 0.45 m up."""
+    assert "lies under the floor there, 0.45 m up; allowed: a height above 0.45 m" in refusal(
+        STEPPED + lamp(0, 11, 0.3)
+    )
+    assert shape((STEPPED + lamp(0, 11, 0.8)).encode()).casts[0].cell == ""

@@ -68,27 +68,23 @@ CAUTIONS = (
         subject="Epoxy",
         text="Gloves that suit it, long sleeves and fresh air; sand it only when it is fully cured, wet. Uncured it "
         "sensitises the skin for good (HSE RR079).",
-        beside="work",
         when=made_of("epoxy"),
     ),
     Caution(
         subject="Solvents",
         text="Fresh air, no flame and no spark, a mask for organic vapours where you spray; lids on at once.",
-        beside="work",
         when=made_of("solvent"),
     ),
     Caution(
         subject="Cyanoacrylate",
         text="It bonds skin and eyelids in seconds and its fumes sting: goggles, fresh air, and no cotton near a "
         "spill, which it sets smoking.",
-        beside="work",
         when=made_of("cyanoacrylate", "foam-safe cyanoacrylate"),
     ),
     Caution(
         subject="Oven",
         text="Cure clay by its maker's temperature and time, measured in the oven, with fresh air and never with foam "
         "or filament prints inside: scorched clay gives off harmful fumes.",
-        beside="work",
         when=made_of("heat-cured clay"),
     ),
     Caution(

@@ -281,15 +281,13 @@ def filler_volume(evidence: Evidence) -> float | None:
     scene, room = evidence.scene, evidence.room
     if scene.vault is None or scene.work.filler is None:
         return None
-    shape, bodies, level = shape_of(scene.vault, room.hall), evidence.bodies, scene.work.fill_to
+    shape, level = shape_of(scene.vault, room.hall), scene.work.fill_to
     cuts = evidence.imagined.cuts
     meshes = tuple(part.body for part in evidence.parts)
     walls = (room.inside.opening, room.inside.back)
     return evidence.kept.given(
         (behind_vault, shape, room.hall.shape, room.relief, walls, meshes, cuts, level),
-        lambda: behind_vault(
-            shape, room.hall, room.relief, room.inside, bodies=bodies.values(), cuts=cuts, level=level
-        ),
+        lambda: behind_vault(shape, room.hall, room.relief, room.inside, bodies=meshes, cuts=cuts, level=level),
     )
 
 

@@ -30,6 +30,8 @@ INWARD = {"left-wall": (1.0, 0.0, 0.0), "right-wall": (-1.0, 0.0, 0.0)}
 """Ways into the room from the walls that a vault's filler lies behind."""
 CHORD = 0.05
 """mm; the outline of an opening, imagined."""
+WITHIN = 1e-3
+"""mm; what reaches no farther out is within."""
 WIDE = 4.0
 """Halls; farther than a box reaches beside one."""
 
@@ -40,7 +42,7 @@ def behind_vault(
     relief: Relief,
     inside: Inside,
     *,
-    bodies: Iterable[manifold3d.Manifold],
+    bodies: Iterable[Mesh],
     cuts: Iterable[Cut],
     level: float | None,
 ) -> float:
@@ -67,7 +69,8 @@ def behind_vault(
         planes.append(np.array([0.0, 0.0, -1.0, level]))
     for plane in planes:
         box = trim(box, plane)
-    free = [built(room_below(shape, hall.floor, hall.facet / 4), relief), built(_below(shape, hall), relief), *bodies]
+    free = [built(room_below(shape, hall.floor, hall.facet / 4), relief), built(_below(shape, hall), relief)]
+    free += [body_of(body) for body in bodies if _reaches_out(body, shape, relief)]
     free += [built(_way_out(cut, hall), relief) for cut in cuts if cut.host in INWARD]
     left = manifold3d.Manifold.batch_boolean([box, *free], manifold3d.OpType.Subtract)
     return max(0.0, float(left.volume()))
@@ -82,6 +85,17 @@ def built(imagined: Mesh, relief: Relief) -> manifold3d.Manifold:
     halves = [trim(whole, plane), trim(whole, -plane)]
     moved = [body_of(_moved(mesh_of(half), relief)) for half in halves if not half.is_empty()]
     return manifold3d.Manifold.batch_boolean(moved, manifold3d.OpType.Add)
+
+
+def _reaches_out(body: Mesh, shape: VaultShape, relief: Relief) -> bool:
+    """Return whether a built body reaches out of the room below the vault; ribs and piers, which do not, cost time."""
+    x, y, z = relief.imagine_points(body.vertices).T
+    half = shape.width / 2
+    over = shape.share(np.clip(x / half, -1.0, 1.0))
+    if shape.form == "groin":
+        middle = (np.floor(y / shape.length) + 0.5) * shape.length
+        over = np.maximum(over, shape.share(np.clip(2 * (y - middle) / shape.length, -1.0, 1.0)))
+    return bool(((np.abs(x) > half + WITHIN) | (z > shape.springing + shape.rise * over + WITHIN)).any())
 
 
 def _below(shape: VaultShape, hall: Hall) -> Mesh:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from pipeline.casework.boards import Board
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding, Status
 from pipeline.parts.bent import BentPanel
@@ -62,7 +63,8 @@ def meetings(evidence: Evidence, made: MadeOf) -> Iterator[Meeting]:
 
 
 def _cutting(evidence: Evidence, made: MadeOf) -> Iterator[Meeting]:
-    for material, parts in _by_material(evidence.cut_parts).items():
+    boards = (board for board in evidence.boards if board.material)
+    for material, parts in _by_material((*evidence.cut_parts, *boards)).items():
         side, tool = made.sheet(material), evidence.scene.materials[material].process
         if side.stuff is not None:
             told = f"{_called(side)} is cut by {tool}"
@@ -161,7 +163,7 @@ def _unknown(evidence: Evidence, made: MadeOf) -> Iterator[Finding]:
             yield _finding(parts[0] if len(parts) == 1 else "", "pass", 0.0, message)
 
 
-def _by_material(parts: Iterable[Panel | BentPanel]) -> dict[str, tuple[str, ...]]:
+def _by_material(parts: Iterable[Panel | BentPanel | Board]) -> dict[str, tuple[str, ...]]:
     out: dict[str, list[str]] = {}
     for part in parts:
         out.setdefault(part.material, []).append(part.id)

@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 
 from pipeline.build import Build, make
 from pipeline.checks.evidence import Evidence
+from pipeline.geometry.booleans import body_of
 from pipeline.parts.order import HOME
 from pipeline.report.cautions import CAUTIONS
 from pipeline.report.plan_gluing import turns
@@ -80,9 +81,13 @@ def test_every_part_is_fitted_once_and_goes_in(name: str) -> None:
 @settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 @given(scenes())
 def test_any_room_has_a_plan(text: str) -> None:
-    """Random rooms: every part once, nothing blocked but what is sprung in, a glue for each, cautions that exist."""
+    """Random rooms: every part once, nothing blocked but what is sprung in, a glue for each; volumes are the bodies'."""
     evidence = make(text.encode())
-    work = plan(evidence, quantities(evidence))
+    found = quantities(evidence)
+    for kind, parts in (("sheet", evidence.cut_parts), ("print", evidence.prints)):
+        volume = sum(body_of(part.body).volume() for part in parts)  # manifold3d's own
+        assert sum(one.volume or 0.0 for one in found.amounts if one.kind == kind) == pytest.approx(volume, rel=1e-9)
+    work = plan(evidence, found)
     assert sorted(part for step in work.steps for part in step.parts) == sorted(evidence.entries)
     sprung = {step.parts[0] for step in work.steps if step.text.startswith("Spring ")}
     assert set(replayed(evidence)) <= sprung

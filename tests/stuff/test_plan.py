@@ -81,7 +81,7 @@ def test_every_part_is_fitted_once_and_goes_in(name: str) -> None:
 @settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 @given(scenes())
 def test_any_room_has_a_plan(text: str) -> None:
-    """Random rooms: every part once, nothing blocked but what is sprung in, a glue for each; volumes are the bodies'."""
+    """Random rooms: every part once, nothing blocked but what is sprung in, a glue for each; volumes as of bodies."""
     evidence = make(text.encode())
     found = quantities(evidence)
     for kind, parts in (("sheet", evidence.cut_parts), ("print", evidence.prints)):

@@ -170,7 +170,7 @@ def _end(shell: Shell, name: str) -> Board:
 def _corner_rebates(shell: Shell, length: float) -> Iterator[Rebate]:
     """Yield what takes the ends of left and right, in the inside of top and bottom."""
     board, deep = shell.make.board, shell.sides_deep
-    for name, start in (("first end", 0.0), ("other end", board + length)):
+    for name, start in (("first", 0.0), ("other", board + length)):
         yield Rebate(name=name, low=(start, 0.0), high=(start + board, deep), depth=shell.make.rebate_depth)
 
 

@@ -10,8 +10,8 @@ from pipeline.casework.shell import Shell
 COLUMNS = ("no", "board", "count", "length along grain", "width", "thickness", "material", "ends", "rebates", "dxf")
 TOLD = 0.005
 """mm; half the last digit."""
-FAR = 1e7
-"""mm; beyond any board."""
+FAR, HAIR = 1e7, 1e-6
+"""mm; beyond any board, and less than any tool cuts."""
 
 
 def cut_list_csv(shell: Shell, boards: tuple[Board, ...]) -> bytes:
@@ -43,21 +43,25 @@ def end_words(shell: Shell, board: Board) -> str:
 
 def rebate_words(board: Board) -> list[str]:
     """Return the rebates in a board's inside: what for, how wide and deep, and how far they stop short of the ends."""
-    said = []
+    found: dict[tuple[str, str], list[str]] = {}
     for rebate in board.rebates:
         (x0, y0), (x1, y1) = rebate.low, rebate.high
+        kind, wide, more = "end", x1 - x0, ""
         if rebate.name in ("back", "lid"):
-            short = stopped(board, rebate)
+            kind, wide, short = "board", y1 - y0, stopped(board, rebate)
             more = f", stopped {short:.2f} mm short of the ends" if short > TOLD else ""
-            said.append(f"for the {rebate.name} board {y1 - y0:.2f} wide, {rebate.depth:.2f} deep{more}")
-        else:
-            said.append(f"at the {rebate.name} {x1 - x0:.2f} wide, {rebate.depth:.2f} deep")
-    return said
+        found.setdefault((kind, f"{wide:.2f} wide, {rebate.depth:.2f} deep{more}"), []).append(rebate.name)
+    return [
+        f"at both ends {size}"
+        if kind == "end"
+        else f"for the {' and '.join(names)} board{'s' * (len(names) > 1)} {size}"
+        for (kind, size), names in found.items()
+    ]
 
 
 def stopped(board: Board, rebate: Rebate) -> float:
     """Return how far a rebate stops short of the board's end where it lies, mm; 0 where it runs out."""
-    band = shapely.box(-FAR, rebate.low[1], FAR, rebate.high[1])
+    band = shapely.box(-FAR, rebate.low[1] + HAIR, FAR, rebate.high[1] - HAIR)  # not the finger that only touches it
     outer, inner = (
         shapely.intersection(shapely.Polygon([edge.curve.start for edge in loop]), band).bounds[0]
         for loop in (board.cut.outline, board.hidden.outline)

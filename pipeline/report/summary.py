@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+from pipeline.casework.boards import Casework
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.report.forgiving import Forgiveness
@@ -27,6 +28,7 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding], forgiven: 
         f"  checks: {count['pass']} passed, {count['warn']} warnings, {count['fail']} failed",
     ]
     lines.insert(2, f"  {forgiving_line(forgiven)}")
+    lines += [f"  {box_line(evidence.casework)}"] if evidence.casework is not None else []
     lines += [f"  {line}" for line in sheet_lines(evidence.sheets)]
     lines += [f"  note: {note}" for note in evidence.sheet_notes]
     if evidence.imagined.unseen:
@@ -36,6 +38,16 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding], forgiven: 
             number, depth = panel.thinned
             lines.append(f"  {panel.id}: {number} guides too fine, thinned from {depth:.1f} mm deep on")
     return (*lines, *(_line(finding) for finding in findings if finding.status != "pass"))
+
+
+def box_line(casework: Casework) -> str:
+    """Return how large the box becomes and where its lid is sawn off."""
+    shell = casework.shell
+    width, height, depth = shell.outside
+    return (
+        f"box: {len(casework.boards)} boards, {width:g} x {height:g} x {depth:g} mm closed; the lid is sawn off"
+        f" {shell.saw_from_outside:.2f} mm from the outside of the back"
+    )
 
 
 def sheet_lines(sheets: tuple[Filled, ...]) -> list[str]:

@@ -6,7 +6,7 @@ from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.leaks import Leaks, find_leaks
 from pipeline.checks.model import Finding, Status
 from pipeline.elements.hall_shape import HOSTS
-from pipeline.sight.eye_box import EYE_PITCH, PITCH
+from pipeline.sight.eye_box import EYE_PITCH
 
 ID = "bare-box"
 ROUNDING = 1e-6
@@ -19,7 +19,7 @@ def run(evidence: Evidence) -> list[Finding]:
     Square edges leave gaps that their joints are told to have; what is seen through one is told by its joint.
     """
     leaks = find_leaks(evidence)
-    cast = f"{leaks.rays} rays {PITCH:g} mm apart from {leaks.eyes} eyes at most {EYE_PITCH:g} mm apart"
+    cast = f"{leaks.rays} rays {leaks.pitch:.3g} mm apart from {leaks.eyes} eyes at most {EYE_PITCH:g} mm apart"
     findings = [*_short(evidence, leaks, cast), *_bare(evidence, leaks, cast)]
     findings += _slits(leaks, evidence.scene.make.max_gap, cast)
     return findings or [_finding("pass", 0, f"{cast} end on parts or go through openings")]

@@ -24,7 +24,7 @@ from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region, loop_of
 from pipeline.parts.wires import WIRE
 from pipeline.relief.collineation import Relief
-from pipeline.sight.eye_box import eyes_along, targets_along
+from pipeline.sight.eye_box import eyes_along, pitch_of, targets_along
 from pipeline.sight.rays import Caster, caster
 
 Array = NDArray[np.float64]
@@ -48,8 +48,8 @@ class Leaks:
 
     Attributes
     ----------
-    rays, eyes
-        How many were cast, and from how many eyes.
+    rays, eyes, pitch
+        How many were cast, from how many eyes, and how far apart they pass the opening, mm.
     targets
         ``(n, 2)`` x and z of each leak on the opening, built mm.
     eye
@@ -68,6 +68,7 @@ class Leaks:
 
     rays: int
     eyes: int
+    pitch: float
     targets: Array
     eye: Indices
     host: Indices
@@ -125,7 +126,8 @@ def cast_leaks(
     none = (np.zeros((0, 2)), *(np.zeros(0, dtype=np.int64),) * 4)
     parts = [np.concatenate(column) for column in zip(none, *found, strict=True)]
     return Leaks(
-        rays=len(eyes) * len(targets), eyes=len(eyes), targets=parts[0], eye=parts[1], host=parts[2], cut=parts[3],
+        rays=len(eyes) * len(targets), eyes=len(eyes), pitch=pitch_of((hall.width, hall.height)),
+        targets=parts[0], eye=parts[1], host=parts[2], cut=parts[3],
         slit=parts[4], slits=slits, needed=needed,
     )  # fmt: skip
 
@@ -154,7 +156,7 @@ def eye_grid(eye: tuple[float, float, float], size: tuple[float, float]) -> Arra
 
 def _grid(hall: Hall) -> Array:
     """Return points of the opening inside the hall's outline, half a pitch off its edges, (n, 3) built."""
-    counts = [targets_along(size) for size in (hall.width, hall.height)]
+    counts = targets_along((hall.width, hall.height))
     x = (np.arange(counts[0]) + 0.5) / counts[0] * hall.width - hall.width / 2
     z = (np.arange(counts[1]) + 0.5) / counts[1] * hall.height + hall.floor
     gx, gz = np.meshgrid(x, z)

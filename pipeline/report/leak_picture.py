@@ -12,7 +12,6 @@ from pipeline.checks.evidence import Evidence
 from pipeline.checks.leaks import Leaks, find_leaks
 from pipeline.checks.model import Finding
 from pipeline.geometry import curves, frames
-from pipeline.sight.eye_box import PITCH
 
 Array = NDArray[np.float64]
 
@@ -66,10 +65,10 @@ def _marks(leaks: Leaks) -> list[str]:
     """Return the leaks as squares of one pitch, those of the eye itself on top."""
     out = []
     for kind, rows in (("aside", leaks.eye != 0), ("eye", leaks.eye == 0)):
-        half = PITCH / 2
+        half, size = leaks.pitch / 2, f"{leaks.pitch:.4g}"
         places = np.unique(np.round(leaks.targets[rows], 3), axis=0)
         out += [
-            f'<rect class="{kind}" x="{x - half:.3f}" y="{-z - half:.3f}" width="{PITCH:g}" height="{PITCH:g}"/>'
+            f'<rect class="{kind}" x="{x - half:.3f}" y="{-z - half:.3f}" width="{size}" height="{size}"/>'
             for x, z in places
         ]
     return out

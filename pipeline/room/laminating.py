@@ -44,8 +44,8 @@ from pipeline.scene.model import Scene
 
 Array = NDArray[np.float64]
 
-MOST_SLICES = 400
-"""Of one rib."""
+MOST_SLICES = 60
+"""Of one rib; of more, nobody glues one."""
 SHORTEST = 2.0
 """Sheets; a slice no longer than so many thicknesses cannot be held."""
 SHALLOWEST = 0.866
@@ -175,10 +175,9 @@ def _sliced(built: Built, ribs: dict[str, Built], hosts: dict[str, Face], scene:
     faces, used, number = [], set[str](), 0
     before: list[Face] = []
     marks: list[Mark] = []
-    while number < MOST_SLICES:
-        stretches = _stretches(built, number, ribs, others, bevelled=scene.make.edges == "bevel")
-        if not stretches:
-            break
+    while stretches := _stretches(built, number, ribs, others, bevelled=scene.make.edges == "bevel"):
+        if number == MOST_SLICES:
+            return Imagined(problems=(_too_many_slices(built),))
         made = [_face(built, number, stretch, outline, relief, parted=parted) for stretch in stretches]
         marks += [_place(face, other, built, number, relief) for face in made for other in _touching(face, before)]
         used |= {end for stretch in stretches for end in (stretch.low_end, stretch.high_end) if end}
@@ -192,6 +191,15 @@ def _sliced(built: Built, ribs: dict[str, Built], hosts: dict[str, Face], scene:
 
 def _sides(built: Built) -> tuple[tuple[str, Array], tuple[str, Array]]:
     return (("front", built.front), ("back", built.back))
+
+
+def _too_many_slices(built: Built) -> Problem:
+    return Problem(
+        path=(*built.rib.path, "rib_material"),
+        found=f"of sheet {built.thickness:g} mm thick the {built.rib.id} would need more than {MOST_SLICES} slices",
+        allowed=f"at most {MOST_SLICES} for each rib",
+        remedy='name a thicker sheet, or write ribs = "print"',
+    )
 
 
 def _stretches(

@@ -7,16 +7,18 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from pipeline.scene.stuff import Density, Price, StuffName
-from pipeline.units import Length, NonNegativeMillimetres, Pair, PositiveMillimetres, Table
+from pipeline.units import Length, NonNegativeMillimetres, Table
 
 MARGIN = 5.0
 """mm kept free along a sheet's edges unless told otherwise."""
 Thickness = Annotated[float, Length("mm", 0.0, above=True, most=100.0)]
-Offcut = Annotated[
-    tuple[PositiveMillimetres, PositiveMillimetres, Annotated[int, Field(ge=1, le=100)]], Field(strict=False)
-]
+Side = Annotated[float, Length("mm", 0.0, above=True, most=3100.0)]
+"""Of stock: the largest boards sold are 3.05 m long; parts are laid on it millimetre by millimetre."""
+Sheet = Annotated[tuple[Side, Side], Field(strict=False)]
+Offcut = Annotated[tuple[Side, Side, Annotated[int, Field(ge=1, le=100)]], Field(strict=False)]
 """Width, height and how many there are."""
 Kerf = Annotated[float, Length("mm", 0.0, most=10.0)]
+Spacing = Annotated[float, Length("mm", 0.0, most=100.0)]
 
 
 class Material(Table):
@@ -27,13 +29,13 @@ class Material(Table):
         default="hand", description="How it is cut: by hand from paper templates, by a knife plotter or by a laser."
     )
     kerf: Kerf = Field(default=0.0, description="Full width of the cut, mm; half of it goes to each side.")
-    sheet: Pair = Field(default=(420.0, 297.0), description="Width and height of the stock, mm; the default is A3.")
+    sheet: Sheet = Field(default=(420.0, 297.0), description="Width and height of the stock, mm; the default is A3.")
     offcuts: Annotated[tuple[Offcut, ...], Field(strict=False, max_length=50)] = Field(
         default=(),
         description="Smaller pieces of the same stock, used up before a whole sheet is begun: "
         "width and height, mm, and how many, as in [[120, 80, 2]].",
     )
-    spacing: NonNegativeMillimetres = Field(
+    spacing: Spacing = Field(
         default=2.0, description="Kept between two parts on a sheet, mm; never less than the kerf."
     )
     margin: NonNegativeMillimetres = Field(default=MARGIN, description="Kept free along a sheet's edges, mm.")

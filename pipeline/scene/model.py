@@ -30,8 +30,8 @@ from pipeline.units import Table
 
 FORMAT = 1
 SURFACES = ("left", "right", "back", "floor", "ceiling")
-MOST_ELEMENTS = 2000
-"""Of one kind; far beyond any bench, and near enough for everything quadratic to stay quick."""
+MOST_ELEMENTS = 200
+"""Of one kind; far beyond any bench, and few enough for a build to end within a minute."""
 MOST_LIGHTS = 50
 """Each falls on every face of the room."""
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 
 PITCH = 1.0
-"""mm between rays on the opening."""
+"""mm between rays on the opening, where that is no larger than a thousand of them each way."""
+
+MOST_TARGETS = 1_000_000
+"""Rays from one eye; a larger opening is looked at from farther off, where a wider pitch is no wider to the eye."""
 
 EYE_PITCH = 20.0
 """mm at most between eyes of the grid over the eye box."""
@@ -19,11 +22,17 @@ def eyes_along(size: float) -> int:
     return 2 * max(1, math.ceil(size / 2 / EYE_PITCH)) + 1
 
 
-def targets_along(size: float) -> int:
-    """Return how many rays pass a side of the opening, mm."""
-    return max(2, round(size / PITCH))
+def pitch_of(opening: tuple[float, float]) -> float:
+    """Return how far apart rays pass an opening of a width and height, mm."""
+    return max(PITCH, math.sqrt(opening[0] * opening[1] / MOST_TARGETS))
+
+
+def targets_along(opening: tuple[float, float]) -> tuple[int, int]:
+    """Return how many rays pass an opening of a width and height, mm, side by side and one over the other."""
+    across, up = (max(2, round(size / pitch_of(opening))) for size in opening)
+    return across, up
 
 
 def count_rays(opening: tuple[float, float], eye_box: tuple[float, float]) -> int:
     """Return how many rays an opening takes from all eyes of an eye box, width and height in mm."""
-    return math.prod(map(targets_along, opening)) * math.prod(map(eyes_along, eye_box))
+    return math.prod(targets_along(opening)) * math.prod(map(eyes_along, eye_box))

@@ -12,8 +12,37 @@ from pipeline.elements.problems import Problem, SceneError
 from pipeline.elements.surfaces import Face, Family
 from pipeline.geometry.curves import bounds
 from pipeline.parts.bent_guides import barrel_length
+from pipeline.scene.model import Scene
 
 Array = NDArray[np.float64]
+
+
+def refuse_crowds(scene: Scene, faces: tuple[Face, ...], webs: tuple[Web, ...]) -> None:
+    """Refuse covers that need more guides than a scene may have in all; they are counted, not laid.
+
+    Raises
+    ------
+    SceneError
+        If they do.
+    """
+    hosts = [(face.cover, face.extent, face.level) for face in faces]
+    hosts += [(web.cover, (web.extent, barrel_length(web.barrel)), False) for web in webs]
+    counts: dict[str, int] = {}
+    for cover, extent, level in hosts:
+        if cover is not None and cover in scene.covers:
+            count = count_guides(scene.covers[cover], scene.space.scale, *extent, level=level)
+            counts[cover] = counts.get(cover, 0) + count
+    if sum(counts.values()) > MOST_GUIDES:
+        raise SceneError([_too_many(max(counts, key=lambda name: counts[name]), sum(counts.values()))])
+
+
+def _too_many(cover: str, count: int) -> Problem:
+    return Problem(
+        path=("covers", cover),
+        found=f"with it the covers would need about {count:.3g} guides",
+        allowed=f"at most {MOST_GUIDES:,} in a scene",
+        remedy="give larger units or a larger scale number",
+    )
 
 
 def lay_web(web: Web, cover: CoverTable | None, scale: float) -> list[Family]:
@@ -73,11 +102,5 @@ def lay(
     """
     count = count_guides(table, scale, *extent, level=level)
     if count > MOST_GUIDES:
-        problem = Problem(
-            path=("covers", cover),
-            found=f"{part} would need about {count:.3g} guides",
-            allowed=f"at most {MOST_GUIDES:,} on a face",
-            remedy="give larger units or a larger scale number",
-        )
-        raise SceneError([problem])
+        raise SceneError([_too_many(cover, count)])
     return lay_cover(table, scale, *extent, level=level)

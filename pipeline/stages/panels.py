@@ -19,7 +19,7 @@ from pipeline.parts.panels import cut_region, make_panel
 from pipeline.room.inside import SIDES
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
-from pipeline.stages.covering import lay_face, lay_web
+from pipeline.stages.covering import lay_face, lay_web, refuse_crowds
 
 
 def prepare_panels(scene: Scene, room: Room, said: Imagined, kept: Kept = NOTHING_KEPT) -> Making:
@@ -28,8 +28,9 @@ def prepare_panels(scene: Scene, room: Room, said: Imagined, kept: Kept = NOTHIN
     Raises
     ------
     SceneError
-        If openings leave nothing of a wall.
+        If openings leave nothing of a wall, or covers need too many guides.
     """
+    refuse_crowds(scene, said.faces, said.webs)
     return prepare(
         said.faces,
         room.relief,

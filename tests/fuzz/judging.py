@@ -23,7 +23,7 @@ from typing import Any
 import numpy as np
 import trimesh
 
-from pipeline.build import make
+from pipeline.build import make, shape
 from pipeline.checks import CHECKS
 from pipeline.cli import main
 from pipeline.elements.problems import SceneError
@@ -131,6 +131,22 @@ def judge_make(text: str | bytes) -> Verdict:
     for name, content in evidence.files.items():
         look_at(name, content)
     return Verdict(outcome="failed" if failed else "built", seconds=time.process_time() - begun)
+
+
+def refusal_of(text: str) -> list[str]:
+    """Return what is said of a scene that cannot be shaped, within its time and memory.
+
+    Raises
+    ------
+    WrongError
+        If it can.
+    """
+    with limits():
+        try:
+            shape(text.encode(), files={MESH: mesh_file()})
+        except SceneFileError as error:
+            return in_our_words(error, text.count("\n") + 1)
+    raise WrongError("it is not refused")
 
 
 def judge_build(text: str | bytes, folder: Path) -> Verdict:

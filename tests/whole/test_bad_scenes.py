@@ -47,7 +47,7 @@ def line_of(text: str, words: str) -> int:
         (PLAIN + changed(PIER, "-3.0", "-5.0"), "at = [-5.0", "x between -4.152 and 4.152 m"),
         (PLAIN + changed(PIER, "4.0", "14.0"), "at = [-3.0, 14.0", "12"),
         (COVERED.replace('pattern = "english"', 'pattern = "running"\nlength = 0.002\nheight = 0.001\njoint = 0.0001'),
-         "[covers.brick]", "at most 3,000,000"),
+         "[covers.brick]", "at most 400,000"),
         (changed(PLAIN, "depth = 12.0", "depth = 90000.0"), "depth = 90000.0", "a depth of 2.386e+04 m at 1:48"),
         # 173 x 144 rays 1 mm apart from 201 x 21 eyes 20 mm apart
         (changed(PLAIN, "height = 78", "height = 78\nbox = [4000, 400]"), "box = [", "105,153,552 rays"),

@@ -64,8 +64,8 @@ UNITS: dict[Pattern, Units] = {
 }
 """The rectangles between the lines of each pattern."""
 
-MOST_GUIDES = 3_000_000
-"""More guides on one face than this are a slip of the pen; they would take gigabytes."""
+MOST_GUIDES = 400_000
+"""More guides of a scene than this are a slip of the pen: a face of the largest sheets, full of lines 0.4 mm apart."""
 
 
 def lay_cover(

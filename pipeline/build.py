@@ -26,7 +26,7 @@ from pipeline.report.casework_entry import casework_entry
 from pipeline.report.figure_rows import figure_entries
 from pipeline.report.forgiving import forgive, forgives_entry
 from pipeline.report.leak_picture import leak_picture
-from pipeline.report.light_rows import light_entries
+from pipeline.report.light_rows import light_entries, stencil_entries
 from pipeline.report.photographing import camera_entry, photograph
 from pipeline.report.quantities import quantities
 from pipeline.report.sheet import forgiving_picture, page, pictures
@@ -49,6 +49,7 @@ from pipeline.stages.ordering import pieces_of, plan_work
 from pipeline.stages.panels import make_bents, make_panels, prepare_panels
 from pipeline.stages.parting import mark_partings
 from pipeline.stages.prints import make_prints, raise_units, ready_prints
+from pipeline.stages.stencils import make_stencils, mark_pins
 from pipeline.stages.wiring import kept_free, run_wires
 
 Overrides = tuple[tuple[str, str], ...]
@@ -168,6 +169,7 @@ def build_scene(
         forgives=forgives_entry(forgiven),
         figures=figure_entries(evidence),
         lights=light_entries(evidence),
+        stencils=stencil_entries(evidence),
         air=air_entry(evidence),
         casework=casework_entry(evidence.casework),
         wiring=wiring_entry(evidence),
@@ -226,6 +228,8 @@ def shape(
         panels, said = hold_corners(scene, said, making, panels, ground)
         panels, bents = kept.of(tell_web_angles, panels, bents)
         panels = mark_partings(scene, panels)
+        stencils = make_stencils(scene, panels, making, casts)
+        panels = mark_pins(panels, stencils)
         leds = place_leds(scene, room, said, making, parts=(*panels, *bents, *prints), casts=casts)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
@@ -247,6 +251,7 @@ def shape(
         casework=plan_casework(scene.box),
         casts=casts,
         leds=leds,
+        stencils=stencils,
         kept=kept,
     )
 
@@ -264,7 +269,7 @@ def write(shaped: Evidence, text: bytes, overrides: Overrides = (), laid: LaidSc
     try:
         files = export(
             scene, panels, bents, prints, sheets, nets=shaped.nets, room=shaped.room, casework=shaped.casework,
-            kept=shaped.kept,
+            stencils=shaped.stencils, kept=shaped.kept,
         )  # fmt: skip
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error

@@ -24,6 +24,7 @@ from pipeline.parts.lighting.model import Cast
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.nets import Net
 from pipeline.parts.order import Bench
+from pipeline.parts.stencils import Stencil
 from pipeline.parts.wires import Wiring
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
@@ -68,8 +69,8 @@ class Evidence:
         prints; empty until written.
     casework
         The box's own boards, where it is to be made.
-    casts, leds
-        What the scene's lights do in the imagined room, and as they are built.
+    casts, leds, stencils
+        What the scene's lights do in the imagined room, and as they are built, and what it is sprayed with.
     kept
         What earlier builds made.
     """
@@ -90,6 +91,7 @@ class Evidence:
     casework: Casework | None = None
     casts: tuple[Cast, ...] = ()
     leds: tuple[Led, ...] = ()
+    stencils: tuple[Stencil, ...] = ()
     kept: Kept = NOTHING_KEPT
 
     @property
@@ -117,10 +119,12 @@ class Evidence:
         return (*self.panels, *self.bents)
 
     @property
-    def pieces(self) -> tuple[Panel | BentPanel | Net | Board, ...]:
-        """Everything cut from sheet in one piece: panels that are on no net, bent ones, nets, boards of the box."""
+    def pieces(self) -> tuple[Panel | BentPanel | Net | Board | Stencil, ...]:
+        """Everything cut from sheet in one piece: panels that are on no net, bent ones, nets, boards, stencils."""
         inside = {panel.id for net in self.nets for panel in net.panels}
-        return (*(panel for panel in self.panels if panel.id not in inside), *self.bents, *self.nets, *self.boards)
+        panels = (panel for panel in self.panels if panel.id not in inside)
+        masks = (stencil for stencil in self.stencils if stencil.material)
+        return (*panels, *self.bents, *self.nets, *self.boards, *masks)
 
     @property
     def whole_prints(self) -> tuple[tuple[Print, ...], ...]:

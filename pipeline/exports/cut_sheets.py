@@ -17,6 +17,7 @@ from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.parts.nets import Net
+from pipeline.parts.stencils import Stencil
 from pipeline.scene.materials import Material
 from pipeline.sheets.kerf import KerfError
 from pipeline.sheets.layouts import LaidScene, laid_out, refuse_other_parts
@@ -37,7 +38,7 @@ class Pile:
         return [piece.id for piece in self.pieces]
 
 
-def pile_up(panels: tuple[Panel | BentPanel | Net | Board, ...], materials: Mapping[str, Material]) -> tuple[Pile, ...]:
+def pile_up(panels: tuple[Panel | BentPanel | Net | Board | Stencil, ...], materials: Mapping[str, Material]) -> tuple[Pile, ...]:
     """Return the parts of every material that has any, in the order of the scene's materials."""
     piles = []
     for name, material in materials.items():
@@ -49,7 +50,7 @@ def pile_up(panels: tuple[Panel | BentPanel | Net | Board, ...], materials: Mapp
 
 
 def fill_sheets(
-    panels: tuple[Panel | BentPanel | Net | Board, ...], materials: Mapping[str, Material], laid: LaidScene | None = None, kept: Kept = NOTHING_KEPT
+    panels: tuple[Panel | BentPanel | Net | Board | Stencil, ...], materials: Mapping[str, Material], laid: LaidScene | None = None, kept: Kept = NOTHING_KEPT
 ) -> tuple[tuple[Filled, ...], tuple[str, ...]]:
     """Return every sheet of every material, and what is to be said of a layout that no longer fits.
 

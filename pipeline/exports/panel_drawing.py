@@ -70,7 +70,7 @@ def _light_notes(panel: Panel) -> list[Text]:
     largest: dict[str, tuple[float, Path]] = {}
     for words, path in panel.light_places:
         area = abs(signed_area(path))
-        if area > largest.get(words, (0.0, path))[0]:
+        if words and area > largest.get(words, (0.0, path))[0]:
             largest[words] = (area, path)
     return [_light_note(words, path) for words, (_, path) in largest.items()]
 

@@ -45,6 +45,8 @@ class LightRow:
         Part, openings passed, and area, of each patch.
     shadows
         Part, and what shades it.
+    stencils
+        Id and relative path of each of its stencils.
     """
 
     name: str
@@ -54,6 +56,7 @@ class LightRow:
     advice: tuple[tuple[str, str], ...]
     patches: tuple[tuple[str, str, str], ...]
     shadows: tuple[tuple[str, str], ...]
+    stencils: tuple[tuple[str, str], ...] = ()
 
 
 def light_pictures(evidence: Evidence) -> dict[str, bytes]:
@@ -80,6 +83,7 @@ def light_rows(evidence: Evidence, pictures: Mapping[str, bytes]) -> tuple[Light
                 for patch in cast.patches
             ),
             shadows=_shaded(cast.shadows),
+            stencils=tuple((one.id, f"stencils/{one.id}.svg") for one in evidence.stencils if one.light == light.name),
         )
         for light, cast, led in zip(evidence.scene.lights, evidence.casts, evidence.leds, strict=True)
     )
@@ -179,6 +183,23 @@ def light_entries(evidence: Evidence) -> list[dict[str, Any]]:
             entry["openings"] = [_opening(way) for way in led.ways]
         entries.append(entry)
     return entries
+
+
+def stencil_entries(evidence: Evidence) -> list[dict[str, Any]]:
+    """Return the manifest's list of stencils; pins flat on the panel, mm."""
+    return [
+        {
+            "id": one.id,
+            "part": one.panel,
+            "light": one.light,
+            "sprays": one.kind,
+            "material": one.material or None,
+            "files": {"dxf": f"stencils/{one.id}.dxf", "svg": f"stencils/{one.id}.svg"},
+            "pins": _points(one.pins),
+            "bridges": one.islands,
+        }
+        for one in evidence.stencils
+    ]
 
 
 def _opening(way: WayIn) -> dict[str, Any]:

@@ -44,6 +44,9 @@ def disagreements(data: dict[str, Any]) -> Iterator[Problem]:
     yield from box_materials(data)
     yield from stuff_names(data)
     make = _table(data, "make")
+    yield from _reference(
+        ("make", "stencil_material"), make.get("stencil_material"), list(_table(data, "materials")), "material"
+    )
     if make.get("dxf") == "R12" and make.get("curves") == "splines":
         yield Problem(
             path=("make", "curves"), found="splines are asked of DXF R12, which has none", allowed='"arcs"',

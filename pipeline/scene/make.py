@@ -118,5 +118,13 @@ class Make(Table):
     min_guide: NonNegativeMillimetres = Field(
         default=0.4, description="Guides that come closer than this are thinned, mm as built; 0 keeps them all."
     )
+    stencils: bool = Field(
+        default=False,
+        description="true: cut a stencil for the airbrush for every patch of light and every shadow on a panel.",
+    )
+    stencil_material: str | None = Field(
+        default=None,
+        description="Name of a table of [materials] that stencils are cut from; left out, they are on paper alone.",
+    )
     colours: Colours = Field(default=Colours(), description="Colours of the drawings' layers.")
     printer: Printer = Field(default=Printer(), description="The 3D printer.")

@@ -15,6 +15,7 @@ from pipeline.exports.haze_strip import blocks_of
 from pipeline.exports.net_drawing import draw_net
 from pipeline.exports.panel_drawing import draw_panel
 from pipeline.exports.sheet_drawing import Bridges
+from pipeline.exports.stencil_drawing import draw_stencil
 from pipeline.exports.stl import write_stl
 from pipeline.exports.svg import write_svg
 from pipeline.exports.templates import PaperPart, templates_pdf
@@ -25,6 +26,7 @@ from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.nets import Net
+from pipeline.parts.stencils import Stencil
 from pipeline.room.airing import haze_of
 from pipeline.room.figuring import stand
 from pipeline.room.measure import Room
@@ -44,9 +46,10 @@ def export(
     nets: tuple[Net, ...],
     room: Room,
     casework: Casework | None = None,
+    stencils: tuple[Stencil, ...] = (),
     kept: Kept = NOTHING_KEPT,
 ) -> dict[str, bytes]:
-    """Return the files of panels, sheets, templates, measures, prints and of the box's boards.
+    """Return the files of panels, stencils, sheets, templates, measures, prints and of the box's boards.
 
     Raises
     ------
@@ -60,7 +63,9 @@ def export(
     drawn += [(panel, draw_bent(panel, colours)) for panel in bents]
     laid = [(net, draw_net(net, colours)) for net in nets]
     boards = draw_boards(casework, colours)
+    masks = {stencil.id: draw_stencil(stencil, colours) for stencil in stencils}
     flat = [(f"panels/{panel.id}", drawing) for panel, drawing in (*drawn, *laid)]
+    flat += [(f"stencils/{name}", drawing) for name, drawing in masks.items()]
     flat += [(f"box/{name}", drawing) for name, drawing in boards.items()]
     for path, drawing in flat:
         files[f"{path}.dxf"] = (
@@ -76,7 +81,7 @@ def export(
     bridges = Bridges(width=make.bridges, count=make.bridge_count)
     files |= write_sheets(
         sheets,
-        {**{part.id: drawing for part, drawing in (*drawn, *laid)}, **boards},
+        {**{part.id: drawing for part, drawing in (*drawn, *laid)}, **boards, **masks},
         make.curve_tolerance,
         bridges,
         write_r12 if make.dxf == "R12" else write_dxf,
@@ -91,6 +96,7 @@ def export(
     ]
     papers += [PaperPart(drawing=drawing, edges=(), grain=grain[net.material]) for net, drawing in laid]
     papers += [PaperPart(drawing=boards[name], edges=(), grain=True) for name in fingers_by_hand(scene, casework)]
+    papers += [PaperPart(drawing=masks[one.id], edges=()) for one in stencils if not one.material]
     stood = (stand(figure, room.hall, room.relief) for figure in scene.figures)
     papers += [PaperPart(drawing=draw_figure(one, colours), edges=()) for one in stood]
     air = scene.air

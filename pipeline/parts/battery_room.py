@@ -17,6 +17,7 @@ from pipeline.parts.space import Space
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Indices = NDArray[np.int64]
 Size = tuple[float, float, float]
 
 HALVINGS = 6
@@ -51,20 +52,32 @@ def place_battery(space: Space, size: Size, cost: Array) -> Array | None:
     """Return the corners ``(2, 3)``, built mm, of the cheapest place of a battery, or nothing where it fits nowhere.
 
     ``cost`` ``(bx, by, bz)`` is told for blocks; a place costs what the block of its middle does, and none is taken
-    that costs infinitely much.
+    that costs infinitely much. Places against a wall of the box, where a battery can be fixed, go before all others.
     """
-    best: tuple[float, Array] | None = None
+    best: tuple[bool, float, Array] | None = None
     for cells in cells_for(space, size):
         at = np.argwhere(starts(space.free, cells))
         if len(at) == 0:
             continue
         middle = (at + np.array(cells) // 2) // 2
         costs = cost[tuple(np.minimum(middle, np.array(cost.shape) - 1).T)]
-        number = int(costs.argmin())
-        if np.isfinite(costs[number]) and (best is None or costs[number] < best[0]):
-            low = space.origin + at[number] * space.cell
-            best = float(costs[number]), np.array([low, low + np.array(cells) * space.cell])
-    return None if best is None else best[1]
+        held = _against(at, np.array(cells), np.array(space.free.shape))
+        for loose, rows in ((False, held), (True, ~held)):
+            kept = np.flatnonzero(rows & np.isfinite(costs))
+            if len(kept) == 0:
+                continue
+            number = kept[costs[kept].argmin()]
+            if best is None or (loose, costs[number]) < best[:2]:
+                low = space.origin + at[number] * space.cell
+                best = loose, float(costs[number]), np.array([low, low + np.array(cells) * space.cell])
+    return None if best is None else best[2]
+
+
+def _against(at: Indices, cells: Indices, counts: Indices) -> Flags:
+    """Return which places ``(n, 3)`` touch the box's bottom, top, a side or the back."""
+    first, last = at == 0, at + cells == counts
+    out: Flags = first[:, 0] | first[:, 2] | last.any(axis=1)
+    return out
 
 
 def largest_alike(space: Space, size: Size, cost: Array) -> Size:

@@ -102,7 +102,7 @@ def _light(light: LightTable, run: Run, table: WiringTable) -> LightWireRow:
         power="" if series is None else f"{_watts(series.watts)}, rated {series.rating:g} W",
         current="" if series is None else f"{1000 * series.current:.1f} mA",
         wire=f"two of {cut:.0f} mm" if len(run.points) else "\N{EN DASH}",
-        drop="" if drop is None or not len(run.points) else f"{1000 * drop:.0f} mV",
+        drop="" if drop is None or not len(run.points) else f"{1000 * drop:.2g} mV",
     )
 
 

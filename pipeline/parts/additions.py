@@ -68,11 +68,15 @@ def strips_of(panel: Panel, seams: Sequence[Seam], others: Collection[str]) -> l
         met = [seam for seam in seams if seam.parts == {panel.id, edge.against}]
         if edge.against in others and met:
             way = edge.curve.end - edge.curve.start
-            ends = np.vstack([seam.sides(panel.id)[0].ends for seam in met])
-            along = (ends - edge.curve.start) @ way
-            near = np.abs((ends - edge.curve.start) @ [way[1], -way[0]]) / np.linalg.norm(way) < FARTHEST
+            ends = np.stack([seam.sides(panel.id)[0].ends for seam in met])
+            middles = ends.mean(axis=1) - edge.curve.start
+            # A hole that reaches down to the other part leaves two edges of one line, each with seams of its own.
+            beside = (middles @ way > 0) & (middles @ way < way @ way)
+            near = beside & (np.abs(middles @ [way[1], -way[0]]) / np.linalg.norm(way) < FARTHEST)
             if near.any():
-                first, last = ends[near][np.argmin(along[near])], ends[near][np.argmax(along[near])]
+                ends = ends[near].reshape(-1, 2)
+                along = (ends - edge.curve.start) @ way
+                first, last = ends[np.argmin(along)], ends[np.argmax(along)]
                 chain = np.array([first, edge.curve.start, edge.curve.end, last])
                 strips.append(Addition(kind="strip", against=edge.against, chain=chain, body=EMPTY))
     return strips

@@ -14,11 +14,11 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.build import build_scene
-from pipeline.checks import CHECKS, corners_hidden
+from pipeline.checks import CHECKS, corners_hidden, panel_faithful
 from pipeline.scene.problems import SceneFileError
 
 from ..scene_text import changed
-from .rooms import CARD, DOOR, FLAPS, build, clashes, made, panel
+from .rooms import CARD, DOOR, FLAPS, TABS, build, clashes, made, panel
 
 Array = NDArray[np.float64]
 THICK, WIDE = 0.5, 6.0
@@ -173,3 +173,16 @@ def test_unknown_corners_are_refused() -> None:
     (message,) = caught.value.describe("room.toml")
     assert "make.corners" in message
     assert '"flaps"' in message
+
+
+@pytest.mark.parametrize("text", [FLAPS, TABS])
+def test_a_wall_with_a_door_in_its_foot_is_drawn_as_imagined(text: str) -> None:
+    """The door leaves two pieces of the back wall's lower edge; what runs on beneath the floor ends at the door with
+    each, and taken off the written outline leaves the imagined one."""
+    evidence = made(text + changed(DOOR, 'wall = "left"', 'wall = "back"').replace("at = 6.0", "at = 4.0"))
+    assert [one.part for one in panel_faithful.run(evidence) if one.status != "pass"] == []
+    wall = next(one for one in evidence.panels if one.id == "back-wall")
+    strips = [one.chain for one in wall.additions if one.kind == "strip" and one.against == "floor"]
+    low, high = sorted((float(chain[:, 0].min()), float(chain[:, 0].max())) for chain in strips)
+    # 1.6 m at 1:48 and a back scale of (420 + 77.5) / (420 + 250) or nearly so: 24.7 mm.
+    assert high[0] - low[1] == pytest.approx(1.6e3 / 48 * evidence.room.relief.back_scale, abs=1e-6)

@@ -114,13 +114,30 @@ def _advice(light: LightTable, cast: Cast, led: Led, evidence: Evidence) -> tupl
         seen = "The eye sees it there." if led.seen else "No eye in the eye box sees it there."
         out.append(("Seen", seen))
     elif led.ways:
-        out.append(("Instead", f"{instead(led.ways).capitalize()}."))
+        words = instead(led.ways)
+        out.append(("Instead", f"{words[:1].upper()}{words[1:]}."))
     thick = [words for way in led.ways for words in [_thickness(way)] if words]
     if thick:
-        out.append(("Thickness", f"{'; '.join(thick)}. Pare the hole's hidden edges, or let the border fall short."))
+        words = "; ".join(thick)
+        out.append(
+            (
+                "Thickness",
+                f"{words[:1].upper()}{words[1:]}. Pare the hole's hidden edges, or let the border fall short.",
+            )
+        )
     if evidence.room.hall.apron > 0:
         far = f", up to {led.apron_off:.1f} mm here" if led.apron_off > 0 else ""
         out.append(("Apron", f"The apron is built true, so there real light falls beside the marks{far}: paint them."))
+        hangs = light.spot(evidence.room.hall)
+        if light.kind == "lamp" and hangs[1] < evidence.room.hall.apron:
+            x, y, z = hangs
+            true = f"x {x:.1f}, y {y:.1f}, z {z:.1f} mm"
+            out.append(
+                ("Lamp", f"It hangs on the apron. What lies on the apron too it lights truly from {true} alone.")
+            )
+    if led.unmarked:
+        said = f"It also falls on {', '.join(led.unmarked)}: bent panels and prints bear no marks; paint them by eye."
+        out.append(("Unmarked", said))
     if cast.cell == HALL:
         out.append(("Marks", "It lights all of the hall that it sees; what is marked is the shadows' borders."))
     return tuple(out)
@@ -180,6 +197,7 @@ def light_entries(evidence: Evidence) -> list[dict[str, Any]]:
         if evidence.leds:
             led = evidence.leds[number]
             entry |= {"seen": led.seen, "room": None if led.room is None else round(led.room, 6)}
+            entry["unmarked"] = list(led.unmarked)
             entry["openings"] = [_opening(way) for way in led.ways]
         entries.append(entry)
     return entries

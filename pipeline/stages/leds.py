@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from pipeline.geometry.enclosing import holds
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.leds import Bench, Led, Made, off_apron, room_round, way_in
 from pipeline.parts.lighting.model import Cast
+from pipeline.parts.lighting.unmarked import find_unmarked
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import Making
 from pipeline.room.light_places import LightPlace, place_light, within
@@ -55,6 +57,7 @@ def place_leds(
     rays = Rays.of(np.concatenate([part.body.corners for part in parts]))
     eyes = np.vstack([room.relief.eye, eye_corners(room.relief.eye, scene.eye.box)])
     leds, problems = [], []
+    unmarked = find_unmarked(parts, casts, bench.gates)
     for number, (light, cast) in enumerate(zip(scene.lights, casts, strict=True)):
         place = place_light(light, room.hall, room.relief, room.inside)
         point = np.zeros(3) if place.point is None else np.array(place.point)
@@ -62,7 +65,7 @@ def place_leds(
         if inside and light.kind == "lamp":
             problems.append(_within(light, number, inside, bench, room))
             continue
-        leds.append(_led(light, cast, place, bench, rays=rays, eyes=eyes))
+        leds.append(replace(_led(light, cast, place, bench, rays=rays, eyes=eyes), unmarked=unmarked[number]))
     if problems:
         raise SceneError(problems)
     return tuple(leds)

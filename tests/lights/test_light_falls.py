@@ -162,3 +162,28 @@ def test_a_patch_moved_by_a_fifth_of_a_millimetre_is_noticed() -> None:
     wrong = tracing.look(evidence, floor, entry, tracing.from_point(aside), 4 * RAYS)
     assert not ((right.lit != right.said) & (right.to_border > WITHIN)).any()
     assert ((wrong.lit != wrong.said) & (wrong.to_border > WITHIN)).sum() > 20
+
+
+@pytest.mark.parametrize(
+    "more", [WINDOW + lamp(6.0, 7.0, 4.5), BACK + lamp(-2.5, 15.0, 3.0), WINDOW + POST + lamp(7.0, 6.5, 5.0)]
+)
+def test_what_the_sheets_thickness_cuts_off_is_all_that_is_missing(more: str) -> None:
+    """Through the real sheets, 3 mm thick, light still lands on the marks alone; told as cut off is a share of the
+    opening, and some of the patch is then dark."""
+    evidence = shape(tight(ROOM + more).encode())
+    (entry,), (led,) = light_entries(evidence), evidence.leds
+    floor = next(panel for panel in evidence.panels if panel.id == "floor")
+    toward = tracing.from_point(np.array(entry["place"]))
+    looked = tracing.look(evidence, floor, entry, toward, 8 * RAYS, thick=True)
+    beside = looked.lit & ~looked.said & (looked.to_border > WITHIN)
+    assert not beside.any()
+    missing = looked.said & ~looked.lit & (looked.to_border > WITHIN)
+    (way,) = led.ways
+    assert way.cut_off is not None
+    assert missing.any() == (way.cut_off > 0.02)
+
+
+def test_bent_panels_and_prints_that_are_lit_are_told() -> None:
+    """Nothing is marked on them; a post stands in the moon's way."""
+    evidence = shape((ROOM + WINDOW + POST.replace("[1.0, 6.0]", "[2.5, 6.0]") + beam(-0.8, 0.0, -0.3)).encode())
+    assert evidence.leds[0].unmarked == ("post",)

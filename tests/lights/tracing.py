@@ -34,6 +34,11 @@ class Looked:
     to_border: Array
 
 
+def bodies(evidence: Evidence) -> Target:
+    """Return the built parts as they are, with the thickness of their sheets."""
+    return Target.of(np.concatenate([part.body.corners for part in evidence.parts if part.id != "front-frame"]))
+
+
 def occluders(evidence: Evidence) -> Target:
     """Return the built room's visible faces and prints, and the hall's mouth, through which nothing imagined shines.
 
@@ -48,7 +53,9 @@ def occluders(evidence: Evidence) -> Target:
     return Target.of(np.concatenate([*sheets, *prints, shut]))
 
 
-def look(evidence: Evidence, panel: Panel, light: dict[str, Any], toward: Any, count: int, seed: int = 1) -> Looked:
+def look(
+    evidence: Evidence, panel: Panel, light: dict[str, Any], toward: Any, count: int, *, thick: bool = False
+) -> Looked:
     """Return what of a panel is lit.
 
     Parameters
@@ -57,13 +64,15 @@ def look(evidence: Evidence, panel: Panel, light: dict[str, Any], toward: Any, c
         Its entry in the manifest.
     toward
         Takes built points ``(n, 3)`` to the ways ``(n, 3)`` to the light, ending at the LED where there is one.
+    thick
+        Whether sheets are as thick as they are.
     """
     leaf = panel.leaves[-1]
-    points = scatter(panel, count, seed)
+    points = scatter(panel, count, 1)
     placed = np.column_stack([points, np.zeros(len(points)), np.ones(len(points))]) @ leaf.built_from_flat.T
     start = placed[:, :3] + LIFT * leaf.built_from_flat[:3, 2]
     ways, ends = toward(start)
-    index, distance = occluders(evidence).cast(start, ways)
+    index, distance = (bodies if thick else occluders)(evidence).cast(start, ways)
     reach = np.linalg.norm(ways, axis=1) if ends else np.full(len(ways), np.inf)
     faces_it = ways @ leaf.built_from_flat[:3, 2] > 0
     lit = faces_it & ((index < 0) | (distance >= reach))

@@ -117,6 +117,8 @@ class Led:
         Openings it enters by.
     apron_off
         How far light lands off the marks on the apron, mm, 0 where there are none.
+    unmarked
+        Bent panels and prints that it falls on, where nothing is marked.
     """
 
     place: LightPlace
@@ -126,6 +128,7 @@ class Led:
     seen: bool
     ways: tuple[WayIn, ...]
     apron_off: float = 0.0
+    unmarked: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

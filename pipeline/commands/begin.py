@@ -1,38 +1,199 @@
-"""``foreshorten begin``: a commented starter scene."""
+"""``foreshorten begin``: a commented starter scene for one's own box, from flags or from a few questions."""
 
 from __future__ import annotations
 
 import argparse
 import re
 import unicodedata
+from dataclasses import fields, replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, get_args
 
 from pipeline.commands.model import Command, Exit, InputError
 from pipeline.commands.plain_files import write_new
 from pipeline.commands.scene_files import safe_stem
 from pipeline.commands.terminal import Terminal
+from pipeline.scene.starter import KINDS, Process, Wishes, starter_scene
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+
+PROCESSES: dict[Process, str] = {
+    "hand": "a scalpel and a ruler",
+    "knife": "a knife cutter",
+    "laser": "a laser cutter",
+}
+PAPERS = ("A4", "Letter", "A3")
+MOST = 10_000.0
+"""mm; no shallow box is larger."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Take the new scene's name."""
+    """Take the new scene's name, and what is known of box, eye, room and bench."""
     parser.add_argument("name", metavar="NAME", help="name of the scene, or a path ending in it")
+    parser.add_argument(
+        "--box",
+        metavar="WxHxD",
+        type=box,
+        help='inside width, height and depth, mm or with a unit: 180x150x85, "7x6x3in"',
+    )
+    parser.add_argument(
+        "--eye", metavar="MM", type=length, dest="distance", help="distance of the eye from the opening"
+    )
+    parser.add_argument("--eye-height", metavar="MM", type=length, dest="height", help="above the inside bottom")
+    parser.add_argument("--room", choices=list(KINDS), dest="kind", help="what it is to be (default: brick)")
+    parser.add_argument("--cut", choices=list(PROCESSES), dest="process", help="what cuts the sheets (default: hand)")
+    parser.add_argument("--thickness", metavar="MM", type=length, help="of the sheets, as measured (default: 2)")
+    parser.add_argument("--paper", choices=PAPERS, help="for the templates (default: A4)")
+    parser.add_argument(
+        "--printer",
+        action=argparse.BooleanOptionalAction,
+        default=None,
+        help="whether there is a 3D printer; without one nothing needs a machine (default: yes)",
+    )
+    parser.add_argument(
+        "--ask",
+        action=argparse.BooleanOptionalAction,
+        default=None,
+        help="ask for all of it (default: on a terminal, where none of it is given)",
+    )
+    parser.add_argument("-n", "--dry-run", action="store_true", help="show the scene and write nothing")
+    parser.add_argument("--quiet", action="store_true", help="write nothing but errors")
+
+
+def length(text: str) -> float:
+    """Return a length above zero in mm; a bare number is mm."""
+    from pipeline.units import parse_length
+
+    plain = re.fullmatch(r"\s*[0-9]*[.,]?[0-9]+\s*", text)
+    value = float(text.replace(",", ".")) if plain else parse_length(text, "mm")
+    if value is None or not 1 <= value <= MOST:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a length from 1 to {MOST:,.0f} mm, as in 180 or 7in")
+    return round(value, 3)
+
+
+def box(text: str) -> tuple[float, float, float]:
+    """Return three lengths in mm; one unit at the end goes for all that have none."""
+    sides = re.split(r"\s*[xX*\N{MULTIPLICATION SIGN}]\s*", text.strip())
+    unit = re.search(r"[a-z]+\s*$", sides[-1])
+    if len(sides) != 3:
+        raise argparse.ArgumentTypeError(f"{text!r} is not width x height x depth, as in 180x150x85")
+    width, height, depth = (
+        length(side if unit is None or re.search("[a-z]", side) else f"{side} {unit[0].strip()}") for side in sides
+    )
+    return width, height, depth
 
 
 def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     """Write ``NAME.toml``; never over a file that is there."""
-    from pipeline.scene.starter import starter_scene
-
     path = scene_path(arguments.name)
-    title = Path(arguments.name.removesuffix(".toml")).name
+    given = {
+        field.name: value for field in fields(Wishes) if (value := getattr(arguments, field.name, None)) is not None
+    }
+    wishes = replace(Wishes(title=Path(arguments.name.removesuffix(".toml")).name), **given)
+    if path.exists() and not arguments.dry_run:
+        raise InputError(f"{path}: exists already and was left alone; choose another name")
+    ask = arguments.ask if arguments.ask is not None else not given and not arguments.quiet and terminal.can_ask()
+    if ask:
+        wishes = asked(wishes, terminal)
+    text = starter_scene(_checked(wishes))
+    if arguments.dry_run:
+        terminal.result(text.rstrip("\n"))
+        return Exit.DONE
     try:
-        write_new(path, starter_scene(title).encode())
+        write_new(path, text.encode())
     except FileExistsError:
         raise InputError(f"{path}: exists already and was left alone; choose another name") from None
     except OSError as error:
         raise InputError(f"{path}: cannot be written: {(error.strerror or str(error)).lower()}") from None
-    terminal.result(str(path))
-    terminal.message(f"next: foreshorten build {path}")
+    if not arguments.quiet:
+        terminal.result(str(path))
+        terminal.message(f"next: foreshorten build {path}")
     return Exit.DONE
+
+
+def asked(wishes: Wishes, terminal: Terminal) -> Wishes:
+    """Return the wishes after a few questions; an empty answer takes what stands in brackets.
+
+    Raises
+    ------
+    InputError
+        If the answers end before the questions.
+    """
+    terminal.message("A few questions; Enter takes what stands in brackets, Ctrl-C leaves without writing anything.")
+    for key, question, choices, shown, read in _questions(wishes):
+        for name, words in choices.items():
+            terminal.message(f"  {name:{max(map(len, choices))}}  {words}")
+        answer = _answered(key, f"{question} [{shown}]: ", read, terminal)
+        wishes = replace(wishes, **answer)
+        _checked(wishes)
+    return wishes
+
+
+def _answered(key: str, question: str, read: Callable[[str], object], terminal: Terminal) -> dict[str, Any]:
+    """Ask until the answer can be read, and return it under its key; nothing for an empty one."""
+    while True:
+        answer = terminal.ask(question)
+        if answer is None:
+            raise InputError("the answers ended before the questions; nothing was written")
+        if not answer.strip():
+            return {}
+        try:
+            return {key: read(answer.strip())}
+        except (argparse.ArgumentTypeError, InputError) as refusal:
+            terminal.message(f"  {refusal}")
+
+
+def _questions(wishes: Wishes) -> Iterator[tuple[str, str, Mapping[str, str], str, Callable[[str], object]]]:
+    """Yield key, question, choices with their words, what an empty answer means, and how an answer is read."""
+    sides = "x".join(f"{side:g}" for side in wishes.box)
+    yield "box", "Inside of the box, width x height x depth, mm", {}, sides, box
+    yield "distance", "How far before it is the eye, mm", {}, "what suits the box", length
+    yield "kind", "Which room", KINDS, wishes.kind, _one_of(tuple(KINDS))
+    yield "process", "What cuts the sheets", PROCESSES, wishes.process, _one_of(get_args(Process))
+    yield "thickness", "How thick are they, mm, as measured", {}, f"{wishes.thickness:g}", length
+    yield "printer", "Is there a 3D printer, yes or no", {}, "yes" if wishes.printer else "no", _yes
+    yield "paper", f"Paper for templates, {', '.join(PAPERS)}", {}, wishes.paper, _one_of(PAPERS)
+
+
+def _one_of(names: tuple[str, ...]) -> Callable[[str], str]:
+    """Return what reads one of some names, or its beginning."""
+
+    def read(answer: str) -> str:
+        near = [name for name in names if name.casefold().startswith(answer.casefold())]
+        exact = [name for name in names if name.casefold() == answer.casefold()]
+        if len(near) != 1 and not exact:
+            raise InputError(f"{answer!r} is none of {', '.join(names)}")
+        return (exact or near)[0]
+
+    return read
+
+
+def _yes(answer: str) -> bool:
+    return _one_of(("yes", "no"))(answer) == "yes"
+
+
+def _checked(wishes: Wishes) -> Wishes:
+    """Return the wishes if a room can stand in the box.
+
+    Raises
+    ------
+    InputError
+        If the sheets fill the box, or the eye is not before the opening.
+    """
+    width, height, depth = wishes.box
+    least = 10 * wishes.thickness
+    if min(width, height) < least or depth < 5 * wishes.thickness:
+        raise InputError(
+            f"a box of {width:g} x {height:g} x {depth:g} mm is filled by sheets of {wishes.thickness:g} mm; allowed: "
+            f"{least:g} x {least:g} x {5 * wishes.thickness:g} mm or more, or a thinner sheet"
+        )
+    low, high = wishes.thickness, height - wishes.thickness - 1
+    if wishes.height is not None and not low < wishes.height < high:
+        raise InputError(
+            f"an eye {wishes.height:g} mm up does not look into the opening; allowed: {low:g} to {high:g} mm"
+        )
+    return wishes
 
 
 def scene_path(name: str) -> Path:
@@ -55,7 +216,7 @@ def scene_path(name: str) -> Path:
 
 COMMAND = Command(
     name="begin",
-    summary="write a commented starter scene that builds as it is",
+    summary="write a commented starter scene for your box that builds as it is",
     add_arguments=add_arguments,
     run=run,
 )

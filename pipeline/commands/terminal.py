@@ -57,6 +57,18 @@ class Terminal:
         with _refusals(sys.stdout):
             sys.stdout.flush()
 
+    def can_ask(self) -> bool:
+        """Return whether somebody is there to answer."""
+        return _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
+
+    def ask(self, question: str) -> str | None:
+        """Return the answer to a question, or nothing where there are no more answers."""
+        _write(sys.stderr, question, end="")
+        with _refusals(sys.stderr):
+            sys.stderr.flush()
+        answer = sys.stdin.readline()
+        return answer or None
+
     def progress(self, items: Iterable[Item], total: int, doing: str) -> Iterator[Item]:
         """Yield the items, with a sign of life on a terminal while each is waited for, and nothing elsewhere."""
         if self.quiet or not _is_terminal(sys.stderr):
@@ -88,12 +100,12 @@ def _tell(text: str) -> None:
         _write(sys.stderr, text)
 
 
-def _write(stream: TextIO, text: str) -> None:
+def _write(stream: TextIO, text: str, end: str = "\n") -> None:
     if isinstance(stream, TextIOWrapper) and stream.errors == "strict":
         stream.reconfigure(errors="backslashreplace")
     lines = [visible(line) for line in text.split("\n")]  # names come from files, and a terminal obeys what it is sent
     with _refusals(stream):
-        stream.write("\n".join(lines) + "\n")
+        stream.write("\n".join(lines) + end)
 
 
 @contextmanager

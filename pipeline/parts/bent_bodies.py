@@ -137,8 +137,9 @@ def _rows(built: BuiltWeb, piece: Piece, thickness: float, *, blunted: bool) -> 
     near, far = curves.evaluate(piece.near, t), curves.evaluate(piece.far, t)
     at = np.searchsorted(piece.unrolled.t, t - 1e-12)
     rulings, normals = piece.unrolled.rulings[at], piece.unrolled.normals[at]
-    depth = _room(built, near, rulings, normals, thickness)
-    hidden = near - depth[:, None] * normals
+    lifts = _lifts(built, near, rulings, normals, thickness)
+    depth = _room(built, near, rulings, normals, thickness, lifted=lifts.any(axis=1))
+    hidden = near - depth[:, None] * normals + lifts
     low, high = _span(built, hidden, rulings)
     near_hidden = hidden + low[:, None] * rulings + np.minimum(built.web.eased, depth)[:, None] * normals
     far_hidden = hidden + np.maximum(low, high)[:, None] * rulings
@@ -162,7 +163,30 @@ def _slide(points: Array, rulings: Array, plane: Array) -> Array:
     return out
 
 
-def _room(built: BuiltWeb, near: Array, rulings: Array, normals: Array, thickness: float) -> Array:
+def _lifts(built: BuiltWeb, near: Array, rulings: Array, normals: Array, thickness: float) -> Array:
+    """Return how far ``(n, 3)`` hidden places move along the web to keep clear of the planes beside it.
+
+    Where a web goes on as the wall beneath it leads, the plane between stands nearly square to both, and a little way
+    along the web is enough; taking off the sheet's depth would leave a wedge to be seen through. Farther than half of
+    the way to the next ruling nothing moves: there the corner is acute, and depth is what must go.
+    """
+    ways = np.gradient(near, axis=0)
+    ways -= np.einsum("ij,ij->i", ways, rulings)[:, None] * rulings
+    pitch = np.linalg.norm(ways, axis=1, keepdims=True)
+    ways /= np.maximum(pitch, ROUNDING)
+    lifts = np.zeros_like(near)
+    for plane in built.end_planes:
+        past = (near - thickness * normals) @ plane[:3] + plane[3]
+        across = ways @ plane[:3]
+        steps = np.divide(-past, across, out=np.full(len(near), np.inf), where=np.abs(across) > 0.5)
+        small = (past < -ROUNDING) & (np.abs(steps) < pitch[:, 0] / 2)
+        lifts[small] = steps[small, None] * ways[small]
+    return lifts
+
+
+def _room(
+    built: BuiltWeb, near: Array, rulings: Array, normals: Array, thickness: float, *, lifted: NDArray[np.bool_]
+) -> Array:
     """Return the depth of the sheet behind every ruling, at most its thickness.
 
     Along a normal everything is linear: the length left between two planes, and the distance to those beside.
@@ -174,7 +198,8 @@ def _room(built: BuiltWeb, near: Array, rulings: Array, normals: Array, thicknes
         for one in built.near_planes
         for other in built.far_planes
     ]
-    pairs += [(near @ plane[:3] + plane[3], behind @ plane[:3] + plane[3]) for plane in built.end_planes]
+    clear = np.where(lifted, np.inf, 0.0)
+    pairs += [(near @ plane[:3] + plane[3], behind @ plane[:3] + plane[3] + clear) for plane in built.end_planes]
     for front, back in pairs:
         short = back < -ROUNDING
         kept = np.maximum(front[short], 0.0)

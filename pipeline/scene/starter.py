@@ -67,7 +67,7 @@ def starter_scene(wishes: Wishes) -> str:
     room = _Room(wishes)
     parts = [_HEAD, _SURFACES[wishes.kind], *_things(room)]
     text = "\n".join(part.strip("\n") + "\n" for part in parts)
-    for name, value in room.words.items():
+    for name, value in room.words.items():  # THIN first: it holds others
         text = text.replace(f"@{name}@", value)
     return text
 
@@ -100,6 +100,7 @@ class _Room:
         door = min(1.0, 0.35 * self.width)
         springing = 0.55 * self.height
         return {
+            "THIN": _THIN if wishes.kind == "vault" else "",
             "TITLE": _quote(wishes.title),
             "WIDTH": _number(width),
             "HEIGHT": _number(height),
@@ -129,9 +130,6 @@ class _Room:
             "PROCESS": _quote(wishes.process),
             "SHEET": "[420, 297]      # mm, the stock it is cut from" if max(wishes.box) < 280 else
             f"[{_number(2.5 * max(wishes.box))}, {_number(1.8 * max(wishes.box))}]     # mm, the stock it is cut from",
-            "BEND": "\nmin_bend = 20           # mm, the smallest radius it bends to without a crease; 0 = it does not bend"
-            if wishes.kind == "vault"
-            else "",
             "PAPER": _quote(wishes.paper),
         }  # fmt: skip
 
@@ -223,17 +221,24 @@ joint = 0.005
     "vault": """
 [left]
 cover = "brick"
+material = "card"
 
 [right]
 cover = "brick"
+material = "card"
 
 [back]
 cover = "brick"
+material = "card"
 
 [floor]
 cover = "flags"
+material = "card"
 
 # The vault further down takes the ceiling's place.
+
+[front]                 # the frame in the box's opening; behind a thick one a thin vault would leave a slit
+material = "thin card"
 """
     + _BRICK
     + """
@@ -308,6 +313,7 @@ springing = @VAULT@        # m above the floor, where the curve starts
 rise = @VAULT_RISE@             # m from there to the crown
 profile = "round"       # round pointed segmental
 rib_width = 0           # m; above 0 there are ribs between the bays
+material = "thin card"
 """
 
 _EMPTY = """
@@ -344,10 +350,19 @@ _CARD = """
 [materials.card]        # what you cut the surfaces from; the name is yours
 thickness = @THICK@         # mm, as measured and not as sold
 process = @PROCESS@        # hand, knife or laser
-sheet = @SHEET@@BEND@
+sheet = @SHEET@
 
-[make]
+@THIN@[make]
 paper = @PAPER@            # of the paper templates
+"""
+
+_THIN = """\
+[materials."thin card"] # for the vault
+thickness = 0.5
+process = @PROCESS@
+sheet = @SHEET@
+min_bend = 8            # mm, the smallest radius it bends to without a crease; 0 = it does not bend
+
 """
 
 _PRINTER = """

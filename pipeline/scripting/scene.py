@@ -7,7 +7,7 @@ from collections.abc import Generator, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pipeline.build import build_scene
 from pipeline.commands.attempts import Attempt, Gathered, gather
@@ -23,7 +23,7 @@ from pipeline.keeping.kept import Kept
 from pipeline.room.choosing import Choice, Goal, Sought, Varied, holds_depth, own_choice, row, seek
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import placed_error, read_scene
-from pipeline.scene.starter import starter_scene
+from pipeline.scene.starter import Wishes, starter_scene
 from pipeline.scripting.built import BuiltScene, MeshPart
 from pipeline.sheets.refusals import LayoutError
 
@@ -54,9 +54,17 @@ def load(path: str | Path, *, allow_outside: bool = False) -> LoadedScene:
     return scene
 
 
-def begin(title: str = "My room") -> str:
-    """Return the text of a commented starter scene that builds as it is."""
-    return starter_scene(title)
+def begin(title: str = "My room", **wishes: Any) -> str:
+    """Return the text of a commented starter scene that builds as it is.
+
+    Parameters
+    ----------
+    title
+        Of the scene.
+    wishes
+        As `pipeline.scene.starter.Wishes` has them: ``box=(180, 150, 85)``, ``kind="vault"``, ``printer=False``.
+    """
+    return starter_scene(Wishes(title=title, **wishes))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -19,7 +19,7 @@ from pipeline.build import shape, write
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
 from pipeline.exports.cut_sheets import fill_sheets
-from pipeline.scene.starter import starter_scene
+from pipeline.scene.starter import Wishes, starter_scene
 
 from .floor import floor
 
@@ -67,7 +67,7 @@ def test_help(benchmark: BenchmarkFixture) -> None:
 def test_scene_with_an_error(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
     """A slip in a scene, cold: aim 0.25 s."""
     scene = tmp_path / "slip.toml"
-    scene.write_text(starter_scene("slip").replace("[eye]", "[eyes]"))
+    scene.write_text(starter_scene(Wishes(title="slip")).replace("[eye]", "[eyes]"))
     assert benchmark(command("build", str(scene), "--out", str(tmp_path / "out"))) == 2
 
 

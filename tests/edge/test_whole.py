@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.scene.starter import starter_scene
+from pipeline.scene.starter import Wishes, starter_scene
 
 ROOT = Path(__file__).parents[2]
 SMALL = """
@@ -67,7 +67,7 @@ def test_the_readmes_scene_builds_and_has_ten_lines(tmp_path: Path) -> None:
 def test_the_same_scene_gives_the_same_bytes(tmp_path: Path) -> None:
     """Whatever the folder, the process, the number of jobs and the seed of Python's hashes."""
     for name in ("a", "b"):
-        (tmp_path / f"{name}.toml").write_text(starter_scene("room"), encoding="utf-8")
+        (tmp_path / f"{name}.toml").write_text(starter_scene(Wishes(title="room")), encoding="utf-8")
     one = run(tmp_path, "build", "a.toml", "--out", "one")
     two = run(tmp_path, "build", "a.toml", "b.toml", "--out", "two", "--jobs", "2")
     assert (one.returncode, two.returncode) == (0, 0)
@@ -121,7 +121,7 @@ def interrupted(folder: Path, count: int, jobs: str, handling: signal.Handlers) 
     """
     names = [f"room-{number}.toml" for number in range(count)]
     for name in names:
-        (folder / name).write_text(starter_scene("room"), encoding="utf-8")
+        (folder / name).write_text(starter_scene(Wishes(title="room")), encoding="utf-8")
     before = signal.signal(signal.SIGINT, handling)
     try:
         child = subprocess.Popen(

@@ -13,13 +13,13 @@ from pipeline.room.imagine import imagine
 from pipeline.room.measure import measure
 from pipeline.scene.make import Colours
 from pipeline.scene.read import read_scene
-from pipeline.scene.starter import starter_scene
+from pipeline.scene.starter import Wishes, starter_scene
 
 TEXTS = {
     path.stem: path.read_text(encoding="utf-8")
     for path in sorted((Path(__file__).parents[2] / "scenes").glob("*.toml"))
 }
-TEXTS["starter"] = starter_scene("Back shop")
+TEXTS["starter"] = starter_scene(Wishes(title="Back shop"))
 
 
 @pytest.mark.parametrize("name", TEXTS)
@@ -48,11 +48,11 @@ def test_the_cistern_shows_several_heads_and_piers_under_a_ribbed_vault() -> Non
 
 @given(st.text(max_size=300))
 def test_a_starter_takes_any_title(name: str) -> None:
-    assert read_scene(starter_scene(name)).box.width == 160
+    assert read_scene(starter_scene(Wishes(title=name))).box.width == 160
 
 
 def test_a_starter_bears_its_title() -> None:
-    assert read_scene(starter_scene('The "old" shop')).title == 'The "old" shop'
+    assert read_scene(starter_scene(Wishes(title='The "old" shop'))).title == 'The "old" shop'
 
 
 def test_default_colours_are_those_of_the_drawings() -> None:

@@ -12,7 +12,7 @@ import pytest
 from jsonschema import Draft4Validator
 
 from pipeline.scene.schema import json_schema
-from pipeline.scene.starter import starter_scene
+from pipeline.scene.starter import Wishes, starter_scene
 from tests.scene.scene_text import FULL, SMALL
 
 SCENES = sorted((Path(__file__).parents[2] / "scenes").glob("*.toml"))
@@ -50,7 +50,7 @@ def test_the_demo_scenes_keep_to_the_schema(path: Path) -> None:
 
 
 def test_other_good_scenes_keep_to_the_schema() -> None:
-    assert [errors(text) for text in (SMALL, FULL, starter_scene("Any room"))] == [[], [], []]
+    assert [errors(text) for text in (SMALL, FULL, starter_scene(Wishes(title="Any room")))] == [[], [], []]
 
 
 BAD = [

@@ -1,0 +1,144 @@
+"""``foreshorten begin`` for one's own box: flags, questions, and scenes that build."""
+
+from __future__ import annotations
+
+import io
+import os
+import pty
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.build import build_scene
+from pipeline.cli import main
+from pipeline.scene.read import read_scene
+from pipeline.scene.starter import KINDS, Wishes, starter_scene
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_of_starter_builds_without_a_complaint(kind: str) -> None:
+    """A first build that fails a check is a bad first hour; nothing of it needs a printer unless there is one."""
+    for printer in (True, False):
+        text = starter_scene(Wishes(title="First", kind=kind, printer=printer, box=(150, 110, 60)))  # type: ignore[arg-type]
+        build = build_scene(text.encode(), "first")
+        assert [check["message"] for check in build.manifest["checks"] if check["status"] != "pass"] == []
+        if not printer:
+            assert {part["made_as"] for part in build.manifest["parts"]} <= {"panel", "bent panel"}
+
+
+@given(
+    box=st.tuples(st.integers(60, 900), st.integers(60, 600), st.integers(30, 300)),
+    kind=st.sampled_from(list(KINDS)),
+    printer=st.booleans(),
+    thickness=st.sampled_from([0.5, 1.0, 2.0, 3.0, 5.0]),
+)
+@settings(max_examples=150, deadline=None)
+def test_a_starter_for_any_box_is_a_scene_that_can_be_made(
+    box: tuple[int, int, int], kind: str, printer: bool, thickness: float
+) -> None:
+    """Read, measured and imagined with nothing to complain of, from a matchbox to a cupboard."""
+    from pipeline.room.imagine import imagine
+    from pipeline.room.measure import measure
+
+    wishes = Wishes(box=box, kind=kind, printer=printer, thickness=thickness)  # type: ignore[arg-type]
+    scene = read_scene(starter_scene(wishes).encode())
+    assert (scene.box.width, scene.box.height, scene.box.depth) == box
+    assert imagine(scene, measure(scene)).problems == ()
+
+
+def test_flags_say_box_and_bench(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Inches at the end go for all three sides: 7 x 6 x 3 in are 177.8 x 152.4 x 76.2 mm."""
+    words = ["--box", "7x6x3in", "--room", "vault", "--cut", "laser", "--thickness", "1,5", "--paper", "Letter"]
+    path = tmp_path / "mine.toml"
+    assert main(["begin", str(path), *words, "--eye", "40cm", "--eye-height", "70", "--no-printer"]) == 0
+    scene = read_scene(path.read_bytes())
+    assert (scene.box.width, scene.box.height, scene.box.depth) == (177.8, 152.4, 76.2)
+    assert (scene.eye.distance, scene.eye.height, scene.make.paper) == (400, 70, "Letter")
+    assert (scene.materials["card"].process, scene.materials["card"].thickness) == ("laser", 1.5)
+    assert scene.vault is not None
+    assert "next: foreshorten build" in capsys.readouterr().err
+
+
+def test_a_dry_run_shows_the_scene_and_writes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """On stdout, so that it can be piped."""
+    assert main(["begin", str(tmp_path / "mine"), "-n", "--box", "90x60x40"]) == 0
+    assert read_scene(capsys.readouterr().out.encode()).box.width == 90
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--box", "20x60x40", "--thickness", "5"], "allowed: 50 x 50 x 25 mm or more"),
+        (["--eye-height", "200"], "allowed: 2 to 117 mm"),
+        (["--box", "50"], "width x height x depth"),
+        (["--box", "50xax3"], "is not a length"),
+        (["--thickness", "nan"], "is not a length"),
+        (["--room", "cave"], "invalid choice"),
+    ],
+)
+def test_what_no_room_can_stand_in_is_refused(
+    words: list[str], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With exit code 2, what is allowed, and no file."""
+    try:
+        code = main(["begin", str(tmp_path / "mine"), *words])
+    except SystemExit as leaving:
+        code = int(leaving.code or 0)
+    assert code == 2
+    assert said in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_questions_are_asked_until_they_are_answered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A slip is said and asked again; an empty answer takes what stands in brackets; beginnings of words will do."""
+    answers = ["200x150", "200x150x60", "", "ti", "axe", "l", "3", "no", "a3"]
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n".join([*answers, ""])))
+    path = tmp_path / "mine.toml"
+    assert main(["begin", str(path), "--ask"]) == 0
+    scene = read_scene(path.read_bytes())
+    assert (scene.box.width, scene.box.height, scene.box.depth) == (200, 150, 60)
+    assert (scene.left.cover, scene.make.paper) == ("boards", "A3")
+    assert (scene.materials["card"].process, scene.materials["card"].thickness) == ("laser", 3)
+    said = capsys.readouterr().err
+    assert "'200x150' is not width x height x depth" in said
+    assert "'axe' is none of hand, knife, laser" in said
+    assert "timber  a timber room" in said
+
+
+def test_answers_that_end_too_soon_leave_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As when somebody thinks better of it."""
+    monkeypatch.setattr("sys.stdin", io.StringIO("200x150x60\n"))
+    assert main(["begin", str(tmp_path / "mine"), "--ask"]) == 2
+    assert "the answers ended before the questions" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are of Unix")
+def test_it_asks_on_a_terminal_and_only_there(tmp_path: Path) -> None:
+    """Nothing given and somebody there: questions. A pipe gets the starter at once."""
+    command = [sys.executable, "-m", "pipeline", "begin", "mine"]
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "TERM": "xterm"}
+    ours, theirs = pty.openpty()
+    try:
+        asked = subprocess.Popen(command, cwd=tmp_path, stdin=theirs, stderr=theirs, stdout=theirs, env=environment)
+        os.write(ours, b"210x140x70\n" + b"\n" * 6)
+        assert asked.wait(timeout=60) == 0
+    finally:
+        os.close(theirs)
+        os.close(ours)
+    assert read_scene((tmp_path / "mine.toml").read_bytes()).box.width == 210
+    command[-1] = "piped"
+    done = subprocess.run(
+        command, check=False, cwd=tmp_path, stdin=subprocess.DEVNULL, capture_output=True, env=environment
+    )
+    assert done.returncode == 0
+    assert read_scene((tmp_path / "piped.toml").read_bytes()).box.width == 160

@@ -144,7 +144,7 @@ def _answered(key: str, question: str, read: Callable[[str], object], terminal: 
             terminal.message(f"  {refusal}")
 
 
-def _questions(wishes: Wishes) -> Iterator[tuple[str, str, Mapping[str, str], str, Callable[[str], object]]]:
+def _questions(wishes: Wishes) -> Iterator[tuple[str, str, Mapping[Any, str], str, Callable[[str], object]]]:
     """Yield key, question, choices with their words, what an empty answer means, and how an answer is read."""
     sides = "x".join(f"{side:g}" for side in wishes.box)
     yield "box", "Inside of the box, width x height x depth, mm", {}, sides, box

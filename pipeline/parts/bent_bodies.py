@@ -138,7 +138,8 @@ def _rows(built: BuiltWeb, piece: Piece, thickness: float, *, blunted: bool) -> 
     at = np.searchsorted(piece.unrolled.t, t - 1e-12)
     rulings, normals = piece.unrolled.rulings[at], piece.unrolled.normals[at]
     lifts = _lifts(built, near, rulings, normals, thickness)
-    depth = _room(built, near, rulings, normals, thickness, lifted=lifts.any(axis=1))
+    lifted = np.linalg.norm(lifts, axis=1) > 0
+    depth = _room(built, near, rulings, normals, thickness, lifted=lifted)
     hidden = near - depth[:, None] * normals + lifts
     low, high = _span(built, hidden, rulings)
     near_hidden = hidden + low[:, None] * rulings + np.minimum(built.web.eased, depth)[:, None] * normals

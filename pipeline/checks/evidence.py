@@ -16,6 +16,7 @@ from pipeline.checks.model import Finding
 from pipeline.checks.written import WrittenDrawing, read_dxf, read_stl
 from pipeline.elements.model import Imagined
 from pipeline.geometry import frames
+from pipeline.geometry.between import broad_ways
 from pipeline.geometry.meshes import Mesh
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
@@ -30,7 +31,7 @@ from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 from pipeline.sheets.stock import Filled
 from pipeline.sight.rays import Target
-from pipeline.stages.touching import Pair, touching
+from pipeline.stages.touching import Pair, find_gaps, reach_of
 
 Array = NDArray[np.float64]
 
@@ -44,6 +45,17 @@ class _Targets(dict[str, Target]):
 
     def __missing__(self, part: str) -> Target:
         return self.setdefault(part, Target.of(self._corners[part]))
+
+
+class _Ways(dict[str, Array]):
+    """Broad ways by part, found when first asked for."""
+
+    def __init__(self, meshes: Mapping[str, Mesh]) -> None:
+        super().__init__()
+        self._meshes = meshes
+
+    def __missing__(self, part: str) -> Array:
+        return self.setdefault(part, broad_ways(self._meshes[part]))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -165,17 +177,34 @@ class Evidence:
         return _Targets(self.shells_bed)
 
     @cached_property
+    def meshes(self) -> dict[str, Mesh]:
+        """Every part's closed mesh, built mm."""
+        return {part.id: part.body for part in self.parts}
+
+    @cached_property
+    def ways(self) -> Mapping[str, Array]:
+        """The directions of every part's broadest sides, each found when it is first asked for."""
+        return _Ways(self.meshes)
+
+    @cached_property
     def bodies(self) -> dict[str, manifold3d.Manifold]:
         """Every part as a closed body, built mm."""
         return {part.id: self.kept.of(as_manifold, part.body) for part in self.parts}
 
     @cached_property
+    def gaps(self) -> dict[Pair, float]:
+        """How far apart every two parts are that come near one another, mm; at most as far as they may be and touch."""
+        return find_gaps(self.bodies, self.meshes, self.scene.make.fit, self._finishes, self.kept)
+
+    @property
     def touching(self) -> dict[Pair, float]:
         """Every two parts that touch, and how far they are apart, mm."""
-        fit = self.scene.make.fit
-        bodies = {part.id: part.body for part in self.parts}
-        finishes = {panel.id: panel.finish for panel in self.panels if panel.finish > 0}
-        return self.kept.given((touching, bodies, fit, finishes), lambda: touching(self.bodies, fit, finishes))
+        fit, finishes = self.scene.make.fit, self._finishes
+        return {pair: gap for pair, gap in self.gaps.items() if gap < reach_of(pair, fit, finishes)}
+
+    @property
+    def _finishes(self) -> dict[str, float]:
+        return {panel.id: panel.finish for panel in self.panels if panel.finish > 0}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -52,10 +52,14 @@ class Kept:
     ----------
     shelf
         Where results outlive the process; nothing if they need not.
+    heed
+        Is called before anything is made anew, and may raise to end a build that nobody waits for any more; what was
+        made until then is kept.
     """
 
-    def __init__(self, shelf: Shelf | None = None) -> None:
+    def __init__(self, shelf: Shelf | None = None, heed: Callable[[], None] = lambda: None) -> None:
         self._shelf = shelf
+        self._heed = heed
         self._results: dict[bytes, tuple[int, Any]] = {}
         self._remembered: Remembered = {}
         self._round = 0
@@ -131,6 +135,7 @@ class Kept:
 
     def _made(self, make: Callable[[], T]) -> T:
         """Return what is made, and let what is asked for on the way be kept here too."""
+        self._heed()
         before = _AROUND.set(self)
         try:
             return make()

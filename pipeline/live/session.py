@@ -91,7 +91,8 @@ class Session:
         self.state = State(name=disk.name)
         self.version = 0
         self._disk = disk
-        self._kept = Kept()
+        self._kept = Kept(heed=self._heed)
+        self._shaping = 0
         self._heavy = ThreadPoolExecutor(1, thread_name_prefix="look")
         self._asked = asyncio.Event()
         self._asked.set()
@@ -216,13 +217,19 @@ class Session:
         await asyncio.sleep(REST if self.state.shapes is not None else 0)
         if not wanted():
             return
+        self._shaping = serial
         try:
             shaped = await loop.run_in_executor(self._heavy, look, read.text, overrides, read.files, self._kept, show)
+            findings = await loop.run_in_executor(self._heavy, judge, shaped, read.text, overrides, wanted)
         except UnwantedError:
             return
-        findings = await loop.run_in_executor(self._heavy, judge, shaped, read.text, overrides, wanted)
         if findings is not None:
             self._become(states.judged(self.state, serial, findings))
+
+    def _heed(self) -> None:
+        """End a shaping that has been overtaken, at the next thing it would make: nothing waits for the old one."""
+        if self.state.serial != self._shaping:
+            raise UnwantedError
 
     def _form(self, serial: int, outlines: tuple[Outline, ...], shapes: Shapes | None) -> None:
         if shapes is not None:

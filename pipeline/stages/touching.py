@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from itertools import combinations
 
 import manifold3d
 import numpy as np
+
+from pipeline.geometry.meshes import Mesh
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 
 BESIDE = 0.05
 """mm beyond the play at which parts still touch; what lies farther apart, glue does not bridge unseen."""
@@ -16,27 +20,46 @@ PLAYS = 2
 Pair = tuple[str, str]
 
 
-def touching(bodies: Mapping[str, manifold3d.Manifold], fit: float, finishes: Mapping[str, float]) -> dict[Pair, float]:
-    """Return every two bodies that touch, and how far they are apart, mm.
+def reach_of(pair: Pair, fit: float, finishes: Mapping[str, float]) -> float:
+    """Return how far apart two parts may be and still touch, mm.
 
     Parameters
     ----------
-    bodies
-        Every part, built mm.
+    pair
+        Their ids.
     fit
         Play of prints, mm.
     finishes
         What is laid on sheets afterwards, mm: others touch that.
     """
+    return PLAYS * fit + BESIDE + finishes.get(pair[0], 0.0) + finishes.get(pair[1], 0.0)
+
+
+def find_gaps(
+    bodies: Mapping[str, manifold3d.Manifold],
+    meshes: Mapping[str, Mesh],
+    fit: float,
+    finishes: Mapping[str, float],
+    kept: Kept = NOTHING_KEPT,
+) -> dict[Pair, float]:
+    """Return the gaps of every two bodies whose boxes come within their reach, mm, none more than that reach.
+
+    Parameters
+    ----------
+    bodies, meshes
+        Every part, built mm, for measuring and as what tells it from others.
+    fit, finishes
+        As for `reach_of`.
+    """
     ids = list(bodies)
     ends = np.array([bodies[one].bounding_box() for one in ids]).reshape(-1, 2, 3)
+    widest = PLAYS * fit + BESIDE + 2 * max(finishes.values(), default=0.0)
+    before = np.asarray((ends[:, None, 0] <= ends[None, :, 1] + widest).all(axis=2))
+    near = before & before.T
     found: dict[Pair, float] = {}
-    for first, second in combinations(range(len(ids)), 2):
-        low, high = ends[first]
-        reach = PLAYS * fit + BESIDE + finishes.get(ids[first], 0.0) + finishes.get(ids[second], 0.0)
-        if (ends[second][0] > high + reach).any() or (ends[second][1] < low - reach).any():
-            continue
-        gap = float(bodies[ids[first]].min_gap(bodies[ids[second]], reach))
-        if gap < reach:
-            found[ids[first], ids[second]] = gap
+    for (i, one), (k, other) in combinations(enumerate(ids), 2):
+        reach = reach_of((one, other), fit, finishes)
+        if near[i, k] and (ends[k, 0] <= ends[i, 1] + reach).all() and (ends[i, 0] <= ends[k, 1] + reach).all():
+            measure = partial(bodies[one].min_gap, bodies[other], reach)
+            found[one, other] = float(kept.given(("gap", meshes[one], meshes[other], reach), measure))
     return found

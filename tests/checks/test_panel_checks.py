@@ -72,7 +72,7 @@ def test_a_print_within_another_is_found_though_no_surfaces_are_near(
     large = manifold3d.Manifold.cube((10.0, 10.0, 10.0))
     small = manifold3d.Manifold.cube((2.0, 2.0, 2.0)).translate((at, 4.0, 4.0))
     for one, other in ((large, small), (small, large)):
-        finding = bodies_apart._pair("one", "other", one, other, 0.15)
+        finding = bodies_apart.check_pair("one", "other", (one, other), one.min_gap(other, 0.35), 0.15)
         assert (finding and finding.status) == status
         assert (finding and finding.value) == pytest.approx(value)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from pipeline.keeping.kept import NOTHING_KEPT, ROUNDS, Kept
 
 CALLS: list[object] = []
@@ -42,6 +44,24 @@ def test_what_raises_is_tried_again() -> None:
         except ValueError:
             continue
     assert tried == [1, 1]
+
+
+def test_who_no_longer_waits_can_end_a_build_and_keeps_what_was_made() -> None:
+    """Heed is paid before anything is made anew; what is known is given all the same."""
+    CALLS.clear()
+    wanted = [True]
+
+    def heed() -> None:
+        if not wanted[0]:
+            raise InterruptedError
+
+    kept = Kept(heed=heed)
+    assert kept.of(doubled, 3.0) == 6.0
+    wanted[0] = False
+    assert kept.of(doubled, 3.0) == 6.0
+    with pytest.raises(InterruptedError):
+        kept.of(doubled, 4.0)
+    assert CALLS == [3.0]
 
 
 def test_a_result_nobody_asks_for_is_let_go() -> None:

@@ -10,6 +10,7 @@ import pytest
 from pipeline.build import STAGES
 from pipeline.live.knobs import Values
 from pipeline.live.session import Built, Read, RefusedError, Session
+from pipeline.stages.prints import make_prints, raise_units
 from tests.live.test_state import SCENE
 
 
@@ -82,6 +83,33 @@ def test_only_the_last_of_many_moves_is_looked_at_to_the_end() -> None:
             assert session.buffer(buffer.name) is buffer
 
     in_session(drag)
+
+
+def test_a_room_that_is_overtaken_is_given_up_at_the_next_thing_it_would_make(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its prints and its order of work would take as long again; the new room is begun instead."""
+    made: list[str] = []
+
+    async def overtaken(session: Session, disk: Memory) -> None:
+        def prints(*arguments: object) -> object:
+            made.append("prints")
+            session.move("eye.distance", 333)
+            return make_prints(*arguments)  # type: ignore[arg-type]
+
+        def units(*arguments: object, **named: object) -> object:
+            made.append("units")
+            return raise_units(*arguments, **named)  # type: ignore[arg-type]
+
+        monkeypatch.setattr("pipeline.build.make_prints", prints)
+        monkeypatch.setattr("pipeline.build.raise_units", units)
+        session.move("eye.distance", 350)
+        await until(lambda: made)
+        monkeypatch.setattr("pipeline.build.make_prints", make_prints)
+        await until(lambda: session.state.judged)
+        assert session.state.shapes is not None
+        assert session.state.shapes.stand.eye[1] == -333
+
+    in_session(overtaken)
+    assert made == ["prints", "units"], "only the second room came so far"
 
 
 def test_a_slow_browser_still_gets_the_room_before() -> None:

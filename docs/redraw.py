@@ -1,6 +1,6 @@
-"""Build the demo and put its pictures, made small, beside this file; the README shows them.
+"""Build the demo and put its pictures, made small, beside this file, and the page of all keys of the scene file.
 
-Run as ``python docs/redraw.py`` from a checkout whenever the demo or the pictures change; a test compares them.
+Run as ``python docs/redraw.py`` from a checkout whenever the demo, the pictures or a key change; tests compare them.
 """
 
 from __future__ import annotations
@@ -23,7 +23,9 @@ def small(png: bytes) -> Image.Image:
 def main() -> None:
     """Build and write."""
     from pipeline.build import build_scene
+    from pipeline.scene.reference import reference
 
+    (HERE / "scene-file.md").write_text(reference(), encoding="utf-8")
     built = build_scene((HERE.parent / "scenes" / "cistern.toml").read_bytes(), "cistern")
     for name in ("eye", "aside"):
         picture = small(built.files[f"pictures/{name}.png"])

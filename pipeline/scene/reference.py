@@ -14,7 +14,8 @@ HEAD = """# The scene file
 
 Every table and key, written by `foreshorten schema --page`; do not edit it by hand.
 
-Lengths of real things (`box`, `eye`, `materials`, `make` and what they hold) are in millimetres, of imagined things in metres.
+Lengths of real things (`box`, `eye`, `materials`, `make` and what they hold) are in millimetres.
+Lengths of imagined things are in metres.
 Any length may also be text with its unit: `"180 mm"`, `"75 cm"`, `"2.4 m"`, `"3 in"`, `"12 ft"`.
 Angles are in degrees.
 A key without a default must be there where its table is.
@@ -109,6 +110,8 @@ def _value(schema: Schema) -> str:
     if kind == "array":
         items = schema.get("items")
         return f"{len(items)} values" if isinstance(items, list) else "a list"
+    if kind == "object":
+        return f"names, each with {_value(schema.get('additionalProperties', {})) or 'a value'}"
     words = {"string": "text", "boolean": "`true`, `false`", "integer": "a whole number", "number": "a number"}
     said = words.get(str(kind), "")
     low, high = (schema.get(bound) for bound in ("minimum", "maximum"))

@@ -91,16 +91,14 @@ def _view(toned: list[Toned], toward: Array) -> Pixels:
     planes = plane_of(whole.corners)
     normals = planes[:, :3] / np.maximum(np.linalg.norm(planes[:, :3], axis=1), 1e-300)[:, None]
     light = 0.5 + 0.5 * np.clip(normals @ (LIGHT / np.linalg.norm(LIGHT)), 0.0, 1.0)
-    painted = np.tile(PAPER, (*index.shape, 1))
-    met = index >= 0
-    painted[met] = (tones * light[:, None])[index[met]]
-    faces = np.column_stack([np.round(normals * 100), owner])
-    keys = np.where(met[..., None], faces[index], np.nan)
+    # One row more, for what is no facet: index -1.
+    shades = np.vstack([tones * light[:, None], PAPER])
+    _, faces = np.unique(np.column_stack([np.round(100 * normals) + 0.0, owner]), axis=0, return_inverse=True)
+    face = np.append(faces, -1)[index]
     line = np.zeros(index.shape, dtype=bool)
-    for one, other in (((slice(1, None), slice(None)), (slice(-1), slice(None))),
-                       ((slice(None), slice(1, None)), (slice(None), slice(-1)))):  # fmt: skip
-        differ = (keys[one] != keys[other]).any(axis=-1) & (met[one] | met[other])
-        line[one] |= differ
+    line[1:] |= face[1:] != face[:-1]
+    line[:, 1:] |= face[:, 1:] != face[:, :-1]
+    painted = shades[index]
     painted[line] = INK
     fine = painted.reshape(HEIGHT, FINE, WIDTH, FINE, 3).mean(axis=(1, 3))
     return np.asarray(np.round(255 * fine), dtype=np.uint8)

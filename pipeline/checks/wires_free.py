@@ -30,7 +30,7 @@ def run(evidence: Evidence) -> list[Finding]:
 def _run(one: Run, wiring: Wiring, evidence: Evidence) -> Finding:
     if len(one.points) == 0:
         status: Status = "pass" if one.elsewhere else "warn"
-        return Finding(id=ID, part=part_id(one.light), status=status, value=None, limit=None, unit="", message=one.why)
+        return Finding(id=ID, part=part_id(one.led), status=status, value=None, limit=None, unit="", message=one.why)
     taken: dict[str, float] = {}
     for start, end in pairwise(one.points):
         for part, common in in_the_way(tube(start, end, wiring.radius), evidence.bodies):
@@ -38,7 +38,7 @@ def _run(one: Run, wiring: Wiring, evidence: Evidence) -> Finding:
     holes = [name for name in one.through if name]
     through = f", through {' and '.join(holes)}" if holes else ""
     free = f"{one.length:.0f} mm of wire in {len(one.points) - 1} straight legs, free of all parts{through}"
-    return _finding(part_id(one.light), list(taken.items()), free, "its wires")
+    return _finding(part_id(one.led), list(taken.items()), free, "its wires")
 
 
 def _finding(part: str, taken: list[tuple[str, float]], free: str, what: str) -> Finding:

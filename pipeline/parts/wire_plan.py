@@ -35,6 +35,20 @@ NO_WAY = (
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """Where an LED sits: its light's name and its own, its middle, built mm, and its diameter.
+
+    Without a place ``why`` says why it has none in the box.
+    """
+
+    light: str
+    led: str
+    place: tuple[float, float, float] | None
+    size: float
+    why: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ground:
     """What ways are sought in.
@@ -156,23 +170,23 @@ def without(space: Space, boxes: Sequence[Array]) -> Space:
     return replace(space, free=free)
 
 
-def lead(light: str, outlook: Outlook, ground: Ground, goal: Array | float, holes: Holes) -> Run:
-    """Return one light's wires, and make their holes.
+def lead(spot: Spot, outlook: Outlook, ground: Ground, goal: Array | float, holes: Holes) -> Run:
+    """Return one LED's wires, and make their holes.
 
     ``goal`` is the battery's corners ``(2, 3)``, or the y of the box's back.
     """
-    run = _lead(light, outlook, ground, goal, holes)
+    run = _lead(spot, outlook, ground, goal, holes)
     if len(run.points) or outlook.first == len(outlook.seeds):
         return run
     count = len(outlook.seeds)
     shown = Outlook(seeds=outlook.seeds, first=count, ways=ground.search.spread(outlook.seeds))
-    return _lead(light, shown, ground, goal, holes)
+    return _lead(spot, shown, ground, goal, holes)
 
 
-def _lead(light: str, outlook: Outlook, ground: Ground, goal: Array | float, holes: Holes) -> Run:
+def _lead(spot: Spot, outlook: Outlook, ground: Ground, goal: Array | float, holes: Holes) -> Run:
     search, reached, left = ground.search, outlook.ways, [*outlook.seeds[: outlook.first]]
     closed: set[int] = set()
-    crooked = False
+    crooked, light = False, spot.led
     for attempt in range(TRIES):
         reached = search.spread(left, closed) if attempt else reached
         end = _end(search, reached, goal)
@@ -189,7 +203,7 @@ def _lead(light: str, outlook: Outlook, ground: Ground, goal: Array | float, hol
         if bad is None:
             for passage, number in way.passages:
                 holes.add(passage, light if number < 0 else number, light)
-            return Run(light=light, points=way.points, through=way.named(holes, light))
+            return Run(light=spot.light, led=light, points=way.points, through=way.named(holes, light))
         # What cannot be, though every cell on the way seemed free, is a wire's own thickness where legs meet.
         if bad < len(seed.points) - 1:
             left = [other for other in left if other is not seed]
@@ -199,7 +213,7 @@ def _lead(light: str, outlook: Outlook, ground: Ground, goal: Array | float, hol
             crooked = True
         else:
             left = [other for other in left if other is not seed]
-    return Run(light=light, points=np.zeros((0, 3)), why=NO_WAY)
+    return Run(light=spot.light, led=light, points=np.zeros((0, 3)), why=NO_WAY)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

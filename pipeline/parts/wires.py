@@ -31,7 +31,7 @@ class WireHole:
     wires
         How many go through it.
     lights
-        Whose.
+        Of which LEDs.
     how
         How it is hidden, in words; empty where an eye of the eye box sees it.
     """
@@ -47,12 +47,12 @@ class WireHole:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Run:
-    """One light's pair of wires.
+    """One LED's pair of wires.
 
     Attributes
     ----------
-    light
-        Its name.
+    light, led
+        Name of its light, and its own: a beam may have an LED at each opening that it enters by.
     points
         ``(n, 3)`` corners of the way from the LED to the battery or the back of the box, built mm; none where there is
         no way.
@@ -65,6 +65,7 @@ class Run:
     """
 
     light: str
+    led: str
     points: Array
     through: tuple[str, ...] = ()
     why: str = ""
@@ -83,7 +84,7 @@ class Wiring:
     Attributes
     ----------
     runs
-        One for each light.
+        One for each LED.
     holes
         In the order they are met.
     radius

@@ -96,7 +96,7 @@ def _view(view: _View, wiring: Wiring, panels: tuple[Mesh, ...], box: Array) -> 
         yield pen.area([np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])], _hatch())
     for run in wiring.runs:
         if len(run.points):
-            yield from _run(view, run.points, run.through, run.light)
+            yield from _run(view, run.points, run.through, run.led)
 
 
 def _run(view: _View, points: Array, through: tuple[str, ...], light: str) -> Iterator[str]:

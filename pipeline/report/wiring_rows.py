@@ -67,8 +67,8 @@ def wiring_words(evidence: Evidence, picture: bytes) -> WiringWords | None:
         lead=_lead(wiring, table),
         lights=tuple(_light(lights[run.light], run, table) for run in wiring.runs),
         holes=tuple(_hole(hole, evidence.panels) for hole in wiring.holes),
-        ways=tuple((run.light, _way(run, wiring)) for run in wiring.runs),
-        battery=tuple(_battery(wiring, table, list(lights.values()))),
+        ways=tuple((run.led, _way(run, wiring)) for run in wiring.runs),
+        battery=tuple(_battery(wiring, [lights[run.light] for run in wiring.runs])),
         button=wiring.battery is not None and wiring.battery.button,
         picture=picture,
     )
@@ -97,7 +97,7 @@ def _light(light: LightTable, run: Run, table: WiringTable) -> LightWireRow:
     cut = run.length + 2 * table.spare
     drop = None if series is None else 2 * cut / 1000 * resistance(table.gauge) * series.current
     return LightWireRow(
-        name=light.name,
+        name=run.led,
         resistor="not told" if series is None else f"{_ohm(series.ohm)} (from {series.exact:.4g} ohm)",
         power="" if series is None else f"{_watts(series.watts)}, rated {series.rating:g} W",
         current="" if series is None else f"{1000 * series.current:.1f} mA",
@@ -148,11 +148,11 @@ def place_words(point: np.ndarray[Any, np.dtype[np.float64]]) -> str:
 
 
 def total_current(lights: list[LightTable]) -> float:
-    """Return what all lights take with their resistors, A."""
+    """Return what LEDs of these lights take with their resistors, A; a light of several LEDs is told as often."""
     return sum(series.current for light in lights if (series := series_of(light)) is not None)
 
 
-def _battery(wiring: Wiring, table: WiringTable, lights: list[LightTable]) -> list[tuple[str, str]]:
+def _battery(wiring: Wiring, lights: list[LightTable]) -> list[tuple[str, str]]:
     current = total_current(lights)
     told = [light for light in lights if series_of(light) is None]
     out = []
@@ -179,7 +179,7 @@ def _battery(wiring: Wiring, table: WiringTable, lights: list[LightTable]) -> li
                 )
             )
     if told:
-        names = ", ".join(light.name for light in told)
+        names = ", ".join(dict.fromkeys(light.name for light in told))
         out.append(("Not told", f"Of {names} supply, forward and current are missing: no resistor, no hours."))
     if current > 0:
         out.append(
@@ -213,7 +213,8 @@ def wiring_entry(evidence: Evidence) -> dict[str, Any] | None:
     wiring, table = evidence.wiring, evidence.scene.wiring
     if wiring is None or table is None:
         return None
-    current = total_current(list(evidence.scene.lights))
+    lights = {light.name: light for light in evidence.scene.lights}
+    current = total_current([lights[run.light] for run in wiring.runs])
     battery = wiring.battery
     return {
         "wire": {
@@ -238,6 +239,7 @@ def wiring_entry(evidence: Evidence) -> dict[str, Any] | None:
         "runs": [
             {
                 "light": run.light,
+                "led": run.led,
                 "points": [[_round(value) for value in point] for point in run.points.tolist()],
                 "through": list(run.through),
                 "length": _round(run.length),

@@ -19,17 +19,17 @@ from pipeline.geometry.meshes import Mesh
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.battery_room import largest, largest_alike
 from pipeline.parts.bent import BentPanel
+from pipeline.parts.lighting.leds import Led
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import Making, beside
 from pipeline.parts.panels import make_panel
 from pipeline.parts.space import space_of
 from pipeline.parts.wire_exits import Sheet, Sight, passages
-from pipeline.parts.wire_plan import Ground, Holes, Outlook, battery_place, lead, total_cost, without
+from pipeline.parts.wire_plan import Ground, Holes, Outlook, Spot, battery_place, lead, total_cost, without
 from pipeline.parts.wire_search import Search, tube
 from pipeline.parts.wires import WIRE, Run, Wiring
 from pipeline.relief.collineation import Relief
 from pipeline.room.batteries import Battery, as_strong, battery_of, bundle
-from pipeline.room.light_places import place_light
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
 from pipeline.scene.wiring import WiringTable
@@ -44,8 +44,34 @@ OUTSIDE = "its LED sits outside the box, and so do its wires"
 PARALLEL = "parallel light has no one LED to wire"
 
 
+def spots_of(scene: Scene, leds: Sequence[Led]) -> tuple[Spot, ...]:
+    """Return where the LEDs of a scene sit: in their exact places, or where others stand in at the openings."""
+    out: list[Spot] = []
+    for light, led in zip(scene.lights, leds, strict=True):
+        place = led.place
+        stand_ins = [] if led.usable else [(way.name, way.stand_in.place) for way in led.ways if way.stand_in]
+        if stand_ins:
+            out += [
+                Spot(light=light.name, led=f"{light.name} at {name}", place=there, size=light.size)
+                for name, there in stand_ins
+            ]
+        elif place.inside_box and place.point is not None and place.nature in ("lamp", "leaving"):
+            out.append(Spot(light=light.name, led=light.name, place=place.point, size=light.size))
+        else:
+            why = PARALLEL if place.point is None else OUTSIDE
+            out.append(Spot(light=light.name, led=light.name, place=None, size=light.size, why=why))
+    return tuple(out)
+
+
 def run_wires(
-    scene: Scene, room: Room, said: Imagined, making: Making, parts: Parts, *, kept: Kept = NOTHING_KEPT
+    scene: Scene,
+    room: Room,
+    said: Imagined,
+    making: Making,
+    parts: Parts,
+    *,
+    leds: Sequence[Led],
+    kept: Kept = NOTHING_KEPT,
 ) -> tuple[tuple[Panel, ...], Imagined, Wiring | None]:
     """Return the panels with holes for the wires, what was said with those, and the wires; nothing of them unasked.
 
@@ -58,9 +84,10 @@ def run_wires(
     if scene.wiring is None:
         return panels, said, None
     shapes = tuple((part.id, part.body, isinstance(part, Panel) and part.cut) for part in parts)
-    asked = (scene.wiring, scene.lights, scene.eye, scene.box)
+    spots = spots_of(scene, leds)
+    asked = (scene.wiring, spots, scene.eye, scene.box)
     wiring = kept.given(
-        (plan_wires, asked, room.hall.shape, room.relief, shapes), partial(plan_wires, scene, room, parts)
+        (plan_wires, asked, room.hall.shape, room.relief, shapes), partial(plan_wires, scene, room, parts, spots)
     )
     cuts = tuple(_cut(wiring, number, panels) for number in range(len(wiring.holes)))
     said = replace(said, cuts=(*said.cuts, *cuts))
@@ -106,7 +133,7 @@ def _drilled(panel: Panel, said: Imagined, making: Making, of: tuple[Scene, Room
     return kept.of(make_panel, face, region, families, marks, beside(making, face, region))
 
 
-def plan_wires(scene: Scene, room: Room, parts: Parts) -> Wiring:
+def plan_wires(scene: Scene, room: Room, parts: Parts, spots: Sequence[Spot]) -> Wiring:
     """Return the wires of a scene among its parts.
 
     Raises
@@ -115,30 +142,24 @@ def plan_wires(scene: Scene, room: Room, parts: Parts) -> Wiring:
         If the battery fits nowhere.
     """
     table = scene.wiring or WiringTable()
-    ground = _ground(table, scene, room, parts)
+    ground = _ground(scene, room, parts, wired=len(spots))
     battery = battery_of(table)
-    why, spots = {}, {}
-    for light in scene.lights:
-        place = place_light(light, room.hall, room.relief, room.inside)
-        if place.point is None or not place.inside_box:
-            why[light.name] = PARALLEL if place.point is None else OUTSIDE
-        else:
-            spots[light.name] = np.array(place.point), light.size
-    outlooks = {name: Outlook.of(spot, ground) for name, (spot, _) in spots.items()}
+    placed = [spot for spot in spots if spot.place is not None]
+    outlooks = {spot.led: Outlook.of(np.array(spot.place), ground) for spot in placed}
     goal: Array | float = room.inside.depth
     if battery is not None:
         cost = total_cost([one.ways for one in outlooks.values()], ground.space)
-        leds = [np.array([spot - size / 2, spot + size / 2]) for spot, size in spots.values()]
+        leds = [np.array(spot.place) + spot.size / 2 * np.array([[-1.0], [1.0]]) for spot in placed]
         found = battery_place(battery.size, ground, cost, leds)
         if found is None:
             raise SceneError([_no_room(battery, ground, cost, leds, scene)])
         goal = found
     holes = Holes(ground=ground)
     runs = tuple(
-        Run(light=light.name, points=np.zeros((0, 3)), why=why[light.name], elsewhere=True)
-        if light.name in why
-        else lead(light.name, outlooks[light.name], ground, goal, holes)
-        for light in scene.lights
+        lead(spot, outlooks[spot.led], ground, goal, holes)
+        if spot.place is not None
+        else Run(light=spot.light, led=spot.led, points=np.zeros((0, 3)), why=spot.why, elsewhere=True)
+        for spot in spots
     )
     return Wiring(
         runs=runs,
@@ -149,7 +170,8 @@ def plan_wires(scene: Scene, room: Room, parts: Parts) -> Wiring:
     )
 
 
-def _ground(table: WiringTable, scene: Scene, room: Room, parts: Parts) -> Ground:
+def _ground(scene: Scene, room: Room, parts: Parts, *, wired: int) -> Ground:
+    table = scene.wiring or WiringTable()
     eyes = _eyes(room.relief, scene.eye.box)
     made = [part for part in parts if len(part.body.triangles)]
     space = space_of(
@@ -160,7 +182,7 @@ def _ground(table: WiringTable, scene: Scene, room: Room, parts: Parts) -> Groun
         eyes=eyes,
     )
     radius = bundle(table, 2) / 2
-    hole_of = {2 * n: bundle(table, 2 * n) + table.play for n in range(1, max(1, len(scene.lights)) + 1)}
+    hole_of = {2 * n: bundle(table, 2 * n) + table.play for n in range(1, max(1, wired) + 1)}
     sheets = {part.id: Sheet.of(part) for part in made if isinstance(part, Panel)}
     corners = np.concatenate([part.body.corners for part in made])
     names = [part.id for part in made for _ in part.body.triangles]

@@ -28,6 +28,16 @@ supply = 3.0
 forward = 2.0
 current = 0.02
 
+[[openings]]
+name = "window"
+wall = "back"
+at = 6.0
+width = 1.2
+sill = 1.0
+height = 1.6
+head = "flat"
+beyond = "light"
+
 [[lights]]
 name = "porch"
 kind = "lamp"
@@ -41,7 +51,7 @@ name = "moon"
 kind = "beam"
 direction = [0.3, -0.6, -0.5]
 """
-"""Back gap of 20 mm; a lamp low over the floor, one high under the ceiling, and a beam from behind the box."""
+"""Back gap of 20 mm; a lamp low over the floor, one high under the ceiling, and a beam in through the back wall."""
 TIGHT = changed(LAMPS, "depth = 100, back_gap = 20", "depth = 84, back_gap = 4")
 """The same behind which there are 4 mm."""
 

@@ -24,6 +24,7 @@ from pipeline.report.cautions import CAUTIONS
 from pipeline.report.model import ReportData
 from pipeline.report.wiring_rows import wiring_entry, wiring_words
 from pipeline.scene.problems import SceneFileError
+from pipeline.stages.wiring import spots_of
 from tests.scene_text import changed
 from tests.wiring.rooms import LAMPS, TIGHT, built, evidence
 
@@ -52,7 +53,8 @@ def test_wires_and_battery_run_free_of_every_part(text: str) -> None:
     """As bodies they have nothing in common with any part, holes cut, nor does the battery's block."""
     found, parts = wiring(text), evidence(text).parts
     bodies = {part.id: as_manifold(part.body) for part in parts}
-    for run in found["runs"][:2]:
+    assert len(found["runs"]) == 3
+    for run in found["runs"]:
         points = np.array(run["points"])
         assert len(points) > 2
         for start, end in pairwise(points):
@@ -81,13 +83,24 @@ def test_wires_end_at_their_battery() -> None:
         assert run["length"] == pytest.approx(sum(math.dist(a, b) for a, b in pairwise(run["points"])), abs=1e-4)
 
 
-def test_a_beams_led_outside_the_box_is_not_wired() -> None:
-    """Its LED sits on the vanishing plane, behind the box; that is no fault."""
+def test_what_stands_in_for_a_beam_is_wired() -> None:
+    """Its own place is on the vanishing plane, behind the box; an LED behind the window stands in for it."""
     moon = wiring()["runs"][2]
-    assert moon["points"] == []
-    assert "outside the box" in moon["why_none"]
-    (check,) = (one for one in built().manifest["checks"] if one["id"] == "wires-free" and one["part"] == "moon")
-    assert check["status"] == "pass"
+    assert (moon["light"], moon["led"]) == ("moon", "moon at window")
+    (led,) = (one for one in evidence().leds if one.place.nature == "leaving")
+    assert led.ways[0].stand_in is not None
+    assert moon["points"][0] == pytest.approx(led.ways[0].stand_in.place, abs=1e-5)
+    assert moon["points"][0][1] > built().manifest["relief"]["built_depth"]
+
+
+def test_a_light_from_without_has_no_wires_in_the_box() -> None:
+    """Where nothing stands in for it; that is no fault of the wiring."""
+    (led,) = (one for one in evidence().leds if one.place.nature == "leaving")
+    scene = evidence().scene
+    alone = scene.model_copy(update={"lights": scene.lights[2:]})
+    (spot,) = spots_of(alone, [replace(led, ways=())])
+    assert spot.place is None
+    assert "outside the box" in spot.why
 
 
 def test_every_hole_is_cut_as_a_circle_of_its_panel(tmp_path: Path) -> None:
@@ -191,7 +204,6 @@ def test_button_cells_bring_their_caution() -> None:
         False,
     ]
     page = built().files["report.html"].decode()
-    assert "16 CFR 1263" not in page
     assert "LEDs and wires in a box" in page
 
 

@@ -145,6 +145,12 @@ Name = Annotated[str, Field(pattern=rf"^{NAME_PATTERN}$")]
 """What people call a thing; files and parts are named after it (`part_id`)."""
 
 
+WORDS_PATTERN = r"[^\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ufff9-\uffff]*"
+"""Words that can be seen: no controls, which XML and terminals do not bear, and none that turn a line round."""
+Words = Annotated[str, Field(pattern=rf"^{WORDS_PATTERN}$")]
+"""What people write for people, in any script."""
+
+
 def part_id(name: str) -> str:
     """Return the id made from a name: lower-case ASCII words joined by hyphens, ``"Side arch"`` -> ``"side-arch"``."""
     return "-".join(re.findall(r"[a-z0-9]+", name.lower()))

@@ -6,6 +6,7 @@ import argparse
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from unicodedata import normalize
 
 from pipeline.commands.model import InputError
 from pipeline.commands.plain_files import read_plain
@@ -92,7 +93,10 @@ def scene_files(paths: list[Path], allow_outside: bool = False) -> list[SceneFil
     scenes = [SceneFile(path=path, stem=safe_stem(path), allow_outside=allow_outside) for path in paths]
     seen: dict[str, Path] = {}
     for scene in scenes:
-        other = seen.setdefault(scene.stem.casefold(), scene.path)
+        alike = normalize(
+            "NFC", scene.stem.casefold()
+        )  # some systems hold composed and decomposed letters for the same
+        other = seen.setdefault(alike, scene.path)
         if other is not scene.path:
             raise InputError(f"{other} and {scene.path} would be written to the same folder: rename one of them")
     return scenes
@@ -107,7 +111,7 @@ def safe_stem(path: Path) -> str:
         If it cannot.
     """
     stem = path.stem
-    unsafe = any(ord(c) < 32 or c in '\\/:*?"<>|' for c in stem) or stem != stem.strip(" .")
+    unsafe = any(not c.isprintable() or c in '\\/:*?"<>|' for c in stem) or stem != stem.strip(" .")
     if unsafe or not stem or _DEVICE_NAMES.fullmatch(stem) or len(stem.encode(errors="replace")) > 200:
         raise InputError(
             f"{str(path)!r}: {stem!r} makes no safe folder name: use letters, digits, spaces, hyphens and underscores"

@@ -15,7 +15,7 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Fact, Imagined
 from pipeline.elements.problems import KeyPath, Problem
 from pipeline.geometry.meshes import Mesh
-from pipeline.units import MM_PER_UNIT, Name, Place, PositiveMetres, Table, part_id
+from pipeline.units import MM_PER_UNIT, Name, Place, PositiveMetres, Table, Words, part_id
 
 if TYPE_CHECKING:
     from pipeline.geometry.mending import Mended, MendError
@@ -32,7 +32,7 @@ class MeshTable(Table):
     """One of `[[meshes]]`."""
 
     name: Name = Field(description="What you call it; its print is named after it.")
-    file: Annotated[str, Field(min_length=1, max_length=200)] = Field(
+    file: Annotated[Words, Field(min_length=1, max_length=200)] = Field(
         description="STL, OBJ, PLY or GLB file with one closed surface; its place is told from the scene file's folder."
     )
     unit: Literal["mm", "cm", "m", "in", "ft"] = Field(

@@ -21,7 +21,7 @@ from pipeline.scene.wording import bad_name
 from pipeline.units import NAME_PATTERN, parse_length, part_id
 
 SHEETS = ("left", "right", "back", "floor", "ceiling", "front")
-NAMED = ("openings", "columns", "arches", "steps", "spiral_stairs", "figures", "lights")
+NAMED = ("openings", "columns", "arches", "steps", "spiral_stairs", "meshes", "figures", "lights")
 MADE_OF_SHEET = ("openings", "steps", "supports")
 """Tables, or arrays of them, that may name a material."""
 FILLINGS = ("tracery", "door")

@@ -26,7 +26,7 @@ from pipeline.scene.stuff import ClashTable, StuffTable
 from pipeline.scene.supports import SupportsTable
 from pipeline.scene.wiring import WiringTable
 from pipeline.scene.work import WorkTable
-from pipeline.units import Table
+from pipeline.units import Table, Words
 
 FORMAT = 1
 SURFACES = ("left", "right", "back", "floor", "ceiling")
@@ -44,7 +44,7 @@ class Scene(Table):
     """A scene file of format 1."""
 
     format: FormatNumber = Field(description="Version of the scene file's format: 1.")
-    title: Annotated[str, Field(max_length=200)] = Field(default="", description="What the scene is called.")
+    title: Annotated[Words, Field(max_length=200)] = Field(default="", description="What the scene is called.")
     box: Box = Field(description="Inside of the real box, mm.")
     eye: Eye = Field(description="The point the scene is made for, mm.")
     space: Space = Field(description="What the viewer believes.")

@@ -19,7 +19,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from pipeline.units import NAME_PATTERN, Table
+from pipeline.units import NAME_PATTERN, Table, Words
 
 StuffName = Annotated[str, Field(pattern=rf"^{NAME_PATTERN}$")]
 Density = Annotated[float, Field(gt=0, le=25)]
@@ -59,8 +59,8 @@ class ClashTable(Table):
         description="danger: somebody can be hurt (the check fails); ruin: one spoils the other; weak: it comes off or "
         "warps (both warned).",
     )
-    reason: Annotated[str, Field(min_length=1, max_length=300)] = Field(description="Why, in a few words.")
-    instead: Annotated[str, Field(max_length=300)] = Field(default="", description="What to do instead.")
+    reason: Annotated[Words, Field(min_length=1, max_length=300)] = Field(description="Why, in a few words.")
+    instead: Annotated[Words, Field(max_length=300)] = Field(default="", description="What to do instead.")
     unless_sealed: bool = Field(
         default=False, description="true: it does no harm where the ground is sealed (sealed = true of its material)."
     )

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from pipeline.units import Length, NonNegativeMillimetres, Table, Triple
+from pipeline.units import Length, NonNegativeMillimetres, Table, Triple, Words
 
 Insulated = Annotated[float, Length("mm", 0.1, most=6.0)]
 Play = Annotated[float, Length("mm", 0.0, most=5.0)]
@@ -15,7 +15,7 @@ Play = Annotated[float, Length("mm", 0.0, most=5.0)]
 class WiringTable(Table):
     """`[wiring]`: battery and wire of the lights, mm."""
 
-    battery: Annotated[str, Field(max_length=40)] | None = Field(
+    battery: Annotated[Words, Field(max_length=40)] | None = Field(
         default=None,
         description="Cell by its IEC name, such as LR6 or CR2032, or a name of your own with size, capacity and volts"
         " beside it. Left out, the wires leave through the back of the box.",

@@ -12,7 +12,7 @@ from pipeline.elements.problems import KeyPath, Problem
 from pipeline.scene.nearest import nearest
 from pipeline.scene.tables import describe_key, holds_tables, homes_of, length_unit, names_tables, table_at
 from pipeline.scene.values import show, show_choices, show_path
-from pipeline.units import NAME_PATTERN, Table
+from pipeline.units import NAME_PATTERN, WORDS_PATTERN, Table
 
 MOST_SHOWN = 200
 """Problems of one file; more are the same slip many times over."""
@@ -186,6 +186,9 @@ def _count(root: type[Table], path: KeyPath, value: Any, context: dict[str, Any]
 def _pattern(path: KeyPath, value: Any, pattern: str) -> Problem:
     if NAME_PATTERN in pattern:
         return bad_name(path, str(value))
+    if WORDS_PATTERN in pattern:
+        found = f"{show(value)} holds characters that cannot be seen"
+        return Problem(path=path, found=found, allowed="letters, digits, signs and spaces on one line")
     if "#" in pattern:
         return Problem(path=path, found=f"{show(value)} is not a colour", allowed='six digits, as in "#009E73"')
     return Problem(path=path, found=f"{show(value)} does not have the right form", allowed="")

@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import Field
 
 from pipeline.scene.stuff import StuffName
-from pipeline.units import NonNegativeMillimetres, Table
+from pipeline.units import NonNegativeMillimetres, Table, Words
 
 Rate = Annotated[float, Field(gt=0, le=1e6)]
 
@@ -28,7 +28,7 @@ class RatesTable(Table):
 class WorkTable(Table):
     """`[work]`: glue, paint, what is filled in, and what all of it takes."""
 
-    currency: Annotated[str, Field(max_length=12, pattern=r"^[^\x00-\x1f]*$")] = Field(
+    currency: Annotated[Words, Field(max_length=12)] = Field(
         default="", description="What prices are given in, such as EUR."
     )
     glue: StuffName = Field(default="PVA glue", description="What joints are glued with where nothing else is said.")

@@ -35,7 +35,8 @@ def test_text_needs_no_quotes_and_may_have_them() -> None:
 
 
 def test_a_setting_never_reaches_beyond_its_key() -> None:
-    assert read_scene(SMALL, [("title", '"a"\nformat = 2')]).title == '"a"\nformat = 2'
+    said = refusal(SMALL, [("title", '"a"\nformat = 2')])
+    assert said.startswith(r'--set title="a" format = 2: title: "\"a\"\nformat = 2" holds characters that cannot')
 
 
 BAD = [

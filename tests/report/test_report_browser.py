@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pypdf
 import pytest
 from PIL import Image
 
@@ -264,3 +265,18 @@ def test_on_paper_the_wipe_is_two_pictures_and_the_view_one(page: Page) -> None:
     for gone in ("#model-view canvas", ".deeds", ".wipe .seam", ".skip"):
         assert not page.locator(gone).is_visible()
     page.emulate_media(media="screen")
+
+
+def test_every_printed_page_says_whose_it_is_and_which(page: Page, cistern: Build) -> None:
+    """A4 upright throughout; each with its number of how many and the scene's title, and nothing left folded."""
+    read = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
+    texts = [" ".join(one.extract_text().split()) for one in read.pages]
+    assert len(texts) > 5
+    for number, (one, text) in enumerate(zip(read.pages, texts, strict=True), start=1):
+        assert [float(side) for side in one.mediabox[2:]] == pytest.approx([595.3, 841.9], abs=1)  # 210 x 297 mm
+        assert f"{number} of {len(texts)}" in text
+        assert cistern.manifest["title"] in text
+    whole = " ".join(texts)
+    for part in cistern.manifest["parts"]:
+        for edge in part.get("edges", []):
+            assert f"{edge['length']:.2f}" in whole, "what folds on the screen is open on paper"

@@ -188,17 +188,21 @@ def _valid(shape: shapely.Geometry) -> shapely.Geometry:
 
 def _throw_facets(mesh: Mesh, receiver: Receiver) -> Thrown:
     """Return what the facets throw one by one, each cut off where it throws nothing."""
-    pieces = []
-    through = receiver.thrown
-    for corners in mesh.corners:
-        points = corners
+    corners, through = mesh.corners, receiver.thrown
+    heights = np.array([corners @ limit[:3] + limit[3] for limit in receiver.limits])
+    some = (heights >= 0).any(axis=2).all(axis=0)
+    whole = (heights >= 0).all(axis=(0, 2))
+    thrown = _moved3(through, corners[whole].reshape(-1, 3)).reshape(-1, 3, 2)
+    pieces = shapely.polygons(thrown) if len(thrown) else np.zeros(0, dtype=object)
+    cut = []
+    for points in corners[some & ~whole]:  # few: those that reach past the plane, or past the source
         for limit in receiver.limits:
-            points = _cut(points, limit)
+            points = _cut(points, limit)  # noqa: PLW2901
         if len(points) > 2:
-            piece = shapely.Polygon(_moved3(through, points))
-            if piece.is_valid and piece.area > 0:
-                pieces.append(piece)
-    return Thrown(shapely.union_all(pieces)) if pieces else NOTHING
+            cut.append(shapely.Polygon(_moved3(through, points)))
+    pieces = np.concatenate([pieces, np.array(cut, dtype=object)])
+    pieces = pieces[shapely.is_valid(pieces) & (shapely.area(pieces) > 0)]
+    return Thrown(shapely.union_all(pieces)) if len(pieces) else NOTHING
 
 
 def _cut(points: Array, plane: Array) -> Array:

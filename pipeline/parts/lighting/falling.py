@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from pipeline.geometry.casting import FLATTENING, NOTHING, Receiver, Thrown, polygon, throw_body, throw_figure
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.recovering import recover_paths
+from pipeline.keeping.kept import around
 from pipeline.parts.lighting.model import HALL, OUTSIDE, Cast, Patch, Setting, Shadow, Target, Way
 from pipeline.parts.lighting.ways import opened, ways_between
 
@@ -119,15 +120,16 @@ def _blockers(light: _Light, target: Target, receiver: Receiver, lit: Sequence[_
     """Yield what stands in the light's way to what is lit of a face, and what it throws there."""
     cells = {HALL, light.cell, target.cell, *(gate for one in lit for gate in one.through)}
     bounds = shapely.total_bounds([one.thrown.shape for one in lit])
+    # What a thing throws knows no eye, and most things stay as they are while it moves.
     for sheet in light.setting.sheets:
         inside = light.cell == OUTSIDE or sheet.cell in cells
         if sheet.id != target.id and sheet.id not in BOUNDS and inside:
-            thrown = throw_figure(sheet.loops, sheet.matrix, receiver)
+            thrown = around().of(throw_figure, sheet.loops, sheet.matrix, receiver)
             if not thrown.shape.is_empty:
                 yield sheet.id, thrown
     for body in light.setting.bodies:
         if not _far(body.mesh.vertices, receiver, bounds):
-            thrown = throw_body(body.mesh, receiver, closed=body.closed)
+            thrown = around().of(throw_body, body.mesh, receiver, closed=body.closed)
             if not thrown.shape.is_empty:
                 yield body.id, thrown
 

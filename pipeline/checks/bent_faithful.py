@@ -119,7 +119,9 @@ def _between(points: Array, a: Array, b: Array, way_a: Array, way_b: Array) -> t
 
 
 def _border(panel: BentPanel) -> Array:
-    """Return the imagined border as chords ``(n, 2, 3)``."""
+    """Return the imagined border as chords ``(n, 2, 3)``, or where a sheet stands back from it, where that ends."""
+    if panel.trimmed is not None:
+        return panel.trimmed
     web, t = panel.web, np.linspace(0.0, 1.0, CHORDS + 1)
     chords = []
     for curve in (*web.near, *web.far):

@@ -14,7 +14,7 @@ def run(evidence: Evidence) -> list[Finding]:
     """Return every joint that gapes wider than ``make.max_gap``, and how far the others part at most."""
     limit = evidence.scene.make.max_gap
     widest: dict[tuple[str, str], float] = {}
-    for panel in evidence.panels:
+    for panel in evidence.cut_parts:
         for edge in panel.edges:
             if edge.angle_deg is not None:
                 pair = (min(panel.id, edge.against), max(panel.id, edge.against))

@@ -86,7 +86,7 @@ def find_leaks(evidence: Evidence) -> Leaks:
         panel.visible.corners for panel in evidence.panels if panel.finish
     ]  # the finish stands before the sheet
     solid = np.concatenate(corners)
-    slits = slits_of(evidence.panels)
+    slits = slits_of(evidence.panels, evidence.bents)
     return evidence.kept.of(cast_leaks, solid, (cuts, slits), room.hall.shape, room.relief, evidence.scene.eye.box)
 
 
@@ -100,6 +100,7 @@ def cast_leaks(
     cuts, slits = told
     eyes, targets = eye_grid(relief.eye, eye_box), _grid(hall)
     first = caster(_loose(corners))
+    owner = np.repeat(np.arange(len(slits)), [len(slit.corners) for slit in slits])
     gaps = caster(_loose(np.concatenate([slit.corners for slit in slits]))) if slits else None
     found: list[tuple[Array, Indices, Indices, Indices, Indices]] = []
     needed: dict[int, float] = {}
@@ -116,7 +117,7 @@ def cast_leaks(
         passed = np.full(len(lost), -1, dtype=np.int64)
         if gaps is not None:
             hit = gaps(np.broadcast_to(eye, (len(lost), 3)), ways[lost])
-            passed = np.where(hit < 0, -1, hit // len(slits[0].corners)).astype(np.int64)
+            passed = np.where(hit < 0, -1, owner[hit])
         for index in np.unique(through[kept & (through >= 0) & (passed < 0)]):
             rows = (through == index) & (passed < 0)
             reach = _reach(cuts[index], hall, points_host[rows], headings[rows])

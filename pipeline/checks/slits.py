@@ -3,7 +3,7 @@
 Terms
 -----
 slit
-    The strip by which a panel stands back from the line where two visible faces meet, in its own visible face. Whoever
+    The strip by which a sheet stands back from the line where two visible faces meet, in its own visible face. Whoever
     sees into the gap of that joint looks through it.
 """
 
@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry import frames
+from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import JointEdge, Leaf, Panel
 from pipeline.parts.outlines import FRAME
 
@@ -36,7 +37,7 @@ class Slit:
     gap
         mm.
     corners
-        ``(2, 3, 3)`` triangles, built mm.
+        ``(n, 3, 3)`` triangles, built mm.
     """
 
     parts: tuple[str, str]
@@ -44,7 +45,7 @@ class Slit:
     corners: Array
 
 
-def slits_of(panels: tuple[Panel, ...]) -> tuple[Slit, ...]:
+def slits_of(panels: tuple[Panel, ...], bents: tuple[BentPanel, ...]) -> tuple[Slit, ...]:
     """Return the slits of all joints that are told to gape."""
     thick = {panel.id: panel.thickness + panel.finish for panel in panels}
     out = []
@@ -57,6 +58,12 @@ def slits_of(panels: tuple[Panel, ...]) -> tuple[Slit, ...]:
                 beyond = max(0.0, *(one.back for one in beside)) if edge.against == FRAME else back
                 corners = _strip(edge, leaf, back, beyond)
                 out.append(Slit(parts=(panel.id, edge.against), gap=edge.gap[1], corners=corners))
+    for bent in bents:
+        gaps = {edge.against: edge.gap[1] for edge in bent.edges}
+        out += [
+            Slit(parts=(bent.id, bare.against), gap=gaps.get(bare.against, 0.0), corners=bare.corners)
+            for bare in bent.bare
+        ]
     return tuple(out)
 
 

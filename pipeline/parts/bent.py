@@ -12,7 +12,7 @@ fold
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 from pipeline.elements.bodies import Block
 from pipeline.elements.model import Web
 from pipeline.elements.surfaces import Family
-from pipeline.geometry import curves
+from pipeline.geometry import curves, frames
+from pipeline.geometry.arcs import SAME
 from pipeline.geometry.curves import Curve
 from pipeline.geometry.developing import cumulate, fit_conics
 from pipeline.geometry.meshes import Mesh
@@ -30,7 +31,7 @@ from pipeline.geometry.regions import Edge, Loop, Region, path_of
 from pipeline.parts.bent_bodies import web_body
 from pipeline.parts.bent_guides import lay_guides
 from pipeline.parts.model import JointEdge
-from pipeline.parts.webs import BuiltWeb, Piece, build_web
+from pipeline.parts.webs import BuiltWeb, Piece, Trim, TrimmedJoint, build_web
 from pipeline.relief.collineation import Relief
 
 Array = NDArray[np.float64]
@@ -45,6 +46,8 @@ BETWEEN = 4
 """Rulings in the manifest for each fold: a reader that bends flat strips between them is sixteen times as near."""
 WEB_WALLS = 1.5
 """Thickness of a printed web over the least wall the printer makes: room for what its edges lose."""
+OVER = 0.1
+"""mm; facets of bodies leave this much open beside what a sheet leaves open, or less."""
 SHORTEST = 1.0
 """mm; shorter rulings are drawn out to this length in the manifest, so that they have a direction."""
 
@@ -72,6 +75,14 @@ class Border:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bare:
+    """What of a web its sheet leaves open beside another part: triangles ``(n, 3, 3)`` of the visible face, built."""
+
+    against: str
+    corners: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BentPanel:
     """A web made from sheet.
 
@@ -86,7 +97,11 @@ class BentPanel:
     edges
         The border, for the cut list.
     borders
-        Its border where that is curved, as built.
+        Its border where that is curved, as built; where the web is seen to end, not its sheet.
+    trimmed
+        ``(n, 2, 3)`` imagined chords of where its sheet ends, if that is elsewhere.
+    bare
+        What it leaves open where it stands back.
     guides, guides_imagined
         ``(n, 2, 2)`` flat lines of the cover, and the ``(n, 2, 3)`` imagined ones they show.
     rulings
@@ -106,6 +121,8 @@ class BentPanel:
     cut: Region
     edges: tuple[JointEdge, ...]
     borders: tuple[Border, ...]
+    trimmed: Array | None
+    bare: tuple[Bare, ...]
     guides: Array
     guides_imagined: Array
     rulings: tuple[Ruling, ...]
@@ -139,7 +156,14 @@ class BentPanel:
 
 
 def make_bent(
-    web: Web, families: list[Family], relief: Relief, *, bend_factor: float, bend_tolerance: float, min_guide: float
+    web: Web,
+    families: list[Family],
+    relief: Relief,
+    *,
+    bend_factor: float,
+    bend_tolerance: float,
+    min_guide: float,
+    trim: Trim | None = None,
 ) -> BentPanel:
     """Return the bent panel of a web.
 
@@ -153,8 +177,10 @@ def make_bent(
         Where the neutral layer lies: 0 visible face, 1 hidden.
     bend_tolerance, min_guide
         From ``[make]``, mm.
+    trim
+        How far it stands back where its edges are cut square and meet others round a corner.
     """
-    built = build_web(web, relief, bend_factor)
+    built = build_web(web, relief, bend_factor, trim)
     loop = _outline(built)
     guides, guides_imagined, thinning = lay_guides(built, families, min_guide)
     body = web_body(built, web.sheet.thickness)
@@ -164,8 +190,10 @@ def make_bent(
         web=built.web,
         thickness=web.sheet.thickness,
         cut=Region(loop),
-        edges=_edges(loop, _angles_deg(built)),
+        edges=_edges(loop, _angles_deg(built), {} if trim is None else {joint.against: joint for joint in trim.joints}),
         borders=tuple(_borders(built)),
+        trimmed=None if trim is None else _trimmed_border(built),
+        bare=() if trim is None else tuple(_bare(build_web(web, relief, 0.0), trim)),
         guides=guides,
         guides_imagined=guides_imagined,
         rulings=tuple(_rulings(built, bend_tolerance)),
@@ -205,9 +233,9 @@ def _outline(built: BuiltWeb) -> Loop:
     near: list[Edge] = []
     far: list[Edge] = []
     for piece, near_end, far_end in zip(built.pieces, web.near_ends, web.far_ends, strict=True):
-        one = piece.unrolled
-        near += [Edge(c, near_end.against) for c in _fitted(built, one.near_flat, one.near_ways)]
-        far += [Edge(c, far_end.against) for c in _fitted(built, one.far_flat, one.far_ways)]
+        near_flat, far_flat = piece.borders_flat()
+        near += [Edge(c, near_end.against) for c in _fitted(built, *near_flat)]
+        far += [Edge(c, far_end.against) for c in _fitted(built, *far_flat)]
     first, last = web.ends
     back = [Edge(curves.reverse(edge.curve), edge.against) for edge in reversed(far)]
     loop = [*near, *_closing(near[-1].curve.end, back[0].curve.start, last.against), *back]
@@ -223,7 +251,7 @@ def _fitted(built: BuiltWeb, points: Array, ways: Array) -> tuple[Curve, ...]:
 
 
 def _closing(start: Array, end: Array, against: str) -> list[Edge]:
-    return [Edge(curves.line(start, end), against)] if np.linalg.norm(end - start) > FIT else []
+    return [Edge(curves.line(start, end), against)] if np.abs(end - start).max() > SAME else []
 
 
 def _angles_deg(built: BuiltWeb) -> dict[str, tuple[float, float]]:
@@ -251,7 +279,43 @@ def _borders(built: BuiltWeb) -> Iterator[Border]:
             yield Border(against=end.against, points=points, normals=one.normals[::EVERY], inward=inward[::EVERY])
 
 
-def _edges(loop: Loop, angles_deg: dict[str, tuple[float, float]]) -> tuple[JointEdge, ...]:
+def _trimmed_border(built: BuiltWeb) -> Array:
+    """Return imagined chords ``(n, 2, 3)`` of where the sheet ends."""
+    back = frames.inverse(built.built_from_imagined)
+    nears, fars = [], []
+    for piece in built.pieces:
+        t, ways = piece.unrolled.t[::EVERY], piece.unrolled.rulings[::EVERY]
+        near_back, far_back = piece.backs(t)
+        nears.append(curves.evaluate(piece.near, t) + near_back[:, None] * ways)
+        fars.append(curves.evaluate(piece.far, t) - far_back[:, None] * ways)
+    loop = np.vstack([*nears, *(far[::-1] for far in reversed(fars)), nears[0][:1]])
+    chords = np.stack([loop[:-1], loop[1:]], axis=1)
+    chords = chords[np.linalg.norm(chords[:, 1] - chords[:, 0], axis=1) > FIT / 10]
+    return frames.apply(back, chords.reshape(-1, 3)).reshape(-1, 2, 3)
+
+
+def _bare(whole: BuiltWeb, trim: Trim) -> Iterator[Bare]:
+    """Yield what a trim takes off a web, beside each other part; of a tip that is cut away all."""
+    left = {joint.against for joint in trim.joints}
+    for number, piece in enumerate(whole.pieces):
+        one = piece.unrolled
+        places = number + one.t[::EVERY]
+        ways, lengths = one.rulings[::EVERY], one.lengths[::EVERY]
+        gone = (places <= trim.first) | (places >= trim.last)
+        start, end = curves.evaluate(piece.near, one.t[::EVERY]), curves.evaluate(piece.far, one.t[::EVERY])
+        for near, ends, taken in ((True, whole.web.near_ends, trim.near), (False, whole.web.far_ends, trim.far)):
+            back = np.where(gone, lengths, np.minimum(np.interp(places, trim.at, taken), lengths))
+            if ends[number].against in left and back.any():
+                outer = start if near else end
+                inward = ways if near else -ways
+                outer, inner = outer - OVER * inward, outer + (back + OVER)[:, None] * inward
+                quads = np.stack([outer[:-1], inner[:-1], inner[1:], outer[1:]], axis=1)
+                yield Bare(against=ends[number].against, corners=quads[:, [[0, 1, 2], [0, 2, 3]]].reshape(-1, 3, 3))
+
+
+def _edges(
+    loop: Loop, angles_deg: Mapping[str, tuple[float, float]], trimmed: Mapping[str, TrimmedJoint]
+) -> tuple[JointEdge, ...]:
     """Return the border for the cut list: each neighbour's stretch of it as one edge, cut square."""
     start = next((k for k in range(len(loop)) if loop[k].against != loop[k - 1].against), 0)
     turned = loop[start:] + loop[:start]
@@ -264,9 +328,12 @@ def _edges(loop: Loop, angles_deg: dict[str, tuple[float, float]]) -> tuple[Join
             against=run[0].against,
             angle_deg=angles_deg.get(run[0].against),
             bevel_deg=(0.0, 0.0),
-            gap=(0.0, 0.0),
+            gap=trimmed[run[0].against].gap if run[0].against in trimmed else (0.0, 0.0),
+            back=trimmed[run[0].against].back if run[0].against in trimmed else 0.0,
+            through=trimmed[run[0].against].through if run[0].against in trimmed else "",
         )
         for run in runs
+        if sum(curves.length(edge.curve) for edge in run) > FIT
     )
 
 
@@ -297,9 +364,13 @@ def _placed(built: BuiltWeb, piece: Piece, at: Array) -> tuple[Array, Array]:
     start, end = curves.evaluate(piece.near, at), curves.evaluate(piece.far, at)
     ways = built.meeting[:3] - built.meeting[3] * start
     ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    near_back, far_back = piece.backs(at)
+    start, end = start + near_back[:, None] * ways, end - far_back[:, None] * ways
     lengths = np.maximum(np.einsum("ij,ij->i", end - start, ways), SHORTEST)[:, None]
     turn = np.interp(at, one.t, one.turn)
     feet = np.column_stack([np.interp(at, one.t, column) for column in one.near_flat.T])
-    ends = feet + lengths * np.column_stack([np.cos(turn), np.sin(turn)])
+    along = np.column_stack([np.cos(turn), np.sin(turn)])
+    feet = feet + near_back[:, None] * along
+    ends = feet + lengths * along
     flat = built.flat(np.stack([feet, ends], axis=1).reshape(-1, 2)).reshape(-1, 2, 2)
     return flat, np.stack([start, start + lengths * ways], axis=1)

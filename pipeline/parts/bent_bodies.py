@@ -56,7 +56,7 @@ def web_body(built: BuiltWeb, thickness: float, least: float = 0.0) -> WebBody:
         Of a print: how thick and how wide it must be, mm. Edges that would run out to feathers behind ribs are blunted,
         and tips narrower and thinner than this that a springer block hides are left out.
     """
-    rows = np.concatenate([_rows(built, piece, thickness, blunted=least > 0) for piece in built.pieces])
+    rows = np.concatenate([_rows(built, number, thickness, blunted=least > 0) for number in range(len(built.pieces))])
     if least > 0:
         rows = rows[_worth_printing(built, rows, least)]
     near, far, near_hidden, far_hidden = (np.round(rows[:, k], GRID_DECIMALS) for k in range(4))
@@ -131,21 +131,40 @@ def _blunted(built: BuiltWeb, rows: Array, rulings: Array) -> Array:
     return out
 
 
-def _rows(built: BuiltWeb, piece: Piece, thickness: float, *, blunted: bool) -> Array:
+def _rows(built: BuiltWeb, number: int, thickness: float, *, blunted: bool) -> Array:
     """Return ``(n, 4, 3)`` rows of one piece."""
-    t = np.linspace(0.0, 1.0, ARC_STEPS + 1)
+    piece = built.pieces[number]
+    t = np.linspace(0.0, 1.0, ARC_STEPS + 1) if piece.rows is None else piece.rows
     near, far = curves.evaluate(piece.near, t), curves.evaluate(piece.far, t)
-    at = np.searchsorted(piece.unrolled.t, t - 1e-12)
-    rulings, normals = piece.unrolled.rulings[at], piece.unrolled.normals[at]
+    rulings, normals = _directions(piece, t)
+    near_back, far_back = piece.backs(t)
+    near, far = near + near_back[:, None] * rulings, far - far_back[:, None] * rulings
+    squared = tuple(ends[number].against in built.squared for ends in (built.web.near_ends, built.web.far_ends))
     lifts = _lifts(built, near, rulings, normals, thickness)
     lifted = np.linalg.norm(lifts, axis=1) > 0
-    depth = _room(built, near, rulings, normals, thickness, lifted=lifted)
+    depth = _room(built, (near, far), squared, (rulings, normals), thickness, lifted=lifted)
     hidden = near - depth[:, None] * normals + lifts
     low, high = _span(built, hidden, rulings)
+    wide = np.einsum("ij,ij->i", far - near, rulings)
+    low = np.zeros(len(t)) if squared[0] else np.where(near_back > 0, np.maximum(low, 0.0), low)
+    high = wide if squared[1] else np.where(far_back > 0, np.minimum(high, wide), high)
     near_hidden = hidden + low[:, None] * rulings + np.minimum(built.web.eased, depth)[:, None] * normals
     far_hidden = hidden + np.maximum(low, high)[:, None] * rulings
     rows = np.stack([near, far, near_hidden, far_hidden], axis=1)
     return _blunted(built, rows, rulings) if blunted else rows
+
+
+def _directions(piece: Piece, t: Array) -> tuple[Array, Array]:
+    """Return the unit rulings and normals at parameters ``(n,)``, even ones to the last bit as they were unrolled."""
+    one = piece.unrolled
+    if piece.rows is None:
+        at = np.searchsorted(one.t, t - 1e-12)
+        return one.rulings[at], one.normals[at]
+    rulings, normals = (
+        np.column_stack([np.interp(t, one.t, column) for column in values.T]) for values in (one.rulings, one.normals)
+    )
+    rulings, normals = (v / np.linalg.norm(v, axis=1, keepdims=True) for v in (rulings, normals))
+    return rulings, normals
 
 
 def _span(built: BuiltWeb, points: Array, rulings: Array) -> tuple[Array, Array]:
@@ -186,12 +205,20 @@ def _lifts(built: BuiltWeb, near: Array, rulings: Array, normals: Array, thickne
 
 
 def _room(
-    built: BuiltWeb, near: Array, rulings: Array, normals: Array, thickness: float, *, lifted: NDArray[np.bool_]
+    built: BuiltWeb,
+    ends: tuple[Array, Array],
+    squared: tuple[bool, ...],
+    ways: tuple[Array, Array],
+    thickness: float,
+    *,
+    lifted: NDArray[np.bool_],
 ) -> Array:
-    """Return the depth of the sheet behind every ruling, at most its thickness.
+    """Return the depth of the sheet behind every ruling, at most its thickness; ``squared`` are its square ends.
 
-    Along a normal everything is linear: the length left between two planes, and the distance to those beside.
+    Along a normal everything is linear: the length left between two planes, and the distance to those beside, or from
+    a square end to the plane of the other.
     """
+    (near, _), (rulings, normals) = ends, ways
     depth = np.full(len(near), thickness)
     behind = near - thickness * normals
     pairs = [
@@ -201,6 +228,9 @@ def _room(
     ]
     clear = np.where(lifted, np.inf, 0.0)
     pairs += [(near @ plane[:3] + plane[3], behind @ plane[:3] + plane[3] + clear) for plane in built.end_planes]
+    for end, square, planes in zip(ends, squared, (built.far_planes, built.near_planes), strict=True):
+        hidden = end - thickness * normals
+        pairs += [(end @ plane[:3] + plane[3], hidden @ plane[:3] + plane[3]) for plane in planes if square]
     for front, back in pairs:
         short = back < -ROUNDING
         kept = np.maximum(front[short], 0.0)

@@ -270,11 +270,15 @@ def _region(web: Web, half: _Profile) -> Region:
     t = np.linspace(0.0, 1.0, BORDER_SAMPLES)
     back = frames.inverse(web.imagined_from_section)
     borders: list[curves.Path] = []
-    for path in (web.near, web.far):
+    for near, path in ((True, web.near), (False, web.far)):
         chain: curves.Path = ()
         for k in pieces:
             curve = curves.transform(path[k], back)
             points, ways, _ = derivatives(curve if half.side > 0 else curves.reverse(curve), t)
+            moved = _set_back(built, k, half.side, near=near)
+            if moved is not None:
+                points = np.column_stack([points[:, :2], frames.apply(back, moved)[:, 2]])
+                ways = np.column_stack([ways[:, :2], np.gradient(points[:, 2], t)])
             level = np.interp(half.slant(points[:, :2]), half.slants, half.levels)
             speed = np.linalg.norm(ways[:, :2], axis=1)
             chain += fit_conics(
@@ -291,6 +295,19 @@ def _region(web: Web, half: _Profile) -> Region:
     return Region(
         loop_of(tuple(c for c in loop if not c.straight or np.linalg.norm(c.end - c.start) > BORDER_TOLERANCE))
     )
+
+
+def _set_back(built: BuiltWeb, number: int, side: float, *, near: bool) -> Array | None:
+    """Return where a piece's sheet ends if it stands back, ``(n, 3)`` imagined, growing with the level."""
+    piece = built.pieces[number]
+    back, curve = (piece.near_back, piece.near) if near else (-piece.far_back, piece.far)
+    if not back.any():
+        return None
+    every = (len(back) - 1) // (BORDER_SAMPLES - 1)
+    one = piece.unrolled
+    ends = curves.evaluate(curve, one.t[::every]) + (back[:, None] * one.rulings)[::every]
+    points: Array = frames.apply(frames.inverse(built.built_from_imagined), ends)
+    return points if side > 0 else points[::-1]
 
 
 def _near(families: list[Family], region: Region) -> list[Family]:

@@ -16,6 +16,7 @@ from pipeline.parts.brick_relief import MOST_UNITS, is_raised
 from pipeline.parts.model import Panel
 from pipeline.parts.outlines import Making, beside, prepare
 from pipeline.parts.panels import cut_region, make_panel
+from pipeline.parts.web_edges import trim_webs
 from pipeline.room.inside import SIDES
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
@@ -119,6 +120,8 @@ def make_bents(scene: Scene, room: Room, said: Imagined, kept: Kept) -> tuple[Be
     SceneError
         If a cover needs too many guides.
     """
+    sheets = tuple(web for web in said.webs if not web.printed)
+    trims = kept.of(trim_webs, sheets, room.relief) if scene.make.edges == "square" else {}
     return tuple(
         kept.of(
             make_bent,
@@ -128,7 +131,7 @@ def make_bents(scene: Scene, room: Room, said: Imagined, kept: Kept) -> tuple[Be
             bend_factor=scene.materials[web.sheet.material].bend_factor,
             bend_tolerance=scene.make.bend_tolerance,
             min_guide=scene.make.min_guide,
+            trim=trims.get(web.id),
         )
-        for web in said.webs
-        if not web.printed
+        for web in sheets
     )

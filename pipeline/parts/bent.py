@@ -350,27 +350,28 @@ def _rulings(built: BuiltWeb, tolerance: float) -> list[Ruling]:
         folds = max(1, math.ceil(float(even[-1]) / math.sqrt(8 * tolerance)))
         count = np.arange(1 if index else 0, folds * BETWEEN + 1)
         at = np.interp(even[-1] * count / (folds * BETWEEN), even, one.t)
-        flats, seen = _placed(built, piece, at)
-        found += zip(flats, seen, count % BETWEEN == 0, strict=True)
-    drawn = [number for number, (_, _, fold) in enumerate(found) if fold][1:-1]
+        flats, seen, whole = _placed(built, piece, at)
+        found += zip(flats, seen, (count % BETWEEN == 0) & whole, strict=True)
+    drawn = [number for number, (_, _, fold) in enumerate(found) if fold and 0 < number < len(found) - 1]
     heights = np.array([found[number][1][:, 2].max() for number in drawn])
     order = {drawn[place]: rank for rank, place in enumerate(np.argsort(-heights, kind="stable"), start=1)}
     return [Ruling(flat=flat, built=seen, fold=order.get(number)) for number, (flat, seen, _) in enumerate(found)]
 
 
-def _placed(built: BuiltWeb, piece: Piece, at: Array) -> tuple[Array, Array]:
-    """Return rulings at parameters ``(n,)`` flat ``(n, 2, 2)`` and built ``(n, 2, 3)``."""
+def _placed(built: BuiltWeb, piece: Piece, at: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Return rulings at parameters ``(n,)`` flat ``(n, 2, 2)`` and built ``(n, 2, 3)``, and which are not drawn out."""
     one = piece.unrolled
     start, end = curves.evaluate(piece.near, at), curves.evaluate(piece.far, at)
     ways = built.meeting[:3] - built.meeting[3] * start
     ways /= np.linalg.norm(ways, axis=1, keepdims=True)
     near_back, far_back = piece.backs(at)
     start, end = start + near_back[:, None] * ways, end - far_back[:, None] * ways
-    lengths = np.maximum(np.einsum("ij,ij->i", end - start, ways), SHORTEST)[:, None]
+    wide = np.einsum("ij,ij->i", end - start, ways)
+    lengths = np.maximum(wide, SHORTEST)[:, None]
     turn = np.interp(at, one.t, one.turn)
     feet = np.column_stack([np.interp(at, one.t, column) for column in one.near_flat.T])
     along = np.column_stack([np.cos(turn), np.sin(turn)])
     feet = feet + near_back[:, None] * along
     ends = feet + lengths * along
     flat = built.flat(np.stack([feet, ends], axis=1).reshape(-1, 2)).reshape(-1, 2, 2)
-    return flat, np.stack([start, start + lengths * ways], axis=1)
+    return flat, np.stack([start, start + lengths * ways], axis=1), wide >= SHORTEST

@@ -270,12 +270,12 @@ def _region(web: Web, half: _Profile) -> Region:
     t = np.linspace(0.0, 1.0, BORDER_SAMPLES)
     back = frames.inverse(web.imagined_from_section)
     borders: list[curves.Path] = []
-    for near, path in ((True, web.near), (False, web.far)):
+    for first, path in ((True, web.near), (False, web.far)):
         chain: curves.Path = ()
         for k in pieces:
             curve = curves.transform(path[k], back)
             points, ways, _ = derivatives(curve if half.side > 0 else curves.reverse(curve), t)
-            moved = _set_back(built, k, half.side, near=near)
+            moved = _set_back(built, k, half.side, near=first)
             if moved is not None:
                 points = np.column_stack([points[:, :2], frames.apply(back, moved)[:, 2]])
                 ways = np.column_stack([ways[:, :2], np.gradient(points[:, 2], t)])

@@ -25,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.elements.model import Web
+from pipeline.elements.problems import Problem, SceneError
 from pipeline.geometry import curves
 from pipeline.geometry.vectors import cross
 from pipeline.parts.bodies import ARC_STEPS
@@ -50,6 +51,8 @@ PLAY = 0.02
 """mm; so far a butting web stays off the through one, as true as curves are cut and bodies follow them."""
 BEYOND = 0.01
 """Of a piece; so far beyond the end of a groin that stops within a web the cut runs on, past the other's corners."""
+LEAST = 1e-3
+"""Of a piece; a web of which less is left is none."""
 CREASED = 1e-6
 """How far unit normals of two pieces differ where they meet in a crease."""
 UPRIGHT = 0.05
@@ -142,7 +145,13 @@ class _Found:
 
 
 def trim_webs(said: tuple[Web, ...], relief: Relief) -> dict[str, Trim]:
-    """Return the trim of every web that meets another round a corner, by id; imagined, in the order they were said."""
+    """Return the trim of every web that meets another round a corner, by id; imagined, in the order they were said.
+
+    Raises
+    ------
+    SceneError
+        If nothing would be left of one.
+    """
     webs = tuple(build_web(web, relief, 0.0) for web in said)
     surfaces = {built.web.id: _surface(built) for built in webs}
     found = {built.web.id: _Found() for built in webs}
@@ -370,6 +379,14 @@ def _zero(at: Array, left: Array, inside: int, outside: int) -> float:
 
 def _trim(built: BuiltWeb, surface: _Surface, found: _Found) -> Trim:
     first, last = _left(surface, found)
+    if last - first < LEAST:
+        problem = Problem(
+            path=built.web.path,
+            found=f"cut square, sheets {surface.thickness:g} mm thick leave nothing of {surface.id} between its groins",
+            allowed="cells wider than what their sheets stand back there",
+            remedy='take thinner sheet, fewer bays, make.edges = "bevel" or vault.webs = "print"',
+        )
+        raise SceneError([problem])
     return Trim(
         first=first,
         last=last,

@@ -48,6 +48,8 @@ WEB_WALLS = 1.5
 """Thickness of a printed web over the least wall the printer makes: room for what its edges lose."""
 OVER = 0.1
 """mm; facets of bodies leave this much open beside what a sheet leaves open, or less."""
+LEAST_FOLD = 0.1
+"""mm; a web narrower than this bends by itself."""
 SHORTEST = 1.0
 """mm; shorter rulings are drawn out to this length in the manifest, so that they have a direction."""
 
@@ -56,12 +58,21 @@ SHORTEST = 1.0
 class Ruling:
     """A ruling where it lies flat ``(2, 2)`` and built, on the visible face ``(2, 3)``; mm.
 
-    ``fold`` is its place in the order of bending, from 1, or nothing where it is not drawn.
+    ``fold`` is its place in the order of bending, from 1, or nothing where it is not drawn; ``wide`` is how wide the
+    web is there, mm, which at its tips may be less.
     """
 
     flat: Array
     built: Array
     fold: int | None
+    wide: float
+
+    @property
+    def drawn(self) -> Array:
+        """``(2, 2)`` flat: what of it lies on the sheet."""
+        start, end = self.flat
+        share = min(1.0, self.wide / float(np.linalg.norm(end - start)))
+        return np.array([start, end]) if share == 1.0 else np.array([start, start + share * (end - start)])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -152,7 +163,8 @@ class BentPanel:
     @property
     def folds(self) -> Array:
         """``(k, 2, 2)`` flat lines to bend along."""
-        return np.array([ruling.flat for ruling in self.rulings if ruling.fold is not None]).reshape(-1, 2, 2)
+        folds = [ruling.drawn for ruling in self.rulings if ruling.fold is not None and ruling.wide >= LEAST_FOLD]
+        return np.array(folds).reshape(-1, 2, 2)
 
 
 def make_bent(
@@ -343,23 +355,26 @@ def _place(point: Array) -> tuple[float, float]:
 
 def _rulings(built: BuiltWeb, tolerance: float) -> list[Ruling]:
     """Return rulings at equal sags, the drawn ones numbered from the crown out."""
-    found: list[tuple[Array, Array, bool]] = []
+    found: list[tuple[Array, Array, bool, float]] = []
     for index, piece in enumerate(built.pieces):
         one = piece.unrolled
         even = cumulate(one.tightness, one.t)
         folds = max(1, math.ceil(float(even[-1]) / math.sqrt(8 * tolerance)))
         count = np.arange(1 if index else 0, folds * BETWEEN + 1)
         at = np.interp(even[-1] * count / (folds * BETWEEN), even, one.t)
-        flats, seen, whole = _placed(built, piece, at)
-        found += zip(flats, seen, (count % BETWEEN == 0) & whole, strict=True)
-    drawn = [number for number, (_, _, fold) in enumerate(found) if fold and 0 < number < len(found) - 1]
+        flats, seen, wide = _placed(built, piece, at)
+        found += zip(flats, seen, count % BETWEEN == 0, wide.tolist(), strict=True)
+    drawn = [number for number, (_, _, fold, _) in enumerate(found) if fold][1:-1]
     heights = np.array([found[number][1][:, 2].max() for number in drawn])
     order = {drawn[place]: rank for rank, place in enumerate(np.argsort(-heights, kind="stable"), start=1)}
-    return [Ruling(flat=flat, built=seen, fold=order.get(number)) for number, (flat, seen, _) in enumerate(found)]
+    return [
+        Ruling(flat=flat, built=seen, fold=order.get(number), wide=wide)
+        for number, (flat, seen, _, wide) in enumerate(found)
+    ]
 
 
-def _placed(built: BuiltWeb, piece: Piece, at: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Return rulings at parameters ``(n,)`` flat ``(n, 2, 2)`` and built ``(n, 2, 3)``, and which are not drawn out."""
+def _placed(built: BuiltWeb, piece: Piece, at: Array) -> tuple[Array, Array, Array]:
+    """Return rulings at parameters ``(n,)`` flat ``(n, 2, 2)`` and built ``(n, 2, 3)``, and their own lengths."""
     one = piece.unrolled
     start, end = curves.evaluate(piece.near, at), curves.evaluate(piece.far, at)
     ways = built.meeting[:3] - built.meeting[3] * start
@@ -374,4 +389,4 @@ def _placed(built: BuiltWeb, piece: Piece, at: Array) -> tuple[Array, Array, NDA
     feet = feet + near_back[:, None] * along
     ends = feet + lengths * along
     flat = built.flat(np.stack([feet, ends], axis=1).reshape(-1, 2)).reshape(-1, 2, 2)
-    return flat, np.stack([start, start + lengths * ways], axis=1), wide >= SHORTEST
+    return flat, np.stack([start, start + lengths * ways], axis=1), wide

@@ -114,7 +114,11 @@ def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tup
             continue
         # What of the cover lies on a web asks nothing of the eye; only how much of its tips is left out does.
         laid = around().of(lay_on_half, built.whole, side, families)
-        clipped = _cut_below(laid, float(np.interp(half.own[0], half.slants, half.levels)))
+        if any(piece.near_back.any() or piece.far_back.any() for piece in built.pieces):
+            region = _region(built.web, half, built)
+            clipped = clip_families(_near(laid, region), region)
+        else:
+            clipped = _cut_below(laid, float(np.interp(half.own[0], half.slants, half.levels)))
         if not clipped:
             continue
 
@@ -264,8 +268,8 @@ def _cut_below(families: list[Family], level: float) -> list[Family]:
     return out
 
 
-def _region(web: Web, half: _Profile) -> Region:
-    """Return what a half covers, host coordinates."""
+def _region(web: Web, half: _Profile, built: BuiltWeb | None = None) -> Region:
+    """Return what a half covers, host coordinates; of a built web no more than its sheet."""
     pieces = _own(web, half.side)[:: -1 if half.side < 0 else 1]
     t = np.linspace(0.0, 1.0, BORDER_SAMPLES)
     back = frames.inverse(web.imagined_from_section)
@@ -275,7 +279,7 @@ def _region(web: Web, half: _Profile) -> Region:
         for k in pieces:
             curve = curves.transform(path[k], back)
             points, ways, _ = derivatives(curve if half.side > 0 else curves.reverse(curve), t)
-            moved = _set_back(built, k, half.side, near=first)
+            moved = None if built is None else _set_back(built, k, half.side, near=first)
             if moved is not None:
                 points = np.column_stack([points[:, :2], frames.apply(back, moved)[:, 2]])
                 ways = np.column_stack([ways[:, :2], np.gradient(points[:, 2], t)])

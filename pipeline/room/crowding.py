@@ -25,6 +25,8 @@ RULINGS = 24
 """Places along each piece of a web's border at which it is looked at."""
 UNDER_VAULT = ((1.0, 0.82), (0.5, 1.0))
 """Shoulders and head: share of the stance, share of the stature (shoulders: Drillis and Contini, 1966)."""
+ROUNDING = 1e-6
+"""mm; a vault that comes so little below a crown touches it by rounding alone."""
 OVERLAP = 1e-3
 """mm^2, or mm^3 of a body, that counts as touching."""
 
@@ -107,7 +109,7 @@ def _under_vault(figure: FigureTable, index: int, webs: Sequence[Web], hall: Hal
     for wide, up in UNDER_VAULT:
         part = middle + wide * (outline - middle)
         room = min([room, *((_lowest_over(part, low + up * tall, web) - low) / up for web in webs)])
-    if room >= tall:
+    if room >= tall - ROUNDING:
         return []
     room = max(0.0, hall.metres(room))
     return [

@@ -5,11 +5,19 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
 import pytest
 
 from pipeline.build import make
+from pipeline.elements.figure import FigureTable
+from pipeline.elements.hall_shape import Hall
+from pipeline.elements.model import Imagined
+from pipeline.room.crowding import find_crowded
+from pipeline.room.imagine import imagine
+from pipeline.room.measure import measure
 from pipeline.scene.problems import SceneFileError
+from pipeline.scene.read import read_scene
 
 from ..scene_text import changed
 from .people import ROOM, STEPPED, figure
@@ -99,3 +107,19 @@ def test_a_figure_in_a_body_of_facets_is_refused() -> None:
     groined = vaulted(figure(x=3.5, y=4.0, height=2.2))
     groined = changed(groined, 'form = "barrel"', 'form = "groin"\nrib_width = 0.5\nrib_depth = 0.8')
     assert "figures[1].at: 'warden' stands in '" in refusal(groined)
+
+
+@cache
+def below() -> tuple[Imagined, Hall]:
+    """Return a vaulted room and what it is imagined as."""
+    scene = read_scene(vaulted("").encode())
+    room = measure(scene)
+    return imagine(scene, room), room.hall
+
+
+@pytest.mark.parametrize("tall", [1.55 + 0.01 * step for step in range(40)])
+def test_a_figure_far_below_a_vault_is_not_refused_for_the_last_digit_of_its_height(tall: float) -> None:
+    """1.72 m under 5 m was: share times stature, divided by the share again, is not always the stature."""
+    table = FigureTable(name="reader", height=tall, at=(-0.9, 4.2), facing=60.0)
+    said, hall = below()
+    assert find_crowded(said, [table], hall) == []

@@ -113,11 +113,15 @@ def test_the_readme_has_two_commands_from_nothing_but_python() -> None:
     assert (ROOT / "scenes/cistern.toml").is_file()
 
 
-@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+PAGES = ["README.md", "DEVELOPERS.md", *(f"docs/{path.name}" for path in sorted((ROOT / "docs").glob("*.md")))]
+
+
+@pytest.mark.parametrize("page", PAGES)
 def test_what_a_page_points_to_is_there(page: str) -> None:
     """Links and pictures within the repository."""
-    targets = re.findall(r"\]\(([^)#:]+)\)", (ROOT / page).read_text())
-    assert [target for target in targets if not (ROOT / target).exists()] == []
+    path = ROOT / page
+    targets = re.findall(r"\]\(([^)#:]+)\)", path.read_text(encoding="utf-8"))
+    assert [target for target in targets if not (path.parent / target).exists()] == []
 
 
 def names_bound(source: str) -> list[str]:

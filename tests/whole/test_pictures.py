@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import io
+from functools import cache
 from pathlib import Path
 from types import ModuleType
 
@@ -12,7 +13,9 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from pipeline.build import Build
+from pipeline.build import Build, build_scene
+
+from ..conftest import built
 
 DOCS = Path(__file__).parent.parent.parent / "docs"
 
@@ -47,9 +50,38 @@ def test_one_step_aside_the_room_no_longer_fits(demo: Build) -> None:
     assert (np.abs(eye - aside).max(axis=2) > 24).mean() > 0.05
 
 
-@pytest.mark.parametrize("name", ["eye", "aside"])
-def test_the_readme_shows_what_the_program_draws(cistern: Build, name: str) -> None:
+@pytest.mark.parametrize("name", redraw().shown())
+def test_the_pages_show_what_the_program_draws(name: str) -> None:
     """The committed picture is the built one, but for its few colours; else run docs/redraw.py."""
-    drawn = np.asarray(redraw().small(cistern.files[f"pictures/{name}.png"])).astype(np.int64)
-    shown = pixels((DOCS / f"{name}.png").read_bytes())
+    pages = redraw()
+    scene, file = pages.shown()[name]
+    build = first_room() if scene == pages.STARTER else built(scene)
+    assert_shown(pages.small(build.files[file], name), name)
+
+
+def test_the_first_template_is_the_one_the_program_writes() -> None:
+    """The same of the page of paper templates, rendered by another library."""
+    pages = redraw()
+    assert_shown(pages.small(pages.page(first_room().files["templates.pdf"]), pages.TEMPLATE), pages.TEMPLATE)
+
+
+def test_every_demo_stands_in_the_gallery() -> None:
+    """With both views, its file and a line on what it shows."""
+    page = (DOCS / "gallery.md").read_text(encoding="utf-8")
+    for scene in redraw().GALLERY:
+        row = next(line for line in page.splitlines() if f"gallery/{scene}-eye.png" in line)
+        assert f"gallery/{scene}-aside.png" in row
+        assert f"../scenes/{scene}.toml" in row
+
+
+@cache
+def first_room() -> Build:
+    """Return the starter room of the first page, built."""
+    return build_scene(redraw().scene_bytes("my-room"), "my-room")
+
+
+def assert_shown(picture: Image.Image, name: str) -> None:
+    drawn = np.asarray(picture).astype(np.int64)
+    shown = pixels((DOCS / name).read_bytes())
+    assert drawn.shape == shown.shape
     assert np.abs(drawn - shown).mean() < 4

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import os
+import random
 import subprocess
 import sys
 from itertools import count
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from tests.fuzz import judging
-from tests.fuzz.judging import SlowError, WrongError, limits, look_at, writes_only_in
+from tests.fuzz.growing import grown
+from tests.fuzz.judging import SlowError, WrongError, judge_read, limits, look_at, writes_only_in
 from tests.fuzz.running import scene
+from tests.strategies import scenes
 
 ROOT = Path(__file__).parents[2]
 
@@ -28,6 +33,13 @@ def test_a_share_of_mutated_and_random_scenes_breaks_nothing(tmp_path: Path) -> 
     assert list(tmp_path.iterdir()) == []
     assert " refused" in run.stdout
     assert " built" in run.stdout
+
+
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(scenes(behind=True), st.integers(0, 10**6))
+def test_a_random_room_with_odd_keys_is_taken_or_refused_in_words(text: str, seed: int) -> None:
+    """Rooms that could be built, a few of their keys changed to what they may be and hardly ever are."""
+    assert judge_read(grown(random.Random(seed), (text,), 3, wild=0.4)).outcome in ("taken", "refused")
 
 
 def test_the_same_numbers_give_the_same_scene() -> None:

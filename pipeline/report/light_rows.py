@@ -116,6 +116,10 @@ def _advice(light: LightTable, cast: Cast, led: Led, evidence: Evidence) -> tupl
     elif led.ways:
         words = instead(led.ways)
         out.append(("Instead", f"{words[:1].upper()}{words[1:]}."))
+    holes = [words for way in led.ways for words in [_hole(way)] if words]
+    if holes:
+        said = f"With {'; '.join(holes)} it lights exactly from its place outside."
+        out.append(("From outside", said))
     thick = [words for way in led.ways for words in [_thickness(way)] if words]
     if thick:
         words = "; ".join(thick)
@@ -162,6 +166,21 @@ def _rays(led: Led, evidence: Evidence) -> str:
     if led.place.nature == "leaving":
         return f"The beam travels toward the viewer, so in the built room its light comes from {where}."
     return f"The beam travels inward, so in the built room its light runs together in {where}."
+
+
+def _hole(way: WayIn) -> str:
+    """Return what must be open in the box for light from outside to reach an opening, in words."""
+    if way.outlet is None:
+        return ""
+    box = {"back-wall": "back", "floor": "bottom", "ceiling": "top"}.get(
+        way.outlet.wall, way.outlet.wall.removesuffix("-wall")
+    )
+    spans = [
+        f"{name} {a:.1f} to {b:.1f}"
+        for name, a, b in zip("xyz", way.outlet.low, way.outlet.high, strict=True)
+        if b - a > ROUGH
+    ]
+    return f"the box's {box} sawn open over {', '.join(spans)} mm for {way.name!r}"
 
 
 def _thickness(way: WayIn) -> str:
@@ -227,6 +246,9 @@ def _opening(way: WayIn) -> dict[str, Any]:
         "name": way.name,
         "open": round(way.share, 6),
         "cut_off": None if way.cut_off is None else round(way.cut_off, 6) + 0.0,
+        "outlet": None
+        if way.outlet is None
+        else {"wall": way.outlet.wall, "low": _rounded(way.outlet.low), "high": _rounded(way.outlet.high)},
         "stand_in": None
         if one is None
         else {

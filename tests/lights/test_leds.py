@@ -138,3 +138,21 @@ def test_light_on_the_apron_is_told_to_fall_beside_the_marks() -> None:
     text = changed(WIDE, "depth = 12.0", "depth = 12.0\napron = 25") + WINDOW.replace("at = 6.0", "at = 3.0")
     _, led = built(text + beam(-0.6, -0.8, -0.4))
     assert led.apron_off > 0.1
+
+
+def test_light_from_outside_wants_a_hole_in_the_box_where_its_rays_pass() -> None:
+    """The beam's place is far behind the box: its rays through the window's corners pass the back where it is told."""
+    evidence, led = built(WIDE + BACK + beam(0.1, -1.0, -0.4))
+    (way,) = led.ways
+    assert way.outlet is not None
+    assert way.outlet.wall == "back-wall"
+    relief, hall, place = evidence.room.relief, evidence.room.hall, np.array(led.place.point)
+    depth = evidence.room.box[2]
+    passed = []
+    for x, z in ((2.0, 1.0), (4.0, 1.0)):
+        at = [hall.millimetres(x) - hall.width / 2, hall.depth, hall.floor + hall.millimetres(z)]
+        corner = relief.build_points([at])[0]
+        passed.append(corner + (depth - corner[1]) / (place[1] - corner[1]) * (place - corner))
+    assert [one[0] for one in passed] == pytest.approx([way.outlet.low[0], way.outlet.high[0]], abs=1e-6)
+    assert passed[0][2] == pytest.approx(way.outlet.low[2], abs=1e-6)
+    assert led.place.point is not None

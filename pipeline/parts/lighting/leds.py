@@ -78,6 +78,15 @@ class StandIn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Outlet:
+    """Where rays from an LED outside enter the box: its wall, and from where to where, built mm."""
+
+    wall: str
+    low: tuple[float, float, float]
+    high: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WayIn:
     """An opening that a light enters by.
 
@@ -89,6 +98,8 @@ class WayIn:
         Share of that which the real sheet's thickness takes from an LED at the place; nothing where no sheet is.
     stand_in
         What an LED at a reachable place does, where the place itself cannot be used and there is one.
+    outlet
+        What must be open in the box for an LED at its place outside; nothing where it is inside, or none can be exact.
     """
 
     gate: str
@@ -96,6 +107,7 @@ class WayIn:
     share: float
     cut_off: float | None
     stand_in: StandIn | None
+    outlet: Outlet | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,8 +187,30 @@ def way_in(bench: Bench, cast: Cast, way_number: int, place: LightPlace, size: f
         name=gate.name,
         share=way.share,
         cut_off=_cut_off(bench, gate, way.loops, place),
+        outlet=_outlet(bench, gate, way.loops, place),
         stand_in=None if usable else _stand_in(bench, cast, gate, way.loops, place=place, size=size),
     )
+
+
+def _outlet(bench: Bench, gate: Gate, loops: Sequence[Path], place: LightPlace) -> Outlet | None:
+    """Return where the rays through an opening from an LED outside pass the wall of the box that most of them pass."""
+    if place.inside_box or place.point is None or place.nature == "converging":
+        return None
+    flat = np.vstack([curves.flatten_path(loop, FLATTENING) for loop in loops])
+    starts = bench.relief.build_points(frames.apply(gate.matrix, flat))
+    ways = np.array(place.point) - starts
+    walls, planes = list(bench.inside.planes), np.array(list(bench.inside.planes.values()))
+    falling = ways @ planes[:, :3].T
+    height = starts @ planes[:, :3].T + planes[:, 3]
+    reach = np.divide(height, -falling, out=np.full_like(height, np.inf), where=falling < 0)
+    first = reach.argmin(axis=1)
+    wall = int(np.bincount(first).argmax())
+    near = reach[first == wall, wall]
+    passed = starts[first == wall] + near[:, None] * ways[first == wall]
+    if not (near < 1).all():
+        return None
+    (x0, y0, z0), (x1, y1, z1) = passed.min(axis=0).tolist(), passed.max(axis=0).tolist()
+    return Outlet(wall=walls[wall], low=(x0, y0, z0), high=(x1, y1, z1))
 
 
 def off_apron(bench: Bench, cast: Cast, place: LightPlace) -> float:

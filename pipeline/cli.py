@@ -60,7 +60,7 @@ def parser() -> argparse.ArgumentParser:
     for command in COMMANDS:
         own = commands.add_parser(command.name, help=command.summary, description=command.summary, allow_abbrev=False)
         command.add_arguments(own)
-        own.set_defaults(run=command.run)
+        own.set_defaults(run=command.run, parser=parser)
     return top
 
 

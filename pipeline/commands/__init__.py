@@ -1,6 +1,20 @@
 """The commands: one file for each, named in one table."""
 
-from pipeline.commands import begin, build, compare, coupon, cut, depth, inspect, live, nest, schema, sweep, warp
+from pipeline.commands import (
+    begin,
+    build,
+    compare,
+    completion,
+    coupon,
+    cut,
+    depth,
+    inspect,
+    live,
+    nest,
+    schema,
+    sweep,
+    warp,
+)
 from pipeline.commands.model import Command
 
 COMMANDS: tuple[Command, ...] = (
@@ -16,4 +30,5 @@ COMMANDS: tuple[Command, ...] = (
     live.COMMAND,
     nest.COMMAND,
     schema.COMMAND,
+    completion.COMMAND,
 )

@@ -135,11 +135,15 @@ def _guarded(scene: SceneFile, make: Callable[[], Attempt]) -> Attempt:
 
 
 def attempts(
-    scenes: list[SceneFile], overrides: Overrides, jobs: int, work: Path | None = None
+    scenes: list[SceneFile],
+    overrides: Overrides,
+    jobs: int,
+    work: Path | None = None,
+    begins: Callable[[str], None] = lambda stage: None,
 ) -> Generator[Attempt, None, None]:
-    """Yield what became of each scene, in the order given; see `attempt`."""
+    """Yield what became of each scene, in the order given; see `attempt`. Stages are told of one after another only."""
     if min(jobs, len(scenes)) == 1:
-        yield from (attempt(scene, overrides, work) for scene in scenes)
+        yield from (attempt(scene, overrides, work, begins=begins) for scene in scenes)
     else:
         from pipeline.commands.workers import attempts_at_once
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, NoReturn
 from pipeline.commands import scene_files
 from pipeline.commands.model import Command, Exit, InputError
 from pipeline.commands.terminal import Terminal
+from pipeline.commands.waiting import Waiting
 from pipeline.folder import WORK
 
 if TYPE_CHECKING:
@@ -21,11 +22,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Take scenes and the folder to write to."""
     scene_files.add_arguments(parser)
     parser.add_argument(
+        "-o",
         "--out",
         metavar="FOLDER",
         type=Path,
         default=Path("exports"),
         help="where the export folders go, each named like its scene file (default: exports)",
+    )
+    parser.add_argument(
+        "-n", "--dry-run", action="store_true", help="build and say what would be written, and write nothing"
     )
     parser.add_argument(
         "--watch", action="store_true", help="go on, and build a scene again whenever its file changes, until Ctrl-C"
@@ -45,16 +50,23 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     scenes = scene_files.scene_files(arguments.scenes, arguments.allow_outside)
     if arguments.watch and arguments.json:
         raise InputError("--watch has no end, and --json is one document at the end: leave one of them out")
-    recovered(arguments.out)
+    if arguments.watch and arguments.dry_run:
+        raise InputError("--watch writes whenever a scene is saved, and --dry-run never: leave one of them out")
+    if not arguments.dry_run:
+        recovered(arguments.out)
     if arguments.watch:
         _watch(scenes, arguments, terminal)
-    work = None if arguments.anew else arguments.out / WORK
-    results = []
-    with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs, work)) as made:
-        for one in terminal.progress(made, len(scenes), "building"):
-            result = held_against_cut(published(one, arguments.out), arguments.out)
+    work = None if arguments.anew or arguments.dry_run else arguments.out / WORK
+    results, waiting = [], Waiting()
+    with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs, work, waiting.begins)) as made:
+        for one in terminal.progress(made, len(scenes), "building", waiting):
+            if arguments.dry_run:
+                result, lines = one, _would(one, arguments.out)
+            else:
+                result = held_against_cut(published(one, arguments.out), arguments.out)
+                lines = _lines(result)
             results.append(result)
-            report(result, terminal, () if arguments.json else _lines(result))
+            report(result, terminal, () if arguments.json else lines)
     if arguments.json:
         terminal.result(json.dumps(as_json(results), indent=2))
     return max(result.exit for result in results)
@@ -93,6 +105,18 @@ def _watch(scenes: list[scene_files.SceneFile], arguments: argparse.Namespace, t
     finally:
         for pack in packs.values():
             pack.save()
+
+
+def _would(result: Attempt, out: Path) -> tuple[str, ...]:
+    """Return what a build would have written, and where."""
+    if result.build is None:
+        return ()
+    size, folder = sum(map(len, result.build.files.values())) / 1e6, out / result.scene.stem
+    verb = "would replace" if folder.exists() else "would make"
+    return (
+        *result.build.summary,
+        f"  {verb} {folder}: {len(result.build.files)} files, {size:.1f} MB; nothing written",
+    )
 
 
 def _lines(result: Attempt) -> tuple[str, ...]:

@@ -25,7 +25,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("material", metavar="MATERIAL", help="one of the scene's [materials]")
     parser.add_argument("--scene", metavar="SCENE", type=Path, required=True, help="scene file (.toml)")
     parser.add_argument(
-        "--out", metavar="FOLDER", type=Path, default=Path("exports"), help="where the files go (default: exports)"
+        "-o",
+        "--out",
+        metavar="FOLDER",
+        type=Path,
+        default=Path("exports"),
+        help="where the files go (default: exports)",
     )
     parser.add_argument(
         "--read", metavar="MM", type=reading, help="length of the gauge's blocks pushed together: say the kerf instead"

@@ -11,6 +11,7 @@ from typing import Any
 from pipeline.commands import scene_files
 from pipeline.commands.model import Command, Exit
 from pipeline.commands.terminal import Terminal
+from pipeline.commands.waiting import Waiting
 
 STATUSES = ("pass", "warn", "fail")
 
@@ -21,9 +22,10 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     from pipeline.commands.results import as_json, report
 
     scenes = scene_files.scene_files(arguments.scenes, arguments.allow_outside)
-    results = []
-    with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs)) as made:
-        for result in terminal.progress(made, len(scenes), "checking"):
+    results, waiting = [], Waiting()
+    overrides = tuple(arguments.overrides)
+    with closing(attempts(scenes, overrides, arguments.jobs, begins=waiting.begins)) as made:
+        for result in terminal.progress(made, len(scenes), "checking", waiting):
             results.append(result)
             shown = (
                 [] if arguments.json or not result.build else check_lines(str(result.scene.path), result.build.manifest)

@@ -41,7 +41,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         " several are built",
     )
     parser.add_argument(
-        "--out", metavar="FOLDER", type=Path, help="where the folders and the page go (default: exports/SCENE-sweep)"
+        "-o",
+        "--out",
+        metavar="FOLDER",
+        type=Path,
+        help="where the folders and the page go (default: exports/SCENE-sweep)",
     )
     scene_files.add_allowance(parser)
     where = parser.add_mutually_exclusive_group()

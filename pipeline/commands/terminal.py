@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from io import TextIOWrapper
 from typing import TextIO, TypeVar
 
+from pipeline.commands.waiting import Waiting, bar
 from pipeline.scene.values import visible
 
 Item = TypeVar("Item")
@@ -69,18 +70,15 @@ class Terminal:
         answer = sys.stdin.readline()
         return answer or None
 
-    def progress(self, items: Iterable[Item], total: int, doing: str) -> Iterator[Item]:
-        """Yield the items, with a sign of life on a terminal while each is waited for, and nothing elsewhere."""
+    def progress(self, items: Iterable[Item], total: int, doing: str, waiting: Waiting | None = None) -> Iterator[Item]:
+        """Yield the items, with a bar on a terminal while each is waited for, and nothing elsewhere."""
         if self.quiet or not _is_terminal(sys.stderr):
             yield from items
             return
-        from rich.console import Console
-
-        console = Console(stderr=True, no_color="NO_COLOR" in os.environ or None)
-        waiting = iter(items)
+        coming = iter(items)
         for number in range(1, total + 1):
-            with console.status(f"{doing} scene {number} of {total}"):
-                item = next(waiting)
+            with bar(doing, number, total, waiting or Waiting()):
+                item = next(coming)
             yield item
 
 

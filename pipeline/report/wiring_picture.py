@@ -28,6 +28,8 @@ MARGIN, BETWEEN = 12.0, 16.0
 HEAD, FOOT = 26.0, 24.0
 WIRE = "#a3300b"
 LABEL = 3.2
+EDGE = 3.0
+"""mm of paper kept white at the right edge."""
 CLEAR = 4.0
 """mm of paper between two lines of lettering."""
 ALL = 1e6
@@ -115,7 +117,8 @@ def _run(view: _View, points: Array, through: tuple[str, ...], light: str) -> It
     cross = 1.41
     yield pen.polyline([(x - cross, y - cross), (x + cross, y + cross)], "line")
     yield pen.polyline([(x - cross, y + cross), (x + cross, y - cross)], "line")
-    yield pen.note((x + 3, y - 1.6), light, font=LABEL, bold=True)
+    fits = x + 3 + pen.width_of(light, LABEL) < PAPER - EDGE
+    yield pen.note((x + (3 if fits else -3), y - 1.6), light, anchor="start" if fits else "end", font=LABEL, bold=True)
 
 
 def _hole(at: tuple[float, float]) -> str:

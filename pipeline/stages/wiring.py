@@ -40,6 +40,9 @@ from pipeline.stages.panels import cut_face
 Array = NDArray[np.float64]
 Parts = tuple[Panel | BentPanel | Print, ...]
 
+USELESS = 0.5
+"""Share of a patch's border that an LED misses from where it is no stand-in worth its wires."""
+POOR = "an LED where there is room lights too little of what it should, so it is not wired; paint its patches instead"
 OUTSIDE = "its LED sits outside the box, and so do its wires"
 PARALLEL = "parallel light has no one LED to wire"
 
@@ -49,7 +52,8 @@ def spots_of(scene: Scene, leds: Sequence[Led]) -> tuple[Spot, ...]:
     out: list[Spot] = []
     for light, led in zip(scene.lights, leds, strict=True):
         place = led.place
-        stand_ins = [] if led.usable else [(way.name, way.stand_in.place) for way in led.ways if way.stand_in]
+        there_are = [(way.name, way.stand_in) for way in led.ways if way.stand_in is not None and not led.usable]
+        stand_ins = [(name, one.place) for name, one in there_are if one.missed < USELESS]
         if stand_ins:
             out += [
                 Spot(light=light.name, led=f"{light.name} at {name}", place=there, size=light.size)
@@ -58,7 +62,7 @@ def spots_of(scene: Scene, leds: Sequence[Led]) -> tuple[Spot, ...]:
         elif place.inside_box and place.point is not None and place.nature in ("lamp", "leaving"):
             out.append(Spot(light=light.name, led=light.name, place=place.point, size=light.size))
         else:
-            why = PARALLEL if place.point is None else OUTSIDE
+            why = POOR if there_are else PARALLEL if place.point is None else OUTSIDE
             out.append(Spot(light=light.name, led=light.name, place=None, size=light.size, why=why))
     return tuple(out)
 

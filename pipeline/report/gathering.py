@@ -12,7 +12,6 @@ from pipeline.checks.model import Finding
 from pipeline.elements.hall_shape import Hall
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
-from pipeline.parts.order import in_words
 from pipeline.relief.collineation import Relief
 from pipeline.report.air_rows import AirWords
 from pipeline.report.bench import measure_tables, sheet_rows
@@ -227,8 +226,6 @@ def part_rows(evidence: Evidence, pictures: Mapping[str, bytes]) -> tuple[PartRo
 
 
 def _part_row(entry: dict[str, Any], panel: Panel | BentPanel | None, printed: str, walls: bytes) -> PartRow:
-    off = entry["held_off"]
-    held = [f"Push it in held {in_words(tuple(off))}, and set it home."] if off is not None and any(off) else []
     if panel is None:
         wall = f"shell, wall {entry['min_wall']:g} mm" if entry["hollow"] else "solid"
         return PartRow(
@@ -239,9 +236,8 @@ def _part_row(entry: dict[str, Any], panel: Panel | BentPanel | None, printed: s
             amount=f"{entry['volume'] / 1000:.2f} cm\N{SUPERSCRIPT THREE}",
             files=tuple(entry["files"].values()),
             walls=walls,
-            notes=tuple(held),
         )
-    notes = held
+    notes = []
     if isinstance(panel, Panel):
         notes += corner_words(panel)
     if isinstance(panel, BentPanel):

@@ -13,6 +13,7 @@ import numpy as np
 
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.model import Task
+from pipeline.geometry.meshes import signed_volume
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.order import HOME, Vector, in_words
 from pipeline.report.drying import dry_words
@@ -21,6 +22,8 @@ from pipeline.scene.made_of import MadeOf, Side
 
 TOUCHES_BOX = 0.2
 """mm; a part this near to a wall of the box is stuck to it."""
+SHEET = 0
+"""Kind of a flat sheet on the bench."""
 NAMED = 6
 """Parts named in one step."""
 
@@ -46,15 +49,18 @@ def turns(evidence: Evidence) -> list[Turn]:
         parts = (entry["id"],) if before is None else (*before.parts, entry["id"])
         found[name] = Turn(id=name, parts=parts, off=off)
     behind = {panel.id: panel.face.behind for panel in evidence.panels}
+    beside = _neighbours(evidence)
     order = list(found.values())
     for turn in list(found.values()):
-        host = found.get(behind.get(turn.id, ""))
-        if host is not None and _waits_for(evidence, turn, host, order):
+        host = found.get(behind.get(turn.id, "")) or _first_hold(evidence, turn, order, beside)
+        chained = any(one.onto == turn.id or (host is not None and one.id == host.id and one.onto) for one in order)
+        if host is not None and not chained and _waits_for(evidence, turn, host, order):
             order.remove(turn)
             order.insert(order.index(host), replace(turn, onto=host.id))
     out: list[Turn] = []
     for turn in order:
-        place = None if turn.off is not None or turn.onto else _host(evidence, turn, out)
+        holds = any(one.onto == turn.id for one in order)
+        place = None if turn.off is not None or turn.onto or holds else _host(evidence, turn, out)
         if place is None:
             out.append(turn)
         else:
@@ -62,14 +68,30 @@ def turns(evidence: Evidence) -> list[Turn]:
     return out
 
 
+def _first_hold(evidence: Evidence, turn: Turn, order: list[Turn], beside: dict[str, list[str]]) -> Turn | None:
+    """Return what a loose piece of sheet, which nothing holds when its turn comes, first touches of what follows."""
+    if evidence.bench.pieces[turn.id].kind != SHEET or _box_words(evidence, turn):
+        return None
+    touched, place = beside.get(turn.id, []), order.index(turn)
+    if any(one.id in touched for one in order[:place]):
+        return None
+    return next((one for one in order[place + 1 :] if one.id in touched), None)
+
+
 def _waits_for(evidence: Evidence, turn: Turn, host: Turn, order: list[Turn]) -> bool:
     """Return whether a part that goes in before the one it lies behind can be glued to that, and go in with it."""
     first, last = order.index(turn), order.index(host)
-    if first > last or turn.off != HOME or host.off != HOME or host.onto:
+    if first > last or turn.off != HOME or host.off != HOME or host.onto or not _smaller(evidence, turn, host):
         return False
     between = [one.id for one in order[first + 1 : last]]
     near = {one for pair in evidence.touching if turn.id in pair for one in pair}
     return near.isdisjoint(between) and not evidence.bench.blockers(turn.id, between, HOME)
+
+
+def _smaller(evidence: Evidence, turn: Turn, host: Turn) -> bool:
+    """Return whether a part is the smaller of two, and so the one that is glued to the other."""
+    one, other = (abs(signed_volume(evidence.bench.pieces[part.id].body)) for part in (turn, host))
+    return one < other
 
 
 def _host(evidence: Evidence, turn: Turn, before: list[Turn]) -> int | None:
@@ -82,7 +104,7 @@ def _host(evidence: Evidence, turn: Turn, before: list[Turn]) -> int | None:
     host = before[place]
     beside = {one.id for one in before if one.onto == host.id}
     already = [one.id for one in before[:place] if one.id not in beside]
-    if host.onto or host.off != HOME or bench.blockers(turn.id, already, HOME):
+    if host.onto or host.off != HOME or not _smaller(evidence, turn, host) or bench.blockers(turn.id, already, HOME):
         return None
     later = (one for one in before[place + 1 :] if one.id not in beside)
     if any(bench.meets(one.id, turn.id, one.off or HOME) for one in later if one.id in bench.near(turn.id, HOME)):

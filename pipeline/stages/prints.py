@@ -8,6 +8,7 @@ from pipeline.elements.bodies import Block, Solid
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import Problem, SceneError
+from pipeline.elements.surfaces import Face
 from pipeline.geometry.booleans import BodyError
 from pipeline.keeping.kept import Kept
 from pipeline.parts.bent import web_block
@@ -75,41 +76,67 @@ def make_prints(scene: Scene, room: Room, said: Imagined, kept: Kept) -> tuple[P
 
 
 def make_shell(printing: Printing, solid: Solid, bulkheads: Bulkheads = ()) -> Print:
-    """Return a solid as a shell, its hollow filled on either side of planes it is to be cut by."""
-    return shell(
-        solid,
-        printing.relief,
-        printing.hall.below_vault if solid.axis == "z" else printing.hall,
-        fit=printing.fit,
-        mesh_tolerance=printing.mesh_tolerance,
-        min_wall=printing.min_wall,
-        min_cavity=printing.min_cavity,
-        bulkheads=bulkheads,
-    )
+    """Return a solid as a shell, its hollow filled on either side of planes it is to be cut by.
+
+    Raises
+    ------
+    SceneError
+        If not one closed body is left of it.
+    """
+    try:
+        return shell(
+            solid,
+            printing.relief,
+            printing.hall.below_vault if solid.axis == "z" else printing.hall,
+            fit=printing.fit,
+            mesh_tolerance=printing.mesh_tolerance,
+            min_wall=printing.min_wall,
+            min_cavity=printing.min_cavity,
+            bulkheads=bulkheads,
+        )
+    except BodyError as error:
+        raise SceneError([_nothing_left(solid, printing.fit, error)]) from error
+
+
+def _nothing_left(part: Solid | Block | Face, fit: float, error: BodyError) -> Problem:
+    return Problem(
+        path=part.path, found=f"no one body is left of {part.id} in the relief: {error}",
+        allowed=f"a body thicker than the play of {fit:g} mm wherever it touches a surface",
+        remedy="make it larger, or move it away from floor and walls",
+    )  # fmt: skip
 
 
 def raise_units(
     scene: Scene, room: Room, said: Imagined, making: Making, prints: tuple[Print, ...], *, kept: Kept
 ) -> tuple[Print, ...]:
-    """Return the prints, and after them every face whose units are raised; units keep clear of all before them."""
+    """Return the prints, and after them every face whose units are raised; units keep clear of all before them.
+
+    Raises
+    ------
+    SceneError
+        If a plate falls into pieces.
+    """
     for face in said.faces:
         cover = scene.covers.get(face.cover or "")
         if cover is not None and is_raised(face, cover, making.lies[face.id]):
             region = cut_region(face, said.cuts)
-            raised = kept.of(
-                relief_print,
-                face,
-                region,
-                lay_face_units(face, cover, room.hall.scale, room.hall.foot),
-                lay_face(face, cover, room.hall.scale, room.hall.foot),
-                beside(making, face, region),
-                height=room.hall.millimetres(cover.relief),
-                marks=tuple(mark for mark in said.marks if not (mark.hidden or mark.loose)),
-                standing=prints,
-                fit=scene.make.fit,
-                mesh_tolerance=scene.make.mesh_tolerance,
-                detail=scene.make.printer.least_detail,
-            )
+            try:
+                raised = kept.of(
+                    relief_print,
+                    face,
+                    region,
+                    lay_face_units(face, cover, room.hall.scale, room.hall.foot),
+                    lay_face(face, cover, room.hall.scale, room.hall.foot),
+                    beside(making, face, region),
+                    height=room.hall.millimetres(cover.relief),
+                    marks=tuple(mark for mark in said.marks if not (mark.hidden or mark.loose)),
+                    standing=prints,
+                    fit=scene.make.fit,
+                    mesh_tolerance=scene.make.mesh_tolerance,
+                    detail=scene.make.printer.least_detail,
+                )
+            except BodyError as error:
+                raise SceneError([_nothing_left(face, scene.make.fit, error)]) from error
             prints = (*prints, raised)
     return prints
 
@@ -172,9 +199,4 @@ def cast(printing: Printing, block: Block, bulkheads: Bulkheads = ()) -> Print:
             bulkheads=bulkheads,
         )
     except BodyError as error:
-        problem = Problem(
-            path=block.path, found=f"no one body is left of {block.id} in the relief: {error}",
-            allowed=f"a body thicker than the play of {printing.fit:g} mm wherever it touches a surface",
-            remedy="make it larger, or move it away from floor and walls",
-        )  # fmt: skip
-        raise SceneError([problem]) from error
+        raise SceneError([_nothing_left(block, printing.fit, error)]) from error

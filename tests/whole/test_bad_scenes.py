@@ -66,6 +66,15 @@ def test_what_cannot_be_is_said_at_its_place(text: str, at: str, words: str) -> 
     assert words in messages[0]
 
 
+def test_a_body_thinner_than_its_play_is_said() -> None:
+    """An arch of a hundredth of a millimetre falls to pieces where it stands against the walls."""
+    arch = '[[arches]]\nname = "foil"\nat = 1\nspringing = 1\nring = 1\ndepth = 1e-5\n'
+    message = said(PLAIN + arch)[0]
+    assert message.startswith(
+        f"room.toml:{line_of(PLAIN + arch, '[[arches]]')}:1: arches[1]: no one body is left of foil"
+    )
+
+
 def test_an_eye_that_would_stand_in_the_box_is_said() -> None:
     """D = (s L - d) / (1 - s) minus the apron must come out before the opening."""
     text = changed(changed(PLAIN, "distance = 420\n", ""), "depth = 12.0", "depth = 12.0\nback_scale = 0.3\napron = 20")

@@ -19,6 +19,7 @@ Offcut = Annotated[tuple[Side, Side, Annotated[int, Field(ge=1, le=100)]], Field
 """Width, height and how many there are."""
 Kerf = Annotated[float, Length("mm", 0.0, most=10.0)]
 Spacing = Annotated[float, Length("mm", 0.0, most=100.0)]
+"""Between parts, and along edges: it always leaves something of a sheet of the default size."""
 
 
 class Material(Table):
@@ -38,7 +39,7 @@ class Material(Table):
     spacing: Spacing = Field(
         default=2.0, description="Kept between two parts on a sheet, mm; never less than the kerf."
     )
-    margin: NonNegativeMillimetres = Field(default=MARGIN, description="Kept free along a sheet's edges, mm.")
+    margin: Spacing = Field(default=MARGIN, description="Kept free along a sheet's edges, mm.")
     grain: bool = Field(
         default=False,
         description="true: the sheet has a grain, along its width; parts are then turned by half turns only.",

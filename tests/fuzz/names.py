@@ -25,6 +25,7 @@ import pypdf
 from pipeline.build import build_scene
 from pipeline.keeping.kept import Kept
 from pipeline.scene.problems import SceneFileError
+from pipeline.units import WORDS_PATTERN
 from tests.fuzz.judging import WrongError, in_our_words
 from tests.fuzz.keys import Key, all_keys, choices, scene_with
 from tests.fuzz.writing import to_toml
@@ -135,6 +136,9 @@ NAMES: tuple[str, ...] = tuple(
 )
 
 
+PLAIN_WORDS = re.compile(rf"{WORDS_PATTERN}(?:\n{WORDS_PATTERN})*")
+"""Words and line ends, and nothing that is obeyed instead of read."""
+
 STEM = "room"
 """What a room without a title is called."""
 
@@ -223,7 +227,7 @@ def _dxf(name: str, content: bytes, title: str) -> None:
     if document.audit().has_errors:
         raise WrongError(f"{name}: ezdxf finds errors")
     for entity in document.modelspace().query("TEXT MTEXT"):
-        if not entity.dxf.text.isprintable():
+        if not PLAIN_WORDS.fullmatch(entity.dxf.text):
             raise WrongError(f"{name}: {entity.dxf.text!r}")
 
 
@@ -231,7 +235,7 @@ def _svg(name: str, content: bytes, title: str) -> None:
     for node in ET.fromstring(content).iter():
         if node.tag.endswith("script") or any(key.startswith("on") for key in node.attrib):
             raise WrongError(f"{name}: a script")
-        if node.text and node.text.strip() and not node.tag.endswith("style") and not node.text.isprintable():
+        if node.text and node.text.strip() and not node.tag.endswith("style") and not PLAIN_WORDS.fullmatch(node.text):
             raise WrongError(f"{name}: {node.text!r}")
 
 

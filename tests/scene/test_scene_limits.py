@@ -65,3 +65,10 @@ def test_text_that_no_file_can_hold_is_refused() -> None:
 def test_a_byte_order_mark_and_foreign_line_ends_do_no_harm() -> None:
     text = SMALL.replace("width = 180", "width = 0").replace("\n", "\r\n")
     assert refusal(b"\xef\xbb\xbf" + text.encode()).startswith("a.toml:3:1: box.width")
+
+
+def test_a_margin_that_leaves_nothing_of_any_sheet_is_refused() -> None:
+    """Of the default sheet too, which no line of the file tells: A3 is 297 mm wide (ISO 216)."""
+    assert refusal(SMALL + "margin = 150\n") == (
+        "a.toml:14:1: materials.card.margin: 150 is not a believable length here; allowed: up to 100 mm."
+    )

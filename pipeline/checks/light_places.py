@@ -11,6 +11,8 @@ from pipeline.units import part_id
 ID = "light-places"
 MOST = 0.5
 """Share of a patch that misses its face, beyond which its distance tells nothing."""
+FAR = 25.0
+"""mm; a patch that lies farther off is another patch, and how far it strays at its worst tells nothing."""
 
 
 def run(evidence: Evidence) -> list[Finding]:
@@ -66,7 +68,9 @@ def instead(ways: tuple[WayIn, ...]) -> str:
 def _falls(one: StandIn) -> str:
     """Return where a stand-in's light falls."""
     if one.missed > MOST:
-        return "shines elsewhere: hardly anything of it falls on the marks"
+        return f"shines elsewhere: {100 * one.missed:.0f} % of it falls beside the marked faces"
+    if one.typical > FAR:
+        return f"throws its patch far from the marks, by {one.typical:.0f} mm"
     missed = f"; {100 * one.missed:.0f} % of it falls elsewhere" if one.missed > 0 else ""
     return (
         f"throws its patch {one.typical:.1f} mm off, at worst {one.off:.1f} mm or {one.off_arcmin:.0f} minutes of arc"

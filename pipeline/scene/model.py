@@ -20,6 +20,7 @@ from pipeline.elements.vault.table import VaultTable
 from pipeline.scene.air import AirTable
 from pipeline.scene.box import Box, Eye, Space
 from pipeline.scene.camera import CameraTable
+from pipeline.scene.formats import FORMAT
 from pipeline.scene.make import Make
 from pipeline.scene.materials import Material
 from pipeline.scene.stuff import ClashTable, StuffTable
@@ -28,7 +29,6 @@ from pipeline.scene.wiring import WiringTable
 from pipeline.scene.work import WorkTable
 from pipeline.units import Table, Words
 
-FORMAT = 1
 SURFACES = ("left", "right", "back", "floor", "ceiling")
 MOST_ELEMENTS = 200
 """Of one kind; far beyond any bench, and few enough for a build to end within a minute."""

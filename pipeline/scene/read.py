@@ -8,6 +8,7 @@ from pydantic import ValidationError
 
 from pipeline.elements.problems import KeyPath, Problem
 from pipeline.scene.agreement import disagreements
+from pipeline.scene.formats import is_later, later_format
 from pipeline.scene.limits import decode, refuse_costly
 from pipeline.scene.model import Scene
 from pipeline.scene.places import locate
@@ -36,6 +37,8 @@ def read_scene(text: str | bytes, overrides: Sequence[Override] = ()) -> Scene:
     source = decode(text)
     refuse_costly(source)
     data, origins, problems = apply_settings(parse(source), list(overrides))
+    if is_later(data.get("format")):  # what else it holds may mean anything
+        raise SceneFileError(place_problems(source, [later_format(data["format"])], origins))
     found: list[Problem] = []
     scene = None
     try:

@@ -70,7 +70,7 @@ def word(root: type[Table], path: KeyPath, error: ErrorDetails, value: Any) -> P
     if kind == "extra_forbidden":
         return _unknown(root, path)
     if path == ("format",):
-        remedy = "write format = 1; a later format needs a later version of the program"
+        remedy = "write format = 1"
         return Problem(path=path, found=f"{show(value)} is no format this program reads", allowed="1", remedy=remedy)
     if "wanted" in context:
         found = f"{show(value)} is not {context['wanted']}"

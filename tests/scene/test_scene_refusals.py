@@ -76,9 +76,9 @@ PLACED = [
     ("diameter = 0.3\n", "", "31:1: columns[2].diameter: missing. Add diameter = ...: Of the shaft, m; across the flats where it is not round."),
     ("[[arches]]", "[arches]", "35:1: arches: one table where several are wanted. Write [[arches]] with two pairs of brackets, once for each."),
     ("[eye]", "[[eye]]", "6:1: eye: several tables where one is wanted; allowed: one table. Write its header with one pair of brackets: [eye]."),
-    ("format = 1", "format = 2", "1:1: format: 2 is no format this program reads; allowed: 1. Write format = 1; a later format needs a later version of the program."),
-    ("format = 1", "format = true", "1:1: format: true is no format this program reads; allowed: 1. Write format = 1; a later format needs a later version of the program."),
-    ("format = 1", "format = 1.0", "1:1: format: 1.0 is no format this program reads; allowed: 1. Write format = 1; a later format needs a later version of the program."),
+    ("format = 1", "format = 2", "1:1: format: 2 is a later format than this version of the program reads; allowed: 1. Install a newer version; nothing else of the file was looked at."),
+    ("format = 1", "format = true", "1:1: format: true is no format this program reads; allowed: 1. Write format = 1."),
+    ("format = 1", "format = 1.0", "1:1: format: 1.0 is no format this program reads; allowed: 1. Write format = 1."),
     ("format = 1\n", "", "1:1: format: missing. Add format = ...: Version of the scene file's format: 1."),
 ]  # fmt: skip
 
@@ -194,3 +194,12 @@ def test_an_error_carries_its_problems_for_programs_too() -> None:
     placed = caught.value.placed[0]
     assert (placed.line, placed.column, placed.problem.path) == (3, 1, ("box", "width"))
     assert caught.value.problems == [placed.problem]
+
+
+def test_a_file_of_a_later_format_is_refused_with_one_word() -> None:
+    """Its other tables may be right there; this version cannot know."""
+    later = 'format = 7\n[rooms]\nfirst = "hall"\n'
+    assert refusals(later) == [
+        "a.toml:1:1: format: 7 is a later format than this version of the program reads; allowed: 1."
+        " Install a newer version; nothing else of the file was looked at."
+    ]

@@ -148,7 +148,8 @@ def doubted(seen: Seen, parts: list[Standing]) -> NDArray[np.bool_]:
         out[here] = (off.max(axis=-1) > 1).all(axis=-1)
     empty = 255 * np.array([SURROUND, RIM_WOOD, SHEET_EDGE, DARKNESS])
     far = np.abs(seen.colours[..., None, :] - empty).max(axis=-1).min(axis=-1) > 1
-    return out | (seen.inner & (seen.part < 0) & far)
+    out |= seen.inner & (seen.part < 0) & far
+    return out
 
 
 @pytest.mark.parametrize("name", ["eye", "aside"])

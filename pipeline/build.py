@@ -59,7 +59,8 @@ STAGES = ("shapes", "files", "checks", "pictures", "page")
 
 
 Shows = Callable[[Room, tuple[Panel, ...], tuple[BentPanel, ...], tuple[Print, ...]], None]
-"""Is shown the flat panels as soon as they are cut, and then all parts before anybody knows their order of work."""
+"""Is shown the flat panels as soon as they are cut, again as soon as it is known what light falls on them, and then all
+parts before anybody knows their order of work."""
 
 
 def _unshown(*_: object) -> None:
@@ -214,6 +215,8 @@ def shape(
         if problems:
             raise SceneError(list(problems))
         making, said, unfolded = plan_corners(scene, said, prepare_panels(scene, room, said, kept))
+        if scene.lights and shows is not _unshown:  # what light falls on them takes as long to find as to cut them
+            shows(room, make_panels(scene, room, said, making, kept), (), ())
         casts = cast_lights(scene, room, said, making, kept)
         said = mark_light(scene, said, casts)
         panels = make_panels(scene, room, said, making, kept)

@@ -15,6 +15,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from pipeline.build import Overrides, build_scene, shape, write
 from pipeline.checks import CHECKS
 from pipeline.keeping.kept import Kept
+from pipeline.live.looking import Outline, Shapes, look
 
 from .test_bench import ROOT, command
 
@@ -22,6 +23,7 @@ TEXT = (ROOT / "scenes" / "cistern.toml").read_bytes()
 CHANGES: dict[str, Callable[[int], Overrides]] = {
     "nothing": lambda _: (),
     "the eye": lambda number: (("eye.distance", str(421 + number)),),
+    "another cover on one wall": lambda number: (("left.cover", ('"flags"', '"brick"')[number % 2]),),
     "a cover": lambda number: (("covers.flags.length", f"{0.9 + number / 1000:.3f}"),),
     "an opening": lambda number: (("openings[1].width", f"{1.6 + number / 1000:.3f}"),),
 }
@@ -65,6 +67,27 @@ def test_whole_build_after_a_change(benchmark: BenchmarkFixture, kept: Kept, cha
 
     made = benchmark.pedantic(build_scene, setup=setup, rounds=3)  # type: ignore[no-untyped-call]
     assert made.failed == 0
+
+
+class _Seen(Exception):  # noqa: N818 -- it ends a look, and nothing is wrong
+    """The outlines have come."""
+
+
+def test_outlines_on_the_page_after_the_eye_has_moved(benchmark: BenchmarkFixture, kept: Kept) -> None:
+    """Until the live page is shown the flat panels; aim 0.5 s, a tenth of which the page waits for the hand to rest."""
+    numbers = itertools.count()
+
+    def show(outlines: tuple[Outline, ...], shapes: Shapes | None) -> None:
+        raise _Seen
+
+    def run(overrides: Overrides) -> None:
+        with pytest.raises(_Seen):
+            look(TEXT, overrides, {}, kept, show)
+
+    def setup() -> tuple[tuple[Overrides], dict[str, object]]:
+        return (CHANGES["the eye"](next(numbers)),), {}
+
+    benchmark.pedantic(run, setup=setup, rounds=5)  # type: ignore[no-untyped-call]
 
 
 @pytest.mark.usefixtures("kept")

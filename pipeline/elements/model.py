@@ -112,7 +112,7 @@ class Fact:
     text: str
 
 
-LAMP_CAUTIONS = ("LEDs and wires in a box", "Button cells")
+LAMP_CAUTIONS = ("LEDs and wires in a box",)
 """Subjects of what to mind with lamps."""
 
 

@@ -87,7 +87,7 @@ def wire_tasks(evidence: Evidence) -> Iterator[Task]:
         yield Task(
             before="front-frame",
             text="Put the battery in its place, where it can be changed, and join its wires.",
-            cautions=LAMP_CAUTIONS,
+            cautions=(*LAMP_CAUTIONS, "Button cells") if wiring.battery.button else LAMP_CAUTIONS,
         )
 
 

@@ -57,7 +57,7 @@ CELLS = {
     "CR2450": _round(24.5, 5.0, 3.0, 600),
     "LR44": _round(11.6, 5.4, 1.5, 110),
 }
-"""By IEC name: AA, AAA, N, C, D, the 9 V block, and button cells."""
+"""By IEC name: AA, AAA, N, C, D, the 9 V block (its size from memory), and button cells."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

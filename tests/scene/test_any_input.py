@@ -58,7 +58,7 @@ def _keys(table: BaseModel, prefix: str = "") -> Iterator[str]:
 
 
 KEYS = sorted(set(_keys(read_scene(FULL))))
-SWITCHES = {"build", "engaged", "closed", "legs", "net", "spandrel", "fit_gauge", "grain", "sealed"}
+SWITCHES = {"build", "engaged", "closed", "legs", "net", "spandrel", "fit_gauge", "grain", "sealed", "stencils"}
 
 
 def test_every_table_of_a_scene_is_tried() -> None:

@@ -181,7 +181,8 @@ def _draw_tile(canvas: Canvas, template: Template, tile: Tile, mirrored: bool) -
     left, bottom, right, top = tile.window
     canvas.saveState()
     window = canvas.beginPath()
-    window.rect(left, bottom, right - left, top - bottom)
+    half = STROKES[Layer.OUTLINE][0] / 2  # a line that runs along the window's edge is as thick as any other
+    window.rect(left - half, bottom - half, right - left + 2 * half, top - bottom + 2 * half)
     canvas.clipPath(window, stroke=0, fill=0)
     _show(canvas, f"drawn{tile.part}", tile.page_from_flat)
     for note in template.notes:

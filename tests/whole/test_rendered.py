@@ -22,6 +22,7 @@ from pipeline.build import Build
 from pipeline.sheets.paper import PAPERS, window_of
 
 from ..browsers import launched, missing
+from ..conftest import built
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -79,6 +80,12 @@ def stroke(thing: Any) -> tuple[int, ...]:
     values = [ctypes.c_uint() for _ in range(4)]
     assert pdfium.FPDFPageObj_GetStrokeColor(thing, *map(ctypes.byref, values))
     return tuple(value.value for value in values[:3])
+
+
+@pytest.fixture(params=["deck", "tunnel"])
+def demo(request: pytest.FixtureRequest) -> Build:
+    """The scenes without sharp tips: a line's mitre reaches past the tips of the cistern's webs by up to 0.6 mm."""
+    return built(request.param)
 
 
 def test_paper_shows_every_outline_at_true_size(demo: Build, tmp_path: Path) -> None:

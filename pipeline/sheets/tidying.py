@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.geometry.curves import Curve, Path, flatten, normalised_weights, piece
+from pipeline.geometry.curves import Curve, Path, evaluate, flatten, normalised_weights, piece
 from pipeline.geometry.merging import MIN_SEGMENT
 
 Array = NDArray[np.float64]
@@ -23,6 +23,11 @@ SLANT = 0.005
 """Sine of the greatest angle between lines that may be one."""
 STUB = 1.0
 """mm; longer lines do not stay that near to the curves of a room."""
+BESIDE = 0.05
+"""mm; a mark that runs so near to a curve that is cut shows nothing that the cut does not."""
+SAMPLE = 0.25
+"""mm between the places at which a mark is held against cut curves."""
+MOST_SAMPLES = 400
 PAIRS = 2_000_000
 """Pairs of lines compared at once; more would take too much memory."""
 
@@ -105,6 +110,10 @@ def runs_without(path: Path, drawn: Array, curves: tuple[Curve, ...]) -> tuple[P
     bent = [curve for curve in curves if not curve.straight]
     straight = iter(_free(lines_of(path), drawn))
     left = [_left(curve, next(straight) if curve.straight else None, bent) for curve in path]
+    if bent:
+        under = shapely.MultiLineString([flatten(curve, NEAR / 4) for curve in bent])
+        shapely.prepare(under)
+        left = [[part for one in parts for part in _aside(one, under)] for parts in left]
     if all(len(parts) == 1 and parts[0] is curve for curve, parts in zip(path, left, strict=True)):
         return None
     runs: list[list[Curve]] = []
@@ -162,6 +171,24 @@ def _left(curve: Curve, free: list[tuple[float, float]] | None, bent: list[Curve
         return [curve]
     size = math.dist(curve.start, curve.end)
     return [piece(curve, a / size, b / size) for a, b in free]
+
+
+def _aside(curve: Curve, drawn: shapely.MultiLineString) -> list[Curve]:
+    """Return what is left of a curve where it does not run beside drawn ones, as a patch of light along a head does."""
+    count = max(9, min(MOST_SAMPLES, math.ceil(math.dist(curve.start, curve.end) / SAMPLE) + 1))
+    at = np.linspace(0.0, 1.0, count)
+    beside = np.concatenate([[False], shapely.dwithin(shapely.points(evaluate(curve, at)), drawn, BESIDE), [False]])
+    steps = np.diff(beside.astype(np.int8))
+    runs = [(int(a), int(b) - 1) for a, b in zip(np.flatnonzero(steps == 1), np.flatnonzero(steps == -1), strict=True)]
+    taken = [(at[a], at[b]) for a, b in runs if b > a]
+    if not taken:
+        return [curve]
+    free, start = [], 0.0
+    for low, high in [*taken, (1.0, 1.0)]:
+        if low - start > 0 and math.dist(*evaluate(curve, np.array([start, low]))) >= MIN_SEGMENT:
+            free.append(piece(curve, start, low))
+        start = max(start, high)
+    return free
 
 
 def _same(one: Curve, other: Curve) -> bool:

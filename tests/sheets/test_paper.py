@@ -148,7 +148,7 @@ def test_edges_are_as_long_as_the_manifest_says(demo: Build) -> None:
     forms: dict[str, str] = {}
     for page in pdf.pages:
         resources: Any = page["/Resources"]
-        for name, form in resources["/XObject"].get_object().items():
+        for name, form in resources.get("/XObject", pypdf.generic.DictionaryObject()).get_object().items():
             forms[name] = operators(form.get_object().get_data())
     cut = {
         name: np.array(re.findall(rf"{NUMBER} {NUMBER} [ml]\b", text), dtype=np.float64)

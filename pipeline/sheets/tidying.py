@@ -7,12 +7,13 @@ then come folds, guides, places and bevels, each without what an earlier one dra
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.geometry.curves import Curve, Path, evaluate, flatten, normalised_weights, piece
+from pipeline.geometry.curves import Curve, Path, evaluate, flatten, line, normalised_weights, piece
 from pipeline.geometry.merging import MIN_SEGMENT
 
 Array = NDArray[np.float64]
@@ -28,6 +29,8 @@ BESIDE = 0.05
 SAMPLE = 0.25
 """mm between the places at which a mark is held against cut curves."""
 MOST_SAMPLES = 400
+END, END_SAMPLES, UPON = 0.02, 26, 0.003
+"""mm between places at its ends, how many, and how near a mark that begins on a drawn curve lies to it."""
 PAIRS = 2_000_000
 """Pairs of lines compared at once; more would take too much memory."""
 
@@ -169,8 +172,9 @@ def _left(curve: Curve, free: list[tuple[float, float]] | None, bent: list[Curve
         return [] if any(_same(curve, other) for other in bent) else [curve]
     if free is None:
         return [curve]
-    size = math.dist(curve.start, curve.end)
-    return [piece(curve, a / size, b / size) for a, b in free]
+    # Anew: a line that came through the relief has weights, and its parameter is not its length.
+    way = (curve.end - curve.start) / math.dist(curve.start, curve.end)
+    return [line(curve.start + a * way, curve.start + b * way) for a, b in free]
 
 
 def _aside(curve: Curve, drawn: shapely.MultiLineString) -> list[Curve]:
@@ -180,7 +184,7 @@ def _aside(curve: Curve, drawn: shapely.MultiLineString) -> list[Curve]:
     beside = np.concatenate([[False], shapely.dwithin(shapely.points(evaluate(curve, at)), drawn, BESIDE), [False]])
     steps = np.diff(beside.astype(np.int8))
     runs = [(int(a), int(b) - 1) for a, b in zip(np.flatnonzero(steps == 1), np.flatnonzero(steps == -1), strict=True)]
-    taken = [(at[a], at[b]) for a, b in runs if b > a]
+    taken = sorted([*((at[a], at[b]) for a, b in runs if b > a), *_ends_upon(curve, drawn)])
     if not taken:
         return [curve]
     free, start = [], 0.0
@@ -189,6 +193,16 @@ def _aside(curve: Curve, drawn: shapely.MultiLineString) -> list[Curve]:
             free.append(piece(curve, start, low))
         start = max(start, high)
     return free
+
+
+def _ends_upon(curve: Curve, drawn: shapely.MultiLineString) -> Iterator[tuple[float, float]]:
+    """Yield how much of a curve at either end lies upon drawn ones: too little for samples, and yet drawn twice."""
+    steps = np.arange(END_SAMPLES) * END / max(math.dist(curve.start, curve.end), END_SAMPLES * END)
+    for at in (steps, 1.0 - steps):
+        upon = shapely.dwithin(shapely.points(evaluate(curve, at)), drawn, UPON)
+        last = int(np.argmin(np.append(upon, False))) - 1
+        if last > 0:
+            yield min(at[0], at[last]), max(at[0], at[last])
 
 
 def _same(one: Curve, other: Curve) -> bool:

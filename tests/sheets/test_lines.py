@@ -109,6 +109,17 @@ def test_a_mark_that_shares_curves_with_an_outline_becomes_runs() -> None:
     assert curves.length(runs[0][0]) == pytest.approx(10)
 
 
+def test_a_line_with_weights_is_shortened_where_the_drawn_one_ends() -> None:
+    """A relief leaves lines with weights: half the parameter is not half the length. 0 to 10 less 4 to 10 is 0 to 4."""
+    weighted = curves.Curve(np.array([[0.0, 0.0, 1.0], [5.0, 0.0, 0.5]]))
+    assert weighted.end.tolist() == [10.0, 0.0]
+    mark = (weighted, curves.line((10, 0), (10, 5)), curves.line((10, 5), (0, 0)))
+    runs = runs_without(mark, np.array([[[4.0, 0.0], [10.0, 0.0]]]), ())
+    assert runs is not None
+    (run,) = runs
+    assert run[-1].end == pytest.approx([4.0, 0.0]) or run[0].end == pytest.approx([4.0, 0.0])
+
+
 def test_bridges_stand_on_long_hidden_edges() -> None:
     """Of 40 x 10 with its lower edge alone against a part, two bridges stand there at a third and two thirds."""
     path = curves.polygon([(0, 0), (40, 0), (40, 10), (0, 10)])

@@ -165,6 +165,7 @@ def _stroke(canvas: Canvas, drawing: Drawing, layer: Layer) -> None:
     canvas.setLineWidth(width)
     canvas.setStrokeGray(grey)
     canvas.setDash(list(dashes))
+    canvas.setLineJoin(1)  # round: a mitre reaches past the sharp tips of webs
     canvas.addLiteral(f"{''.join(path)}S")
 
 

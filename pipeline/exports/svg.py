@@ -56,7 +56,7 @@ def write_svg(drawing: Drawing, curve_tolerance: float) -> bytes:
     text = (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
-        f'viewBox="0 0 {width} {height}" fill="none" stroke-width="{HAIRLINE}">\n'
+        f'viewBox="0 0 {width} {height}" fill="none" stroke-width="{HAIRLINE}" stroke-linejoin="round">\n'
         f"<title>{escape(plain_text(drawing.title))}</title>\n{groups}</svg>\n"
     )
     return text.encode("utf-8")

@@ -135,3 +135,8 @@ def test_numbers_that_are_not_finite_are_refused() -> None:
 def test_the_same_drawing_gives_the_same_bytes() -> None:
     """No clock, no random ids."""
     assert write_svg(sample(), TOLERANCE) == write_svg(sample(), TOLERANCE)
+
+
+def test_lines_are_joined_round() -> None:
+    """A mitre at a sharp tip reaches past the outline by more than the line is wide: at 10 degrees by 5.7 times."""
+    assert root_of(sample()).get("stroke-linejoin") == "round"

@@ -175,7 +175,7 @@ def test_on_a_terminal_results_still_go_to_stdout_alone(tmp_path: Path) -> None:
     shown = os.read(ours, 1_000_000)
     os.close(ours)
     assert json.loads(said.stdout)["exit"] == said.returncode
-    assert b"building scene 1 of 1" in shown
+    assert b"building" in shown
     assert re.search(rb"\x1b\[[0-9;]*3[0-9]m", shown) is None
 
 

@@ -100,7 +100,9 @@ def test_whole_sizes_are_those_of_the_bond() -> None:
 def test_units_of_a_vault_fill_its_cells() -> None:
     """Stack bond without visible joints: the units of a bent cell are its area, whatever the relief makes of it."""
     text = (
-        TRUE.replace('[ceiling]\nmaterial = "board"\n', "").replace("depth = 3.0", "depth = 9.0")
+        TRUE.replace('[ceiling]\nmaterial = "board"\n', "")
+        .replace("depth = 3.0", "depth = 9.0")
+        .replace('edges = "square"', 'edges = "bevel"')  # square webs are cut back from their groins, by a hundredth
         + '[vault]\nform = "groin"\nspringing = 1.5\nrise = 2.4\nmaterial = "paper"\ncover = "work"\n'
         "[materials.paper]\nthickness = 0.2\nmin_bend = 0.01\n[front]\nbuild = false\n"
         '[covers.work]\npattern = "stack"\nlength = 0.3\nheight = 0.2\njoint = 0.0\n'

@@ -51,8 +51,17 @@ def tell_web_angles(
 
 def _filled(edges: tuple[JointEdge, ...], angles_deg: Mapping[str, Range | None]) -> tuple[JointEdge, ...]:
     return tuple(
-        replace(edge, angle_deg=angles_deg.get(edge.against)) if edge.angle_deg is None else edge for edge in edges
+        _told(edge, angles_deg[edge.against]) if edge.angle_deg is None and edge.against in angles_deg else edge
+        for edge in edges
     )
+
+
+def _told(edge: JointEdge, angle_deg: Range | None) -> JointEdge:
+    """Return an edge with its angle, and with the wedge open behind it where that is wide and both edges are square."""
+    if angle_deg is None or edge.bevel_deg != (0.0, 0.0) or not 90 < angle_deg[1] <= 180:
+        return replace(edge, angle_deg=angle_deg)
+    low, high = angle_deg
+    return replace(edge, angle_deg=angle_deg, wedge_deg=(180 - high, 180 - max(low, 90.0)))
 
 
 def _between(web: BentPanel, other: BentPanel) -> Range | None:

@@ -7,13 +7,12 @@ then come folds, guides, places and bevels, each without what an earlier one dra
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.geometry.curves import Curve, Path, evaluate, flatten, line, normalised_weights, piece
+from pipeline.geometry.curves import Curve, Path, evaluate, flatten, flatten_path, line, normalised_weights, piece
 from pipeline.geometry.merging import MIN_SEGMENT
 
 Array = NDArray[np.float64]
@@ -29,8 +28,6 @@ BESIDE = 0.05
 SAMPLE = 0.25
 """mm between the places at which a mark is held against cut curves."""
 MOST_SAMPLES = 400
-END, END_SAMPLES, UPON = 0.02, 26, 0.003
-"""mm between places at its ends, how many, and how near a mark that begins on a drawn curve lies to it."""
 PAIRS = 2_000_000
 """Pairs of lines compared at once; more would take too much memory."""
 
@@ -116,7 +113,8 @@ def runs_without(path: Path, drawn: Array, curves: tuple[Curve, ...]) -> tuple[P
     if bent:
         under = shapely.MultiLineString([flatten(curve, NEAR / 4) for curve in bent])
         shapely.prepare(under)
-        left = [[part for one in parts for part in _aside(one, under)] for parts in left]
+        if shapely.dwithin(shapely.LinearRing(flatten_path(path, NEAR)), under, BESIDE):
+            left = [[part for one in parts for part in _aside(one, under)] for parts in left]
     if all(len(parts) == 1 and parts[0] is curve for curve, parts in zip(path, left, strict=True)):
         return None
     runs: list[list[Curve]] = []
@@ -184,7 +182,7 @@ def _aside(curve: Curve, drawn: shapely.MultiLineString) -> list[Curve]:
     beside = np.concatenate([[False], shapely.dwithin(shapely.points(evaluate(curve, at)), drawn, BESIDE), [False]])
     steps = np.diff(beside.astype(np.int8))
     runs = [(int(a), int(b) - 1) for a, b in zip(np.flatnonzero(steps == 1), np.flatnonzero(steps == -1), strict=True)]
-    taken = sorted([*((at[a], at[b]) for a, b in runs if b > a), *_ends_upon(curve, drawn)])
+    taken = [(at[a], at[b]) for a, b in runs if b > a]
     if not taken:
         return [curve]
     free, start = [], 0.0
@@ -193,16 +191,6 @@ def _aside(curve: Curve, drawn: shapely.MultiLineString) -> list[Curve]:
             free.append(piece(curve, start, low))
         start = max(start, high)
     return free
-
-
-def _ends_upon(curve: Curve, drawn: shapely.MultiLineString) -> Iterator[tuple[float, float]]:
-    """Yield how much of a curve at either end lies upon drawn ones: too little for samples, and yet drawn twice."""
-    steps = np.arange(END_SAMPLES) * END / max(math.dist(curve.start, curve.end), END_SAMPLES * END)
-    for at in (steps, 1.0 - steps):
-        upon = shapely.dwithin(shapely.points(evaluate(curve, at)), drawn, UPON)
-        last = int(np.argmin(np.append(upon, False))) - 1
-        if last > 0:
-            yield min(at[0], at[last]), max(at[0], at[last])
 
 
 def _same(one: Curve, other: Curve) -> bool:

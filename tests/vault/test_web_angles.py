@@ -50,3 +50,14 @@ def test_walls_tell_the_angles_of_their_arches_and_the_manifest_has_each_pair_on
     assert entries["left-wall", web.id]["angle_deg"] == pytest.approx(own, abs=1e-5)
     low, high = entries["vault-bay-1-web-front", web.id]["angle_deg"]
     assert 180 <= low < high < 300
+
+
+def test_the_wedge_behind_a_wall_arch_is_told_where_both_edges_are_square() -> None:
+    """Beyond 90 degrees square edges part behind the visible line by 180 less the angle; up to 90 they do not."""
+    scene = (Path(__file__).parents[2] / "scenes" / "cistern.toml").read_bytes()
+    evidence = make(scene, (("make.edges", "square"),))
+    entries = {tuple(entry["parts"]): entry for entry in joint_entries((*evidence.panels, *evidence.bents))}
+    entry = entries["left-wall", "vault-bay-1-web-left"]
+    low, high = entry["angle_deg"]
+    assert low < 90 < high
+    assert entry["wedge_deg"] == pytest.approx([180 - high, 90])

@@ -156,6 +156,9 @@ def without_stubs(lines: Array, curves: tuple[Curve, ...]) -> Array:
 def _free(lines: Array, drawn: Array) -> list[list[tuple[float, float]] | None]:
     """Return for each line which parts of it are left, mm from its start, or nothing where all of it is."""
     free: list[list[tuple[float, float]] | None] = [None] * len(lines)
+    if len(lines):
+        low, high = lines.min(axis=(0, 1)) - NEAR, lines.max(axis=(0, 1)) + NEAR
+        drawn = drawn[((drawn.min(axis=1) <= high) & (drawn.max(axis=1) >= low)).all(axis=1)]
     if len(lines) and len(drawn):
         which, lows, highs = _overlaps(lines, drawn)
         for i in np.unique(which).tolist():

@@ -26,12 +26,6 @@ KINDS = "biufc"
 """Kinds of numpy's numbers that are stored; no objects, no text."""
 
 
-DAMAGE = (
-    struct.error, ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, shapely.GEOSException,
-)  # fmt: skip
-"""What reading bytes that are none of ours can end in."""
-
-
 class UncodableError(TypeError):
     """A value that cannot be stored."""
 

@@ -48,19 +48,6 @@ class Readying:
     drains: int
 
 
-def ready_all(
-    prints: tuple[Print, ...], readying: Readying, remake: Callable[[Print, Bulkheads], Print]
-) -> tuple[Print, ...]:
-    """Return all prints and pieces of prints as the printer is to take them; see `ready`.
-
-    Raises
-    ------
-    SceneError
-        If the bed is so small that the pieces would be too many, or a piece would be named like another part.
-    """
-    return named_apart(tuple(piece for part in prints for piece in ready(part, readying, remake)))
-
-
 def named_apart(pieces: tuple[Print, ...]) -> tuple[Print, ...]:
     """Return all prints and pieces, each of another name.
 

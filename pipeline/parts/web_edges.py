@@ -27,8 +27,8 @@ from numpy.typing import NDArray
 from pipeline.elements.model import Web
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.geometry import curves
-from pipeline.geometry.vectors import cross
 from pipeline.parts.bodies import ARC_STEPS
+from pipeline.parts.ruled_webs import FOUND, ROUNDS, SAME, STEP, RuledWeb, ruled_web, unit
 from pipeline.parts.web_angles import BEHIND, NEAR
 from pipeline.parts.webs import BuiltWeb, Trim, TrimmedJoint, build_web
 from pipeline.relief.collineation import Relief
@@ -39,14 +39,6 @@ Span = tuple[float, float]
 
 EVERY = 8
 """Of the unrolled samples one in so many is a source of the joint."""
-ROUNDS = 12
-"""Newton steps, more than ever needed; they double the digits."""
-FOUND = 1e-6
-"""mm; a point this near to the plane of a ruling and its normal has that ruling for its foot."""
-STEP = 1e-3
-"""Of a piece; far enough to tell a slope."""
-SAME = 1e-7
-"""Of a piece; rulings nearer than this are one."""
 PLAY = 0.02
 """mm; so far a butting web stays off the through one, as true as curves are cut and bodies follow them."""
 BEYOND = 0.01
@@ -60,58 +52,14 @@ UPRIGHT = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Surface:
-    """A web by its rulings: ``(m,)`` places, growing, and ``(m, 3)`` feet on its near border, rulings and normals."""
-
-    id: str
-    thickness: float
-    at: Array
-    feet: Array
-    rulings: Array
-    normals: Array
-    lengths: Array
-
-    def frames(self, places: Array) -> tuple[Array, Array, Array]:
-        """Return feet, unit rulings and unit normals at places ``(n,)``."""
-        feet, rulings, normals = (_at(places, self.at, values) for values in (self.feet, self.rulings, self.normals))
-        return feet, _unit(rulings), _unit(normals)
-
-    def beside(self, places: Array, points: Array) -> Array:
-        """Return how far points lie beside the planes of rulings and their normals, ``(n,)``."""
-        feet, rulings, normals = self.frames(places)
-        out: Array = np.einsum("ij,ij->i", points - feet, cross(normals, rulings))
-        return out
-
-    def feet_of(self, points: Array, guess: Array, span: Span) -> tuple[Array, Flags]:
-        """Return the places of the rulings whose normals go through points ``(n, 3)``, and which of them have one."""
-        places = np.clip(guess, *span)
-        for _ in range(ROUNDS):
-            low, high = np.clip(places - STEP, *span), np.clip(places + STEP, *span)
-            slope = (self.beside(high, points) - self.beside(low, points)) / (high - low)
-            off = self.beside(places, points)
-            moved = np.clip(places - np.divide(off, slope, out=np.zeros_like(off), where=slope != 0), *span)
-            still = bool(np.abs(moved - places).max(initial=0.0) < SAME * STEP)
-            places = moved
-            if still:
-                break
-        return places, np.abs(self.beside(places, points)) < FOUND
-
-    def seen_from(self, places: Array, points: Array) -> tuple[Array, Array]:
-        """Return how far along their rulings points lie, and how deep behind the visible face, ``(n,)``."""
-        feet, rulings, normals = self.frames(places)
-        away = points - feet
-        return np.einsum("ij,ij->i", away, rulings), -np.einsum("ij,ij->i", away, normals)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Groin:
     """Points ``(n, 3)`` of one stretch of a groin between two webs, and the places of their rulings on both.
 
     ``sharp`` tells where psi is below 90 degrees.
     """
 
-    a: _Surface
-    b: _Surface
+    a: RuledWeb
+    b: RuledWeb
     near_a: bool
     near_b: bool
     piece_a: int
@@ -153,7 +101,7 @@ def trim_webs(said: tuple[Web, ...], relief: Relief) -> dict[str, Trim]:
         If nothing would be left of one.
     """
     webs = tuple(build_web(web, relief, 0.0) for web in said)
-    surfaces = {built.web.id: _surface(built) for built in webs}
+    surfaces = {built.web.id: ruled_web(built) for built in webs}
     found = {built.web.id: _Found() for built in webs}
     groins = [
         groin
@@ -170,20 +118,7 @@ def trim_webs(said: tuple[Web, ...], relief: Relief) -> dict[str, Trim]:
     return {name: _trim(built_by[name], surfaces[name], one) for name, one in found.items() if one.joints}
 
 
-def _surface(built: BuiltWeb) -> _Surface:
-    ones = [piece.unrolled for piece in built.pieces]
-    return _Surface(
-        id=built.web.id,
-        thickness=built.web.sheet.thickness,
-        at=np.concatenate([number + one.t for number, one in enumerate(ones)]),
-        feet=np.concatenate([one.near for one in ones]),
-        rulings=np.concatenate([one.rulings for one in ones]),
-        normals=np.concatenate([one.normals for one in ones]),
-        lengths=np.concatenate([one.lengths for one in ones]),
-    )
-
-
-def _groins(through: BuiltWeb, butting: BuiltWeb, surfaces: dict[str, _Surface]) -> Iterator[_Groin]:
+def _groins(through: BuiltWeb, butting: BuiltWeb, surfaces: dict[str, RuledWeb]) -> Iterator[_Groin]:
     """Yield every stretch that a piece of one web and one of another share and where they meet round a corner."""
     a, b = surfaces[through.web.id], surfaces[butting.web.id]
     for piece_a, near_a in _sides(through, b.id):
@@ -308,7 +243,7 @@ def _behind(groin: _Groin, depth_a: float, depth_b: float) -> tuple[Array, Array
     return points, a.feet_of(points, places_a, groin.span_a)[0]
 
 
-def _set_back(surface: _Surface, places: Array, points: Array, *, near: bool) -> tuple[Array, Array]:
+def _set_back(surface: RuledWeb, places: Array, points: Array, *, near: bool) -> tuple[Array, Array]:
     """Return how far back along its rulings a web ends below points, ``(n,)``, and the corners of its visible face."""
     along, _ = surface.seen_from(places, points)
     feet, rulings, _ = surface.frames(places)
@@ -326,13 +261,13 @@ def _cut(against: str, near: bool, places: Array, back: Array, piece: int) -> _C
 
 def _off_line(points: Array, starts: Array, ends: Array) -> Array:
     """Return how far points are from lines."""
-    way = _unit(ends - starts)
+    way = unit(ends - starts)
     away = points - starts
     out: Array = np.linalg.norm(away - np.einsum("ij,ij->i", away, way)[:, None] * way, axis=1)
     return out
 
 
-def _rows(built: BuiltWeb, surface: _Surface, found: _Found) -> Array:
+def _rows(built: BuiltWeb, surface: RuledWeb, found: _Found) -> Array:
     """Return the places of the rulings that are rows of a web's body: even ones, but where it touches another's."""
     rows = np.linspace(0.0, len(built.pieces), ARC_STEPS * len(built.pieces) + 1)
     turned = np.abs(np.diff(surface.normals, axis=0)).max(axis=1) > CREASED
@@ -358,7 +293,7 @@ def _backs(found: _Found, places: Array, *, near: bool) -> Array:
     return back
 
 
-def _left(surface: _Surface, found: _Found) -> Span:
+def _left(surface: RuledWeb, found: _Found) -> Span:
     """Return the places of the first and the last ruling of which anything is left."""
     at = surface.at
     left = surface.lengths - _backs(found, at, near=True) - _backs(found, at, near=False)
@@ -377,7 +312,7 @@ def _zero(at: Array, left: Array, inside: int, outside: int) -> float:
     return float(at[inside] + share * (at[outside] - at[inside]))
 
 
-def _trim(built: BuiltWeb, surface: _Surface, found: _Found) -> Trim:
+def _trim(built: BuiltWeb, surface: RuledWeb, found: _Found) -> Trim:
     first, last = _left(surface, found)
     if last - first < LEAST:
         problem = Problem(
@@ -398,7 +333,7 @@ def _trim(built: BuiltWeb, surface: _Surface, found: _Found) -> Trim:
     )
 
 
-def _slot(surface: _Surface, found: _Found, against: str) -> float:
+def _slot(surface: RuledWeb, found: _Found, against: str) -> float:
     """Return how wide what is open stays where a tip is cut away: from the groin to what stands on its other side, mm.
 
     A tip is cut away where it is narrower than what its sheet stands back.
@@ -421,12 +356,3 @@ def _joined(joints: list[TrimmedJoint], slot: float) -> TrimmedJoint:
     gap = min(joint.gap[0] for joint in joints), max(slot, *(joint.gap[1] for joint in joints))
     back = max(joint.back for joint in joints)
     return TrimmedJoint(against=joints[0].against, through=joints[0].through, back=back, gap=gap)
-
-
-def _at(places: Array, at: Array, values: Array) -> Array:
-    return np.column_stack([np.interp(places, at, column) for column in values.T])
-
-
-def _unit(vectors: Array) -> Array:
-    out: Array = vectors / np.linalg.norm(vectors, axis=1, keepdims=True)
-    return out

@@ -18,24 +18,6 @@ class EditError(ValueError):
     """The file cannot be changed in these places only; it has to be done by hand."""
 
 
-def with_kerf(text: str, material: str, kerf: float) -> str:
-    """Return a scene file's text with ``materials.<material>.kerf`` set.
-
-    Parameters
-    ----------
-    text
-        A scene file that can be read and has that material.
-    kerf
-        mm.
-
-    Raises
-    ------
-    EditError
-        If anything else in the file would change with it.
-    """
-    return with_values(text, {("materials", material, "kerf"): kerf})
-
-
 def with_values(text: str, values: Mapping[Keys, float]) -> str:
     """Return a scene file's text with some numbers set; the tables they stand in are there.
 

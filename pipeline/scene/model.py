@@ -87,14 +87,3 @@ class Scene(Table):
     clashes: Annotated[tuple[ClashTable, ...], Many] = Field(
         default=(), description="What does not go together, beside what the program knows."
     )
-
-    def material_of(self, surface: str) -> str | None:
-        """Return the name of a surface's material: its own, or the only one there is.
-
-        ``surface`` is a table's name, ``"left"`` ... ``"front"``. Nothing is returned only for a front frame that
-        names none of several.
-        """
-        named: str | None = getattr(self, surface).material
-        if named is None and len(self.materials) == 1:
-            return next(iter(self.materials))
-        return named

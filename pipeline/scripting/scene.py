@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from collections.abc import Generator, Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -131,11 +132,8 @@ class LoadedScene:
         InputError
             At the first combination that cannot be built.
         """
-        combinations: list[dict[str, Value]] = [{}]
-        for key, choices in values.items():
-            options = list(choices)
-            combinations = [{**one, key: value} for one in combinations for value in options]
-        for one in combinations:
+        for chosen in itertools.product(*values.values()):
+            one = dict(zip(values, chosen, strict=True))
             yield one, self.setting(one).build()
 
     def depths(self, distances: Iterable[float]) -> list[Choice]:

@@ -39,7 +39,7 @@ REFUSED = [
     (lamp(0, 3, 2, more="supply = 230.0\nforward = 3.2\ncurrent = 0.02"), "lights[1].supply"),
     (lamp(0, 3, 2) + lamp(1, 3, 2, "Lantern"), "gives the id lantern"),
     (POST + lamp(1.0, 4.0, 2.0), "lights[1].at: 'lantern' is within 'post'; allowed: a place clear of it: it reaches over x 0.61 to 1.39, y 3.61 to 4.39, height 0 to 6.888 m"),
-    (beam(0.5, -0.5, -0.5), "lights[1].direction: the light of 'moon' comes from without, and no opening lets it in; allowed: an opening with beyond = \"bare\" or \"light\""),
+    (beam(0.5, -0.5, -0.5), "lights[1].direction: the light of 'moon' comes from outside the hall, and no opening lets it in; allowed: an opening with beyond = \"bare\" or \"light\""),
     (WINDOW + beam(0.5, -0.5, -0.5), "lights[1].direction: the light of 'moon' enters no opening; allowed: x below 0, through 'window' in the right wall"),
     (WINDOW + beam(0.0, -0.5, -0.5), "the light of 'moon' enters no opening"),
     (WINDOW + lamp(-6, 3, 2), "lights[1].at: the light of 'lantern' enters no opening; allowed: x above 4.152 m, through 'window' in the right wall"),

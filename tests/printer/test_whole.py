@@ -15,7 +15,7 @@ from pipeline.checks.model import Finding
 from pipeline.elements.problems import SceneError
 from pipeline.exports.stl import write_stl
 from pipeline.geometry.meshes import Mesh
-from pipeline.parts.readying import Readying, ready_all
+from pipeline.parts.readying import Readying, named_apart, ready
 from pipeline.scene.problems import SceneFileError
 from pipeline.stages.files import bed_mesh
 from tests.printer.prisms import FIT, box, hollow_box, printed_as
@@ -107,11 +107,11 @@ def test_a_piece_never_takes_another_parts_name() -> None:
     beam, stub = printed_as(box(250, 20, 12)), printed_as(box(20, 20, 12), name="part-1")
     readying = Readying(relief=IDENTITY, bed=(180.0, 180.0, 180.0), fit=FIT, wall=1.0, drain=2.5, drains=2)
     with pytest.raises(SceneError, match="two parts would be called 'part-1'"):
-        ready_all((beam, stub), readying, lambda part, _: part)
+        named_apart(tuple(piece for one in (beam, stub) for piece in ready(one, readying, lambda part, _: part)))
 
 
 def test_a_solid_body_with_a_void_in_it_is_drained_too() -> None:
     """A mesh may bring a hollow of its own; resin does not ask who made it."""
     readying = Readying(relief=IDENTITY, bed=(180.0, 180.0, 180.0), fit=FIT, wall=1.0, drain=2.5, drains=2)
-    (part,) = ready_all((printed_as(hollow_box(60, 30, 20, 2.0)),), readying, lambda part, _: part)
+    (part,) = ready(printed_as(hollow_box(60, 30, 20, 2.0)), readying, lambda part, _: part)
     assert part.drains == (2.5, 2.5)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.room.measure import measure
 from pipeline.scene.read import read_scene
 from tests.scene.scene_text import FULL, SMALL, refusal
 
@@ -50,4 +51,4 @@ def test_names_of_covers_and_materials_are_held_to_the_same(kind: str) -> None:
 
 def test_a_cover_may_be_called_like_a_wall_or_an_element() -> None:
     scene = read_scene(FULL.replace("brick", "floor").replace("card", "pier"))
-    assert scene.material_of("left") == "pier"
+    assert measure(scene).hall.surfaces["left-wall"].material == "pier"

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.room.measure import measure
 from pipeline.scene.model import Scene
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
@@ -93,7 +94,7 @@ def test_a_good_file_is_read() -> None:
     scene = read_scene(FULL)
     assert scene.box.clearance == 0.5
     assert scene.columns[0].at == ((-3.9, 4.0), (3.9, 4.0))
-    assert scene.material_of("ceiling") == "card"
+    assert measure(scene).hall.surfaces["ceiling"].material == "card"
 
 
 def test_all_slips_are_named_at_once_in_the_order_of_the_file() -> None:

@@ -11,7 +11,7 @@ import shapely
 
 from pipeline.cli import main
 from pipeline.geometry.curves import flatten_path, polygon
-from pipeline.scene.editing import EditError, with_kerf
+from pipeline.scene.editing import EditError, with_values
 from pipeline.sheets.coupons import BLOCKS, kerf_read, make_coupon, slot_widths
 from pipeline.sheets.kerf import widen
 
@@ -120,7 +120,7 @@ def test_a_reading_changes_one_line_of_a_demo_scene(name: str, tmp_path: Path) -
 )
 def test_every_way_to_write_a_material_keeps_its_comments(text: str) -> None:
     """Inline, dotted, with a unit, with Windows' line ends."""
-    edited = with_kerf(text, "card", 0.2)
+    edited = with_values(text, {("materials", "card", "kerf"): 0.2})
     assert tomllib.loads(edited)["materials"]["card"]["kerf"] == 0.2
     assert [word for word in ("# thin", "# old", "# Windows") if word in text] == [
         word for word in ("# thin", "# old", "# Windows") if word in edited
@@ -131,7 +131,7 @@ def test_every_way_to_write_a_material_keeps_its_comments(text: str) -> None:
 def test_a_material_that_is_not_there_is_refused() -> None:
     """Nothing to change."""
     with pytest.raises((EditError, KeyError)):
-        with_kerf(PLAIN, "card", 0.2)
+        with_values(PLAIN, {("materials", "card", "kerf"): 0.2})
 
 
 @pytest.mark.parametrize(

@@ -102,14 +102,6 @@ class VaultShape:
         raised = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, self.springing], [0.0, 0.0, 1.0]])
         return curves.transform_path(head_path(self.profile, self.width, self.rise), raised)
 
-    def cross_barrel(self, bay: int) -> Path:
-        """Return a cross barrel's section (y, z), from the far springing over the crown to the near one, exact."""
-        near, far = self.bays[bay]
-        stretched = np.array(
-            [[(far - near) / self.width, 0.0, (near + far) / 2], [0.0, 1.0, self.springing], [0.0, 0.0, 1.0]]
-        )
-        return curves.transform_path(head_path(self.profile, self.width, self.rise), stretched)
-
 
 def shape_of(table: VaultTable, hall: Hall) -> VaultShape:
     """Return the shape of a vault over a hall; the table must have no problems."""

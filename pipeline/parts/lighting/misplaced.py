@@ -67,7 +67,7 @@ def enters_nothing(light: LightTable, path: KeyPath, hall: Hall, setting: Settin
     if not open_ones:
         return Problem(
             path=(*path, key),
-            found=f"the light of {light.name!r} comes from without, and no opening lets it in",
+            found=f"the light of {light.name!r} comes from outside the hall, and no opening lets it in",
             allowed='an opening with beyond = "bare" or "light"',
             remedy="add one, or hang a lamp in the hall",
         )

@@ -19,6 +19,50 @@ from pipeline.scene.read import read_scene
 from pipeline.scene.starter import KINDS, Wishes, starter_scene
 
 
+@pytest.fixture
+def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty folder to work in."""
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.usefixtures("bench")
+def test_begin_writes_a_scene_and_never_over_one(capsys: pytest.CaptureFixture[str]) -> None:
+    """The second time it is refused, and the first file is as it was."""
+    assert main(["begin", "my hall"]) == 0
+    assert capsys.readouterr().out == "my-hall.toml\n"
+    Path("my-hall.toml").write_text("edited")
+    assert main(["begin", "my hall"]) == 2
+    assert Path("my-hall.toml").read_text() == "edited"
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        ("hall", "hall.toml"),
+        ("hall.toml", "hall.toml"),
+        ("sub/hall", "sub/hall.toml"),
+        ("Größe 12!", "Groe-12.toml"),
+        ("-rf", "rf.toml"),
+        ("a\nb", "a-b.toml"),
+        ("x" * 300, "x" * 100 + ".toml"),
+    ],
+)
+@pytest.mark.usefixtures("bench")
+def test_begin_makes_a_name_safe(name: str, expected: str) -> None:
+    """Letters, digits, hyphens and underscores are left."""
+    Path("sub").mkdir()
+    assert main(["begin", "--", name]) == 0
+    assert Path(expected).is_file()
+
+
+@pytest.mark.parametrize("name", ["", "..", "!!!", "con", "nowhere/hall", "/"])
+def test_begin_refuses_a_name_it_cannot_use(name: str, bench: Path) -> None:
+    """Nothing is written."""
+    assert main(["begin", name]) == 2
+    assert list(bench.iterdir()) == []
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_kind_of_starter_builds_without_a_complaint(kind: str) -> None:
     """A first build that fails a check is a bad first hour; nothing of it needs a printer unless there is one."""

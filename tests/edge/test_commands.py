@@ -387,41 +387,6 @@ def test_a_disk_that_fails_while_reading_back_is_said_to(
     assert expected == tree(Path("exports"))
 
 
-def test_begin_writes_a_scene_and_never_over_one(capsys: pytest.CaptureFixture[str]) -> None:
-    """The second time it is refused, and the first file is as it was."""
-    assert main(["begin", "my hall"]) == 0
-    assert capsys.readouterr().out == "my-hall.toml\n"
-    Path("my-hall.toml").write_text("edited")
-    assert main(["begin", "my hall"]) == 2
-    assert Path("my-hall.toml").read_text() == "edited"
-
-
-@pytest.mark.parametrize(
-    ("name", "expected"),
-    [
-        ("hall", "hall.toml"),
-        ("hall.toml", "hall.toml"),
-        ("sub/hall", "sub/hall.toml"),
-        ("Größe 12!", "Groe-12.toml"),
-        ("-rf", "rf.toml"),
-        ("a\nb", "a-b.toml"),
-        ("x" * 300, "x" * 100 + ".toml"),
-    ],
-)
-def test_begin_makes_a_name_safe(name: str, expected: str) -> None:
-    """Letters, digits, hyphens and underscores are left."""
-    Path("sub").mkdir()
-    assert main(["begin", "--", name]) == 0
-    assert Path(expected).is_file()
-
-
-@pytest.mark.parametrize("name", ["", "..", "!!!", "con", "nowhere/hall", "/"])
-def test_begin_refuses_a_name_it_cannot_use(name: str, bench: Path) -> None:
-    """Nothing is written."""
-    assert main(["begin", name]) == 2
-    assert list(bench.iterdir()) == []
-
-
 def test_a_reader_that_goes_away_is_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
     """``foreshorten build ... | head``: the exit code is that of the build."""
     reading, writing = os.pipe()

@@ -101,6 +101,7 @@ class _Room:
         width, height, depth = wishes.box
         door = min(1.0, 0.35 * self.width)
         springing = 0.55 * self.height
+        crown = min(0.53 * self.height, half)  # of a vault, over its springing
         return {
             "THIN": texts.THIN if wishes.kind == "vault" else "",
             "TITLE": _quote(wishes.title),
@@ -122,8 +123,8 @@ class _Room:
             "ARCH_AT": _number(round(0.2 * self.depth, 1)),
             "SPRINGING": _number(round(springing, 2)),
             "RISE": _number(round(min(0.25 * self.height, 0.3 * self.width), 2)),
-            "VAULT": _number(round(0.45 * self.height, 2)),
-            "VAULT_RISE": _number(round(min(0.53 * self.height, half), 2)),
+            "VAULT": _number(round(0.98 * self.height - crown, 2)),
+            "VAULT_RISE": _number(round(crown, 2)),
             "WINDOW_AT": _number(round(0.35 * self.depth, 1)),
             "WINDOW": _number(round(min(1.2, 0.2 * self.depth), 2)),
             "SILL": _number(round(0.35 * self.height, 2)),

@@ -38,6 +38,9 @@ STRAIGHT_OUT = (0.0, -1.0, 0.0)
 GRAZE = 0.1
 """mm; a part that meets another by less slides past: small things are made no truer (ISO 2768-1 m), and sheet gives."""
 
+TOUCH = 1e-3
+"""mm; parts nearer than this touch: a joint is drawn once for both its sides, and each rounds it for itself."""
+
 ALONG = 1e-4
 """Sine; a face that looks this little along the pull is slid along: over 100 mm it gains a hundredth of one."""
 
@@ -174,7 +177,7 @@ def in_the_way(part: Pulled, other: Pulled) -> bool:
 def lifted_into(part: Pulled, other: Pulled, lift: float) -> bool:
     """Return whether a part meets another, again by more than ``GRAZE``, when it is lifted ``lift`` mm off its place.
 
-    Its leading facets then reach the other's trailing ones that stand less than that ahead.
+    Its leading facets then reach the other's trailing ones that stand less than that ahead, or touch.
     """
     low, high = np.maximum(part.low, other.low), np.minimum(part.high, other.high)
     if _beside(low, high) or other.low[2] - part.high[2] > lift or part.low[2] > other.high[2]:
@@ -267,8 +270,11 @@ def _any_meet(mine: Facets, theirs: Facets, i: Indices, k: Indices, most: float)
     points, inside = _common_corners(mine.corners[i], theirs.corners[k])
     tilt = (theirs.tilt[k] - mine.tilt[i])[:, None]
     ahead = (theirs.at[k] - mine.at[i])[:, None] + tilt[..., 0] * points[..., 0] + tilt[..., 1] * points[..., 1]
-    gained = np.where(inside, ahead, 0.0).max(axis=1) * np.minimum(mine.facing[i], theirs.facing[k])
-    met = (gained > GRAZE) & (np.where(inside, ahead, np.inf).min(axis=1) <= most)
+    highest, lowest = np.where(inside, ahead, 0.0).max(axis=1), np.where(inside, ahead, np.inf).min(axis=1)
+    met = highest * np.minimum(mine.facing[i], theirs.facing[k]) > GRAZE
+    if most < math.inf:  # the whole figure within that, or a strip of it that is wide enough to count
+        near = most + TOUCH
+        met &= (highest <= near) | (near - lowest > GRAZE * lengths(tilt[:, 0]))
     if not met.any():
         return False
     normal = np.concatenate([mine.sides[i[met]], theirs.sides[k[met]]], axis=1)

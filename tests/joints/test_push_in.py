@@ -85,6 +85,34 @@ def test_a_lift_meets_what_its_short_sweep_meets(
         assert found
 
 
+@given(sizes, turns, st.floats(0, 80), st.floats(0, 360), st.floats(2, 30))
+def test_a_lift_meets_what_touches_from_before_and_leaves_what_touches_from_behind(
+    size: tuple[float, ...], turn: tuple[float, ...], tilt: float, aside: float, lift: float
+) -> None:
+    """Of a block cut in two by a slanted plane the lower half runs into the upper one, which itself is free to go.
+
+    Lifted by l, it would go l cos(tilt) beyond the plane. The whole is turned anyhow: what touches in truth may stand a
+    rounding apart either way.
+    """
+    plane = pull_of(tilt, aside)[[0, 2, 1]] * (1, 1, -1)
+    halves = manifold3d.Manifold.cube(size, center=True).split_by_plane(plane, 0.0)
+    up = np.array([0.0, 0.0, 1.0])
+    rest = manifold3d.Manifold.tetrahedron().rotate(turn)
+    frame = np.linalg.lstsq(mesh_of(manifold3d.Manifold.tetrahedron()).vertices, mesh_of(rest).vertices)[0]
+    upper, lower = (Pulled(mesh_of(half.rotate(turn)), up @ frame) for half in halves)
+    assert lifted_into(lower, upper, lift)
+    assert not lifted_into(upper, lower, lift)
+
+
+def test_a_wedge_lifts_off_the_wedge_it_lies_on() -> None:
+    """Where both run out to nothing the one stands a full lift before the other, and no more."""
+    corners = np.array([[x, y, z] for y in (0.0, 9.0) for x, z in ((-20.0, 0.0), (0.0, 0.0), (-20.0, 10.0))])
+    upper, lower = (mesh_of(manifold3d.Manifold.hull_points(corners * (1, 1, side))) for side in (1, -1))
+    up = np.array([0.0, 0.0, 1.0])
+    assert not lifted_into(Pulled(upper, up), Pulled(lower, up), 6.0)
+    assert lifted_into(Pulled(lower, up), Pulled(upper, up), 6.0)
+
+
 def piece(name: str, body: manifold3d.Manifold) -> Piece:
     return Piece(id=name, body=mesh_of(body), kind=0)
 

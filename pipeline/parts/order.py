@@ -20,17 +20,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.geometry.meshes import Mesh
-from pipeline.parts.pushing import STRAIGHT_OUT, Pulled, in_the_way, lifted_into
+from pipeline.geometry.meshes import Mesh, join
+from pipeline.parts.apart import Spread
+from pipeline.parts.facets import Facets, Surface, each_looking, frame_of, looking, surface_of
+from pipeline.parts.pushing import STRAIGHT_OUT, in_the_way, lifted_into
 
 Array = NDArray[np.float64]
 
 Rank = tuple[int, float, float, int]
 Vector = tuple[float, float, float]
+Ways = tuple[bool, bool]
 
 HOME: Vector = (0.0, 0.0, 0.0)
 """The hold-off of a part that is pushed straight in."""
@@ -43,6 +47,8 @@ SIDEWAYS = 2.0
 
 DECIMALS = 6
 """mm; a hold-off is what the list of parts gives."""
+
+OUT = np.array(STRAIGHT_OUT)
 
 ROUNDING = 1e-3
 """mm; as far as a part may lie outside the box."""
@@ -85,13 +91,15 @@ class Bench:
         self.pieces = {piece.id: piece for piece in pieces}
         self._box = box
         self._ids = tuple(self.pieces)
+        self._at = {name: number for number, name in enumerate(self._ids)}
         self._lows = np.array([piece.body.vertices.min(axis=0) for piece in pieces])
         self._highs = np.array([piece.body.vertices.max(axis=0) for piece in pieces])
         self._low = dict(zip(self._ids, self._lows, strict=True))
         self._high = dict(zip(self._ids, self._highs, strict=True))
-        self._pulled: dict[tuple[str, Vector, Vector], Pulled] = {}
+        self._back: dict[tuple[str, Vector], Facets] = {}
+        self._leading: dict[tuple[str, Vector], Facets] = {}
         self._hold_offs: dict[str, tuple[Vector, ...]] = {}
-        self._near: dict[tuple[str, Vector], tuple[str, ...]] = {}
+        self._near: dict[tuple[str, Vector], dict[str, Ways]] = {}
         self._met: dict[tuple[str, str, Vector], bool] = {}
 
     @property
@@ -124,45 +132,86 @@ class Bench:
             and low[2] >= -ROUNDING and high[2] <= height + ROUNDING
         )  # fmt: skip
 
-    def near(self, part: str, off: Vector) -> tuple[str, ...]:
-        """Return the others that a part may come near on its way in."""
+    @cached_property
+    def _spread(self) -> Spread:
+        normals = [piece.normal for piece in self.pieces.values() if piece.normal is not None]
+        return Spread([piece.body for piece in self.pieces.values()], normals)
+
+    def _close(self, part: str, off: Vector) -> dict[str, Ways]:
+        """Return the others that a part may meet on its way in, and on which of its ways: straight, and set home."""
         if (part, off) not in self._near:
-            low, high = self._low[part], self._high[part]
-            low, high = low + np.minimum(off, 0.0), high + np.maximum(off, 0.0)
+            low, high, way, number = self._low[part], self._high[part], np.array(off), self._at[part]
+            low, high = low + np.minimum(way, 0.0), high + np.maximum(way, 0.0)
             met = (self._lows[:, 0] < high[0]) & (low[0] < self._highs[:, 0]) & (self._lows[:, 1] < high[1])
             met &= (self._lows[:, 2] < high[2]) & (low[2] < self._highs[:, 2])
-            self._near[part, off] = tuple(self._ids[k] for k in np.flatnonzero(met) if self._ids[k] != part)
+            met[number] = False
+            straight = met & ~self._spread.cleared(number, way)
+            home = np.zeros_like(met) if off == HOME else met & ~self._spread.cleared_home(number, way)
+            self._near[part, off] = {
+                self._ids[k]: (bool(straight[k]), bool(home[k])) for k in np.flatnonzero(straight | home)
+            }
         return self._near[part, off]
 
     def meets(self, part: str, other: str, off: Vector) -> bool:
         """Return whether another is in a part's way."""
         key = (part, other, off)
         if key not in self._met:
-            self._met[key] = self._look(part, other, off)
+            straight, home = self._close(part, off).get(other, (False, False))
+            self._met[key] = (straight and in_the_way(self._inward(part, off), self._outward[other])) or (
+                home and self._set_home_through(part, other, np.array(off))
+            )
         return self._met[key]
 
-    def _look(self, part: str, other: str, off: Vector) -> bool:
-        if in_the_way(self._seen(part, off, STRAIGHT_OUT), self._seen(other, HOME, STRAIGHT_OUT)):
-            return True
-        if off == HOME:
-            return False
+    def _set_home_through(self, part: str, other: str, off: Array) -> bool:
         lift = float(np.linalg.norm(off))
-        along = _triple(np.array(off) / lift)
-        return lifted_into(self._seen(part, HOME, along), self._seen(other, HOME, along), lift)
+        along = off / lift
+        low, high = self._low[part] + np.minimum(off, 0.0), self._high[part] + np.maximum(off, 0.0)
+        near = _reaching(self._surfaces[other], low, high)
+        if near is None:
+            return False
+        key = part, _triple(along)
+        if key not in self._leading:
+            self._leading[key] = looking(self._surfaces[part], along, out=True)
+        return lifted_into(self._leading[key], looking(near, along, out=False), lift)
 
-    def _seen(self, part: str, off: Vector, pull: Vector) -> Pulled:
-        if (part, off, pull) not in self._pulled:
-            made = (
-                Pulled(self.pieces[part].body, np.array(pull))
-                if off == HOME
-                else self._seen(part, HOME, pull).moved(np.array(off))
-            )
-            self._pulled[part, off, pull] = made
-        return self._pulled[part, off, pull]
+    @cached_property
+    def _whole(self) -> Surface:
+        return surface_of(join([piece.body for piece in self.pieces.values()]))
+
+    @cached_property
+    def _ends(self) -> NDArray[np.int64]:
+        """Where in the whole each piece's triangles end."""
+        return np.cumsum([len(piece.body.triangles) for piece in self.pieces.values()])
+
+    @cached_property
+    def _surfaces(self) -> dict[str, Surface]:
+        starts = [0, *self._ends[:-1]]
+        return {
+            name: self._whole.some(slice(start, end))
+            for name, start, end in zip(self._ids, starts, self._ends, strict=True)
+        }
+
+    @cached_property
+    def _outward(self) -> dict[str, Facets]:
+        """What of each piece looks out of the opening."""
+        return dict(zip(self._ids, each_looking(self._whole, self._ends, OUT, out=True), strict=True))
+
+    @cached_property
+    def _at_home(self) -> dict[str, Facets]:
+        """What of each piece looks into the box."""
+        return dict(zip(self._ids, each_looking(self._whole, self._ends, OUT, out=False), strict=True))
+
+    def _inward(self, part: str, off: Vector) -> Facets:
+        """Return what of a part looks into the box, held off its place."""
+        if off == HOME:
+            return self._at_home[part]
+        if (part, off) not in self._back:
+            self._back[part, off] = self._at_home[part].moved(np.array(off) @ frame_of(OUT))
+        return self._back[part, off]
 
     def blocker(self, part: str, others: Iterable[str], off: Vector) -> str | None:
         """Return one of others that is in a part's way, or nothing."""
-        near = self.near(part, off)
+        near = self._close(part, off)
         there = [other for other in others if other in near]
         there.sort(
             key=lambda other: not self._met.get((part, other, HOME), False)
@@ -171,7 +220,7 @@ class Bench:
 
     def blockers(self, part: str, others: Iterable[str], off: Vector) -> tuple[str, ...]:
         """Return those of others that are in a part's way."""
-        near = self.near(part, off)
+        near = self._close(part, off)
         return tuple(other for other in others if other in near and self.meets(part, other, off))
 
     def ranked(self) -> list[str]:
@@ -183,6 +232,16 @@ class Bench:
 
         ranks = {piece.id: rank(number, piece) for number, piece in enumerate(self.pieces.values())}
         return sorted(ranks, key=ranks.__getitem__)
+
+
+def _reaching(surface: Surface, low: Array, high: Array) -> Surface | None:
+    """Return the triangles that reach into a box, if any."""
+    kept = (surface.low[0] < high[0]) & (surface.high[0] > low[0])
+    for axis in (1, 2):
+        kept &= surface.low[axis] < high[axis]
+        kept &= surface.high[axis] > low[axis]
+    near = kept.nonzero()[0]
+    return surface.some(near) if len(near) else None
 
 
 def order_of_work(bench: Bench) -> tuple[Step, ...]:

@@ -107,7 +107,7 @@ def _host(evidence: Evidence, turn: Turn, before: list[Turn]) -> int | None:
     if host.onto or host.off != HOME or not _smaller(evidence, turn, host) or bench.blockers(turn.id, already, HOME):
         return None
     later = (one for one in before[place + 1 :] if one.id not in beside)
-    if any(bench.meets(one.id, turn.id, one.off or HOME) for one in later if one.id in bench.near(turn.id, HOME)):
+    if any(bench.blockers(one.id, [turn.id], one.off or HOME) for one in later):
         return None
     return place
 

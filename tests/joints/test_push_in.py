@@ -14,8 +14,10 @@ from hypothesis import strategies as st
 from pipeline.build import make
 from pipeline.checks import push_in
 from pipeline.geometry.booleans import mesh_of
+from pipeline.parts.apart import Spread
+from pipeline.parts.facets import GRAZE, Facets, looking, surface_of
 from pipeline.parts.order import HOME, Bench, Piece, order_of_work
-from pipeline.parts.pushing import GRAZE, Pulled, in_the_way, lifted_into
+from pipeline.parts.pushing import STRAIGHT_OUT, in_the_way, lifted_into
 from tests.scene_text import PLAIN, changed
 
 BOX = (200.0, 200.0, 100.0)
@@ -32,6 +34,18 @@ def block(size: tuple[float, ...], turn: tuple[float, ...], place: tuple[float, 
 
 def swept(body: manifold3d.Manifold, way: np.ndarray) -> manifold3d.Manifold:
     return manifold3d.Manifold.batch_hull([body, body.translate(way)])
+
+
+def facing(body: manifold3d.Manifold, pull: np.ndarray, *, out: bool) -> Facets:
+    return looking(surface_of(mesh_of(body)), pull, out=out)
+
+
+def meets(part: manifold3d.Manifold, other: manifold3d.Manifold, pull: np.ndarray) -> bool:
+    return in_the_way(facing(part, pull, out=False), facing(other, pull, out=True))
+
+
+def lifts_into(part: manifold3d.Manifold, other: manifold3d.Manifold, pull: np.ndarray, lift: float) -> bool:
+    return lifted_into(facing(part, pull, out=True), facing(other, pull, out=False), lift)
 
 
 def pull_of(tilt_deg: float, turn_deg: float) -> np.ndarray:
@@ -54,7 +68,7 @@ def test_one_block_is_in_anothers_way_where_the_swept_body_meets_it(
     a, b = block(size, turn, place), block(other_size, other_turn, other_place)
     assume((a ^ b).volume() == 0)
     pull = pull_of(tilt, aside)
-    found = in_the_way(Pulled(mesh_of(a), pull), Pulled(mesh_of(b), pull))
+    found = meets(a, b, pull)
     if (swept(a, FAR * pull) ^ b).volume() == 0:
         assert not found
     # Moved aside to any side by more than a graze, it is stopped still: then it must have been found.
@@ -77,7 +91,7 @@ def test_a_lift_meets_what_its_short_sweep_meets(
     a, b = block(size, turn, place), block(other_size, other_turn, other_place)
     assume((a ^ b).volume() == 0)
     up = np.array([0.0, 0.0, 1.0])
-    found = lifted_into(Pulled(mesh_of(a), up), Pulled(mesh_of(b), up), lift)
+    found = lifts_into(a, b, up, lift)
     if (swept(a, lift * up) ^ b).volume() == 0:
         assert not found
     moves = [sign * 8 * GRAZE * axis for axis in np.eye(3)[:2] for sign in (1, -1)]
@@ -99,18 +113,40 @@ def test_a_lift_meets_what_touches_from_before_and_leaves_what_touches_from_behi
     up = np.array([0.0, 0.0, 1.0])
     rest = manifold3d.Manifold.tetrahedron().rotate(turn)
     frame = np.linalg.lstsq(mesh_of(manifold3d.Manifold.tetrahedron()).vertices, mesh_of(rest).vertices)[0]
-    upper, lower = (Pulled(mesh_of(half.rotate(turn)), up @ frame) for half in halves)
-    assert lifted_into(lower, upper, lift)
-    assert not lifted_into(upper, lower, lift)
+    upper, lower = (half.rotate(turn) for half in halves)
+    assert lifts_into(lower, upper, up @ frame, lift)
+    assert not lifts_into(upper, lower, up @ frame, lift)
 
 
 def test_a_wedge_lifts_off_the_wedge_it_lies_on() -> None:
     """Where both run out to nothing the one stands a full lift before the other, and no more."""
     corners = np.array([[x, y, z] for y in (0.0, 9.0) for x, z in ((-20.0, 0.0), (0.0, 0.0), (-20.0, 10.0))])
-    upper, lower = (mesh_of(manifold3d.Manifold.hull_points(corners * (1, 1, side))) for side in (1, -1))
+    upper, lower = (manifold3d.Manifold.hull_points(corners * (1, 1, side)) for side in (1, -1))
     up = np.array([0.0, 0.0, 1.0])
-    assert not lifted_into(Pulled(upper, up), Pulled(lower, up), 6.0)
-    assert lifted_into(Pulled(lower, up), Pulled(upper, up), 6.0)
+    assert not lifts_into(upper, lower, up, 6.0)
+    assert lifts_into(lower, upper, up, 6.0)
+
+
+@given(sizes, st.floats(0, 80), st.floats(0, 360), st.floats(0, 0.5), st.floats(1, 20))
+def test_bodies_told_apart_by_their_reach_do_not_meet(
+    size: tuple[float, ...], tilt: float, aside: float, overlap: float, lift: float
+) -> None:
+    """Two halves of a block that overlap by less than they may are told apart by the plane between them.
+
+    Where they are told apart they do not meet, facet by facet: pulled straight out, and lifted toward one another.
+    """
+    plane, out = pull_of(tilt, aside), np.array(STRAIGHT_OUT)
+    rise = float(plane @ out)
+    ahead, behind = manifold3d.Manifold.cube(size, center=True).split_by_plane(plane, 0.0)
+    apart = ahead.translate(plane * (lift * rise - overlap))
+    ahead = ahead.translate(-overlap * plane)
+    cleared = Spread([mesh_of(ahead), mesh_of(behind)], [plane]).cleared(0, np.zeros(3))[1]
+    cleared_home = Spread([mesh_of(behind), mesh_of(apart)], [plane]).cleared_home(0, lift * out)[1]
+    if overlap < 0.9 * GRAZE * rise:
+        assert cleared
+        assert cleared_home
+    assert not (cleared and meets(ahead, behind, out))
+    assert not (cleared_home and lifts_into(behind, apart, out, lift))
 
 
 def piece(name: str, body: manifold3d.Manifold) -> Piece:

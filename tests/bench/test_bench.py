@@ -1,7 +1,8 @@
 """How long things take; nothing here asserts a time.
 
 ``pytest tests/bench --benchmark-enable`` measures, each build beside its floor (`floor`): what raw writers need for
-the same bytes. Otherwise each cheap one runs once, to see that it still runs, and the dear ones are left out.
+the same bytes; and beside the straightforward way to the same files (`straightforward`). Otherwise each cheap one runs
+once, to see that it still runs, and the dear ones are left out. `results` sets out what was measured in RESULTS.md.
 """
 
 from __future__ import annotations
@@ -11,19 +12,23 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import TypeVar
 
+import numpy as np
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from pipeline.build import shape, write
 from pipeline.checks import CHECKS
 from pipeline.checks.evidence import Evidence
-from pipeline.exports.cut_sheets import fill_sheets
+from pipeline.exports.cut_sheets import fill_sheets, pile_up
 from pipeline.scene.starter import Wishes, starter_scene
 
 from .floor import floor
+from .straightforward import nested_one_by_one, raised_one_by_one, straightforward
 
 Run = Callable[[], int]
+Made = TypeVar("Made")
 
 ROOT = Path(__file__).parents[2]
 WALL = """
@@ -94,26 +99,34 @@ SCENES = {
     "flat cistern": (Path(__file__).parent / "flat_cistern.toml").read_text(),
     "1,000 bricks": bricks(1_000),
     "10,000 bricks": bricks(10_000),
+    "30,000 bricks": bricks(30_000),
+    "60,000 bricks": bricks(60_000),
     "100,000 bricks": bricks(100_000),
     "5,000 raised bricks": raised(5_000),
 }
-"""Aims, cold, one process, everything written: 4 s, 2 s, -, -, 10 s and 3 s."""
+"""Aims, cold, one process, everything written: 4 s, 2 s, 10 s for 100,000 bricks and 3 s for raised ones."""
+
+
+def rounds_of(benchmark: BenchmarkFixture, run: Callable[[], Made], count: int = 3) -> Made:
+    """Measure ``count`` runs in this process; return what the last one made."""
+    made: Made = benchmark.pedantic(run, rounds=count)  # type: ignore[no-untyped-call]
+    return made
 
 
 @pytest.mark.parametrize("name", SCENES)
-@pytest.mark.parametrize("writer", ["build", "floor"])
+@pytest.mark.parametrize("way", ["ours", "floor", "straightforward"])
 @pytest.mark.usefixtures("dear")
-def test_build(benchmark: BenchmarkFixture, tmp_path: Path, name: str, writer: str) -> None:
-    """A cold build in a process of its own; and the floor of the files it wrote."""
-    benchmark.group = name
+def test_cold_build(benchmark: BenchmarkFixture, tmp_path: Path, name: str, way: str) -> None:
+    """A cold build in a process of its own; the floor of its files; and its DXF, STL and PNG written plainly."""
+    benchmark.group = f"cold build, {name}"
     scene, out = tmp_path / "scene.toml", tmp_path / "out"
     scene.write_text(SCENES[name])
     build = command("build", str(scene), "--out", str(out), "--anew")
-    if writer == "build":
+    if way == "ours":
         assert rounds(benchmark, build, 3) in (0, 1)
     else:
         assert build() in (0, 1)
-        write = floor(out / "scene", tmp_path / "raw")
+        write = floor(out / "scene", tmp_path / "raw") if way == "floor" else straightforward(out / "scene")
         assert rounds(benchmark, write, 3) > 0
 
 
@@ -123,12 +136,47 @@ def cistern_shapes() -> Evidence:
     return shape((ROOT / "scenes/cistern.toml").read_bytes())
 
 
+@pytest.mark.parametrize("way", ["ours", "straightforward"])
 @pytest.mark.usefixtures("dear")
-def test_nesting(benchmark: BenchmarkFixture, cistern_shapes: Evidence) -> None:
+def test_nesting(benchmark: BenchmarkFixture, cistern_shapes: Evidence, way: str) -> None:
     """Every part of the full cistern laid on its stock; aim 1 s for 60 parts."""
-    evidence = cistern_shapes
-    sheets, _ = benchmark(fill_sheets, evidence.cut_parts, evidence.scene.materials)
-    assert len(sheets) >= 3
+    benchmark.group = "nesting of the cistern"
+    pieces, materials = cistern_shapes.pieces, cistern_shapes.scene.materials
+    if way == "ours":
+        benchmark.extra_info["sheets"] = len(rounds_of(benchmark, lambda: fill_sheets(pieces, materials)[0]))
+        return
+    piles = pile_up(pieces, materials)
+
+    def lay_plainly() -> list[int]:
+        return [
+            nested_one_by_one(
+                list(pile.shapes), (pile.stock.size[0] - 10.0, pile.stock.size[1] - 10.0), pile.stock.spacing
+            )
+            for pile in piles
+        ]
+
+    benchmark.extra_info["sheets"] = sum(rounds_of(benchmark, lay_plainly))
+
+
+@pytest.mark.parametrize("way", ["ours", "floor", "straightforward"])
+@pytest.mark.usefixtures("dear")
+def test_brick_relief(benchmark: BenchmarkFixture, tmp_path: Path, way: str) -> None:
+    """5,000 raised bricks as closed shells through the relief, in this process; booleans one by one beside it."""
+    benchmark.group = "5,000 raised bricks, shapes and STL"
+    text = SCENES["5,000 raised bricks"].encode()
+    if way == "ours":
+        files = rounds_of(benchmark, lambda: write(shape(text), text).files)
+        assert any(name.endswith(".stl") for name in files)
+    elif way == "floor":
+        files = {name: data for name, data in write(shape(text), text).files.items() if not name.endswith(".pdf")}
+        for name, data in files.items():
+            (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+            (tmp_path / name).write_bytes(data)
+        assert rounds(benchmark, floor(tmp_path, tmp_path / "raw"), 3) > 0
+    else:
+        relief = np.eye(4)
+        relief[3, 1] = 0.01
+        assert rounds_of(benchmark, lambda: raised_one_by_one(5_000, 0.3, relief), 1) > 10_000
 
 
 @pytest.mark.usefixtures("dear")

@@ -17,7 +17,9 @@ from pipeline.checks import CHECKS
 from pipeline.keeping.kept import Kept
 from pipeline.live.looking import Outline, Shapes, look
 
-from .test_bench import ROOT, command
+from .floor import floor
+from .straightforward import straightforward
+from .test_bench import ROOT, command, rounds
 
 TEXT = (ROOT / "scenes" / "cistern.toml").read_bytes()
 CHANGES: dict[str, Callable[[int], Overrides]] = {
@@ -40,9 +42,23 @@ def kept(request: pytest.FixtureRequest) -> Kept:
     return made
 
 
+@pytest.mark.parametrize("way", ["floor", "straightforward"])
+@pytest.mark.usefixtures("kept")
+def test_other_ways_to_the_files(benchmark: BenchmarkFixture, tmp_path: Path, way: str) -> None:
+    """What a moved eye makes anew beside pictures and page: DXF, SVG and STL by raw writers; DXF and STL plainly."""
+    benchmark.group = "again in a running process, after the eye"
+    for name, data in write(shape(TEXT), TEXT).files.items():
+        if name.endswith((".dxf", ".svg", ".stl")):
+            (tmp_path / "files" / name).parent.mkdir(parents=True, exist_ok=True)
+            (tmp_path / "files" / name).write_bytes(data)
+    again = floor if way == "floor" else lambda folder, _: straightforward(folder)
+    assert rounds(benchmark, again(tmp_path / "files", tmp_path / "raw"), 3) > 0
+
+
 @pytest.mark.parametrize("change", CHANGES)
 def test_geometry_and_checks_after_a_change(benchmark: BenchmarkFixture, kept: Kept, change: str) -> None:
     """Shapes, files of panels and prints, and all checks, in a running process; pictures follow."""
+    benchmark.group = f"again in a running process, after {change}"
     numbers = itertools.count()
 
     def run(overrides: Overrides) -> int:
@@ -60,6 +76,7 @@ def test_geometry_and_checks_after_a_change(benchmark: BenchmarkFixture, kept: K
 @pytest.mark.parametrize("change", CHANGES)
 def test_whole_build_after_a_change(benchmark: BenchmarkFixture, kept: Kept, change: str) -> None:
     """Pictures and page too, in a running process."""
+    benchmark.group = f"again with pictures and page, after {change}"
     numbers = itertools.count()
 
     def setup() -> tuple[tuple[bytes, str, Overrides], dict[str, object]]:
@@ -75,6 +92,7 @@ class _Seen(Exception):  # noqa: N818 -- it ends a look, and nothing is wrong
 
 def test_outlines_on_the_page_after_the_eye_has_moved(benchmark: BenchmarkFixture, kept: Kept) -> None:
     """Until the live page is shown the flat panels; aim 0.5 s, a tenth of which the page waits for the hand to rest."""
+    benchmark.group = "live page, outlines after the eye has moved"
     numbers = itertools.count()
 
     def show(outlines: tuple[Outline, ...], shapes: Shapes | None) -> None:
@@ -93,6 +111,7 @@ def test_outlines_on_the_page_after_the_eye_has_moved(benchmark: BenchmarkFixtur
 @pytest.mark.usefixtures("kept")
 def test_from_the_shell_with_nothing_changed(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
     """A process of its own that finds what the last one left."""
+    benchmark.group = "from the shell, nothing changed"
     run = command("build", "scenes/cistern.toml", "--out", str(tmp_path))
     code: int = benchmark.pedantic(run, rounds=3, warmup_rounds=1)  # type: ignore[no-untyped-call]
     assert code == 0

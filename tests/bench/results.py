@@ -1,0 +1,95 @@
+"""Sets out what the benchmarks measured in RESULTS.md.
+
+pytest tests/bench --benchmark-enable --benchmark-json=measured.json
+python -m tests.bench.results measured.json
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+from collections import defaultdict
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+RESULTS = Path(__file__).parent / "RESULTS.md"
+WAYS = ("floor", "straightforward")
+HEAD = """# What was measured
+
+By `pytest tests/bench --benchmark-enable --benchmark-json=measured.json`, set out by
+`python -m tests.bench.results measured.json`.
+Middle of three runs or more, seconds of the clock, on {machine}, Python {python}, {date}.
+
+*floor*: the bytes of the same files by printf, zlib and the disk alone, their numbers known beforehand (`floor.py`).
+*straightforward*: the same DXF, STL and PNG, or the same work, entity by entity and boolean by boolean with ezdxf,
+trimesh, manifold3d, shapely and Pillow, what is in them known beforehand (`straightforward.py`).
+Both compute no relief, joint, guide or check.
+"""
+
+
+def main() -> None:
+    """Read what pytest-benchmark wrote, and write RESULTS.md."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.results", description=__doc__)
+    parser.add_argument("measured", type=Path, help="file of --benchmark-json")
+    RESULTS.write_text(set_out(json.loads(parser.parse_args().measured.read_text())), encoding="utf-8")
+
+
+def set_out(measured: dict[str, Any]) -> str:
+    """Return the page of what pytest-benchmark wrote as JSON."""
+    machine = measured["machine_info"]
+    head = HEAD.format(
+        machine=f"{os.cpu_count()} cores of {machine['cpu'].get('brand_raw') or machine['machine']}, {machine['system']}",
+        python=machine["python_version"],
+        date=measured["datetime"][:10],
+    )
+    groups: dict[str, dict[str, float]] = defaultdict(dict)
+    extra: list[str] = []
+    for one in measured["benchmarks"]:
+        params = one["params"] or {}
+        group = one["group"] or one["name"].removeprefix("test_").replace("_", " ")
+        groups[group][params.get("way", "ours")] = one["stats"]["median"]
+        for name, value in one["extra_info"].items():
+            extra.append(f"| {group}, {params.get('way', 'ours')}: {name} | {value} |")
+    lines = [
+        head,
+        "| | seconds | floor | times the floor | straightforward | times that |",
+        "|---|--:|--:|--:|--:|--:|",
+    ]
+    lines += [_row(group, ways) for group, ways in groups.items()]
+    lines += ["", _growth(groups), "", "| of these | |", "|---|--:|", *extra, ""]
+    return "\n".join(lines)
+
+
+def _row(group: str, ways: dict[str, float]) -> str:
+    ours = ways.get("ours")
+    cells = [group, "" if ours is None else f"{ours:.3g}"]
+    for way in WAYS:
+        other = ways.get(way)
+        cells.append("" if other is None else f"{other:.3g}")
+        cells.append("" if other is None or ours is None else f"{ours / other:.2g}")
+    return f"| {' | '.join(cells)} |"
+
+
+def _growth(groups: dict[str, dict[str, float]]) -> str:
+    """Return how straight the times of walls of plain bricks lie over their number, by least squares."""
+    pairs = [
+        (int(found[1].replace(",", "")), ways["ours"])
+        for group, ways in groups.items()
+        if (found := re.fullmatch(r"cold build, ([\d,]+) bricks", group)) and "ours" in ways
+    ]
+    counts, seconds = np.array(pairs, dtype=np.float64).T
+    slope, start = np.polyfit(counts, seconds, 1)
+    rest = seconds - (slope * counts + start)
+    straight = 1.0 - rest @ rest / ((seconds - seconds.mean()) @ (seconds - seconds.mean()))
+    return (
+        f"Walls of {counts.min():,.0f} to {counts.max():,.0f} bricks: {start:.2f} s and {slope * 1e6:.1f} microseconds "
+        f"a brick, R^2 {straight:.4f}."
+    )
+
+
+if __name__ == "__main__":
+    main()

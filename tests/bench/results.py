@@ -41,8 +41,9 @@ def main() -> None:
 def set_out(measured: dict[str, Any]) -> str:
     """Return the page of what pytest-benchmark wrote as JSON."""
     machine = measured["machine_info"]
+    processor = machine["cpu"].get("brand_raw") or machine["machine"]
     head = HEAD.format(
-        machine=f"{os.cpu_count()} cores of {machine['cpu'].get('brand_raw') or machine['machine']}, {machine['system']}",
+        machine=f"{os.cpu_count()} cores of {processor}, {machine['system']}",
         python=machine["python_version"],
         date=measured["datetime"][:10],
     )

@@ -50,16 +50,17 @@ def _closure() -> dict[str, Distribution]:
 
 def _licence(dist: Distribution) -> str:
     """Return what a distribution says of its licence, or the text that it ships where it says nothing."""
-    said = [dist.metadata.get("License-Expression", ""), dist.metadata.get("License", "").partition("\n")[0]]
-    said += [line for line in dist.metadata.get_all("Classifier") or () if line.startswith("License ::")]
+    fields = ("License-Expression", "License", "Classifier")
+    lines = [line.partition("\n")[0] for field in fields for line in dist.metadata.get_all(field) or ()]
+    said = [line for line in lines if "::" not in line or line.startswith("License ::")]
     if any(said):
-        return "; ".join(filter(None, said))
+        return "; ".join(said)
     files = [file for file in dist.files or () if re.search(r"licen[cs]e|copying", file.name, re.IGNORECASE)]
     return "; ".join(Path(str(file.locate())).read_text(errors="replace")[:400] for file in files)
 
 
 def test_no_package_is_under_a_licence_that_binds_its_users() -> None:
-    """Neither GPL nor AGPL in all that the program, its extras and its tests bring along; LGPL is linked, not copied."""
+    """Neither GPL nor AGPL in all that the program, its extras and its tests bring; LGPL is linked, not copied."""
     found = _closure()
     assert len(found) > 50
     assert {name for name, dist in found.items() if BINDING.search(_licence(dist))} <= MIXED

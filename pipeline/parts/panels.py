@@ -22,6 +22,9 @@ Array = NDArray[np.float64]
 SHORTEST = 0.1
 """mm; shorter guides are left out: a cutter only stutters on them."""
 
+SAME_END = 1e-6
+"""mm; ends that clipping moves by less are where they were: it is far below what any machine can place."""
+
 
 def cut_region(face: Face, cuts: tuple[Cut, ...]) -> Region:
     """Return the face's region without its openings.
@@ -56,7 +59,10 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
     own = [mark for mark in marks if mark.host == face.id]
     loops = flat_loops(region, lie)
     cut = sheet_region(loops, lie, face, making, sheet.finish)
+    edges = joint_edges(loops, cut, lie, face, making)
     guides, guides_host, thinned = _guides(face, region, families, lie, making)
+    if any(edge.back > 0 for edge in edges):
+        guides, guides_host = _within(guides, guides_host, cut, lie)
     body = panel_body(face, region, lie, making)
     return Panel(
         face=face,
@@ -66,7 +72,7 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
         finish=sheet.finish,
         cut=cut,
         hidden=sheet_region(loops, lie, face, making, sheet.finish + sheet.thickness),
-        edges=joint_edges(loops, cut, lie, face, making),
+        edges=edges,
         guides=guides,
         guides_host=guides_host,
         folds=_fold_lines(region, lie),
@@ -100,6 +106,23 @@ def _guides(
     long = np.linalg.norm(flat[:, 1] - flat[:, 0], axis=1) >= SHORTEST
     touched = thinning.dropped + thinning.shortened
     return flat[long], host[long], None if thinning.begins is None else (touched, thinning.begins)
+
+
+def _within(guides: Array, guides_host: Array, cut: Region, lie: Lie) -> tuple[Array, Array]:
+    """Return flat guides as far as the sheet goes where its edges stand back, and the host lines they show.
+
+    Lines that end on the sheet's border as they are come back bit for bit.
+    """
+    clipped, source = clip_lines(guides, cut)
+    flat, host = guides[source], guides_host[source]
+    moved = np.linalg.norm(clipped - flat, axis=2) > SAME_END
+    owner = lie.leaf_of(host.mean(axis=1))
+    flat[moved] = clipped[moved]
+    for number, leaf in enumerate(lie.leaves):
+        mine = moved & (owner == number)[:, None]
+        host[mine] = frames.apply(frames.inverse(leaf.flat_from_host), clipped[mine])
+    long = np.linalg.norm(flat[:, 1] - flat[:, 0], axis=1) >= SHORTEST
+    return flat[long], host[long]
 
 
 def _fold_lines(region: Region, lie: Lie) -> Array:

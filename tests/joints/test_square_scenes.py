@@ -17,8 +17,9 @@ from hypothesis import HealthCheck, given, settings
 from pipeline.build import build_scene, make
 from pipeline.checks import CHECKS, bare_box, joint_gaps
 from pipeline.checks.evidence import Evidence
+from pipeline.geometry import curves, frames
 from pipeline.scene.problems import SceneFileError
-from tests.scene_text import PLAIN, changed
+from tests.scene_text import COVERED, DOOR, PLAIN, changed
 from tests.steps.flight_text import ROOM, flight
 from tests.strategies import scenes
 
@@ -157,6 +158,28 @@ def test_what_is_of_square_edges_is_refused_beside_a_bevel(key: str) -> None:
     """The message says so, and what to write."""
     with pytest.raises(SceneFileError, match="edges are bevelled"):
         make(f"{PLAIN}\n[make]\n{key}\n".encode())
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f'{COVERED}{DOOR}{SQUARE}joint = "butt"\n',
+        ROOM + flight(cover="flags", rise=0.4) + SQUARE,
+    ],
+    ids=["butt", "nosings"],
+)
+def test_guides_end_where_a_sheet_that_stands_back_does(text: str) -> None:
+    """No guide goes past the outline (shapely), and each still shows its host line: the lie takes one to the other."""
+    evidence = made(text)
+    back = [panel for panel in evidence.panels if any(edge.back > 0.1 for edge in panel.edges) and len(panel.guides)]
+    assert back
+    for panel in back:
+        loops = [np.concatenate([curves.flatten(edge.curve, 1e-4)[:-1] for edge in loop]) for loop in panel.cut.loops]
+        outline = shapely.Polygon(loops[0], loops[1:])
+        past = shapely.length(shapely.difference(shapely.linestrings(panel.guides), outline.buffer(2e-4)))
+        assert past.max() < 1e-3  # arcs are flattened within 1e-4, which a guide may cross at a slant
+        shown = [frames.apply(panel.leaves[0].flat_from_host, line) for line in panel.guides_host]
+        assert np.array(shown) == pytest.approx(panel.guides, abs=1e-6)
 
 
 def test_hidden_wedges_stand_in_the_manifest_joint_by_joint() -> None:

@@ -47,13 +47,14 @@ def test_runs_are_where_the_courses_meet_the_edges() -> None:
     assert len(heights) >= 90
 
 
+@pytest.mark.parametrize("more", ["", '\n[make]\nedges = "square"\njoint = "butt"\n'], ids=["bevel", "butt"])
 @pytest.mark.parametrize("name", ["left-wall", "right-wall", "back-wall", "floor"])
-def test_every_guide_lies_on_a_run(name: str) -> None:
+def test_every_guide_lies_on_a_run(name: str, more: str) -> None:
     """A rule laid from mark to mark, each its distance from its corner toward the next, passes along every guide.
 
     The mark is sought as a person would: the point of the edge so far from the corner.
     """
-    found = panel(COVERED + DOOR, name)
+    found = panel(COVERED + DOOR + more, name)
     sides = [edge.curve for edge in found.cut.outline]
     lowest = int(np.argmin([np.round(side.start.sum(), 6) for side in sides]))
     sides = sides[lowest:] + sides[:lowest]

@@ -29,6 +29,9 @@ from pipeline.stages.ground import Ground
 WHOLE = 1e-5
 """mm; a seam shorter than its edge by less is all of it."""
 
+NET = "net"
+"""Subject of what is said of a card that makes no net."""
+
 APART = ("supports", "front")
 """Tables whose parts are glued on as they are."""
 
@@ -124,20 +127,23 @@ def _nets(scene: Scene, said: Imagined, making: Making) -> tuple[dict[str, Unfol
             remedy="add it, or take net out",
         )
         raise SceneError([problem])
-    out, facts = {}, []
+    out, facts, alone = {}, [], []
     for card in cards:
-        found = _unfolded([face for face in faces if face.sheet.material == card], card, scene, said, making)
+        own = [face for face in faces if face.sheet.material == card]
+        if len(own) == 1:
+            text = f"The {card} makes no net: of the hall only the {own[0].id} is of it. Give more surfaces that card."
+            alone.append(Fact(subject=NET, text=text))
+            continue
+        found = _unfolded(own, card, scene, said, making)
         if isinstance(found, Unfolded):
             out[card] = found
         elif found:
-            facts.append(Fact(subject="net", text=f"{found}; its panels are cut one by one, with flaps."))
-    return out, facts
+            facts.append(Fact(subject=NET, text=f"{found}; its panels are cut one by one, with flaps."))
+    return out, [*facts, *([] if out else alone)]
 
 
 def _unfolded(faces: list[Face], card: str, scene: Scene, said: Imagined, making: Making) -> Unfolded | str:
-    """Return the surfaces of one card laid flat, or why they cannot be; a single one is no net."""
-    if len(faces) < 2:
-        return ""
+    """Return the surfaces of one card laid flat, or why they cannot be."""
     try:
         regions = {face.id: cut_region(face, said.cuts) for face in faces}
     except CutError:
@@ -155,7 +161,8 @@ def _unfolded(faces: list[Face], card: str, scene: Scene, said: Imagined, making
         return f"The {card} makes no net: however it is unfolded panels lie on one another, at best {pairs}"
     if not best.fits(stock):
         size = f"{best.size[0]:.0f} x {best.size[1]:.0f} mm, and a sheet leaves {stock[0]:g} x {stock[1]:g} mm"
-        return f"The {card} makes no net: it would be {size}"
+        large = " x ".join(f"{math.ceil(side + 2 * table.margin)}" for side in best.size)
+        return f"The {card} makes no net: it would be {size} (one of {large} mm holds it)"
     return best
 
 

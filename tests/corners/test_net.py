@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.build import build_scene
-from pipeline.checks import CHECKS
+from pipeline.checks import CHECKS, one_net
 from pipeline.checks.written import polyline_points, read_dxf
 from pipeline.geometry.curves import flatten_path
 from pipeline.geometry.regions import path_of
@@ -26,6 +27,7 @@ from pipeline.scene.read import read_scene
 from pipeline.stages.panels import prepare_panels
 
 from ..scene_text import changed
+from ..wiring.rooms import LAMPS
 from .rooms import CARD, DOOR, FLAPS, NET, build, clashes, made
 
 Array = NDArray[np.float64]
@@ -183,6 +185,11 @@ def test_net_larger_than_its_sheet_falls_back_to_single_pieces() -> None:
     assert any("makes no net: it would be" in fact.text for fact in evidence.imagined.facts)
     assert [one.kind for panel in evidence.panels for one in panel.additions].count("flap") == 8
     assert "panels/net.dxf" not in evidence.files
+    (told,) = one_net.run(evidence)
+    assert told.status == "warn"
+    size = re.search(r"one of (\d+) x (\d+) mm holds it", told.message)
+    assert size
+    assert made(changed(NET, "[600, 500]", f"[{size[1]}, {size[2]}]")).nets  # it does
 
 
 def test_panels_that_lie_on_one_another_are_named() -> None:
@@ -207,6 +214,27 @@ def test_one_panel_of_a_card_is_no_net() -> None:
     text = changed(DOORWAY, '[left]\nmaterial = "card"', '[left]\nmaterial = "foam"')
     assert made(text).nets == ()
     assert any(panel.id == "floor" for panel in made(text).pieces)
+    assert [(one.status, "only the floor is of it" in one.message) for one in one_net.run(made(text))] == [
+        ("warn", True)
+    ]
+
+
+def test_the_check_names_what_a_net_holds_and_is_still_where_none_is_asked_for() -> None:
+    """A net made is told with its panels, so that one left out is missed."""
+    (told,) = one_net.run(made(NET))
+    assert (told.status, told.part) == ("pass", "net")
+    assert all(panel.id in told.message for panel in made(NET).panels)
+    assert one_net.run(made(FLAPS)) == []
+
+
+def test_wires_do_not_cost_a_net() -> None:
+    """With lamps, wires through the sheets and a battery behind them the hall still unfolds."""
+    foam = 'materials.foam = { thickness = 3.0, process = "knife", sheet = [300, 200] }'
+    card = 'materials.card = { thickness = 0.5, sheet = [600, 500] }\nmake = { corners = "flaps", net = true }'
+    evidence = made(changed(LAMPS, foam, card))
+    assert evidence.wiring
+    assert evidence.wiring.battery is not None
+    assert [(one.status, one.part) for one in one_net.run(evidence)] == [("pass", "net")]
 
 
 def test_net_without_flaps_is_refused() -> None:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.exports.drawing import Drawing, Layer, Shape, Text
-from pipeline.exports.panel_drawing import LETTER, SMALL, fold_note
+from pipeline.exports.panel_drawing import LETTER, SMALL, fold_note, panel_folds
 from pipeline.geometry import frames
 from pipeline.geometry.regions import path_of
-from pipeline.parts.model import Panel
 from pipeline.parts.nets import Net
+
+Array = NDArray[np.float64]
 
 
 def draw_net(net: Net, colours: dict[Layer, str]) -> Drawing:
@@ -23,13 +25,7 @@ def draw_net(net: Net, colours: dict[Layer, str]) -> Drawing:
         middle = np.mean([edge.curve.start for edge in panel.cut.outline], axis=0)
         x, y = frames.apply(net.net_from_flat[panel.id], middle[None])[0]
         texts.append(Text(at=(float(x), float(y)), height=SMALL, text=panel.id))
-        for one in panel.additions:
-            if one.fold is not None:
-                line = net.placed(panel.id, one.fold[None])[0]
-                texts.append(fold_note(line, one.fold_deg))
-        if len(panel.leaves) == 2:
-            texts += [fold_note(line, leaf_fold_deg(panel)) for line in net.placed(panel.id, panel.folds[:1])]
-    texts += [fold_note(crease.ends, crease.angle_deg) for crease in net.creases]
+    texts += [fold_note(line, angle) for line, angle in net_folds(net)]
     return Drawing(
         title=net.id,
         shapes=tuple(shapes),
@@ -39,22 +35,10 @@ def draw_net(net: Net, colours: dict[Layer, str]) -> Drawing:
     )
 
 
-def leaf_fold_deg(panel: Panel) -> float:
-    """Return how far a panel is folded toward its visible side at the apron's end, degrees; below zero away from it."""
-    near, far = (leaf.built_from_flat[:3, 2] for leaf in panel.leaves)
-    away = panel.leaves[1].built_from_flat[:3, :2] @ _into_far(panel)
-    turn = np.arctan2(np.linalg.norm(np.cross(near, far)), near @ far)
-    return float(np.degrees(turn) * np.sign(away @ near))
-
-
-def _into_far(panel: Panel) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    """Return the flat unit direction from the fold into the far leaf."""
-    start, end = panel.folds[0]
-    near, far = (leaf.built_from_flat for leaf in panel.leaves)
-    way = (end - start) / np.linalg.norm(end - start)
-    left = np.array([-way[1], way[0]])
-    deeper = (far[:3, :2] @ left)[1] + (near[:3, :2] @ left)[1]
-    return left if deeper > 0 else -left
+def net_folds(net: Net) -> list[tuple[Array, float]]:
+    """Return the folds of a net, where they lie on it: a line ``(2, 2)``, and degrees toward the visible side."""
+    folds = [(net.placed(one.id, line[None])[0], angle) for one in net.panels for line, angle in panel_folds(one)]
+    return [*folds, *((crease.ends, crease.angle_deg) for crease in net.creases)]
 
 
 def _note(net: Net) -> str:

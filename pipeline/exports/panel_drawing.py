@@ -41,7 +41,7 @@ def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
             Text(at=(0.0, float(low[1]) - 2 * LETTER), height=LETTER, text=note_of(panel)),
             *(_hidden_note(name, path) for name, path in panel.hidden_places),
             *_light_notes(panel),
-            *(fold_note(one.fold, one.fold_deg) for one in panel.additions if one.fold is not None),
+            *(fold_note(line, angle) for line, angle in panel_folds(panel)),
         ),
         colours=colours,
     )
@@ -52,11 +52,41 @@ def note_of(panel: Panel) -> str:
     return f"{panel.id}  {panel.face.sheet.material} {panel.thickness:g} mm  visible face"
 
 
+def panel_folds(panel: Panel) -> list[tuple[Array, float]]:
+    """Return the folds of a panel, its flaps' and that of its leaves: a line ``(2, 2)`` flat, and degrees."""
+    folds = [(one.fold, one.fold_deg) for one in panel.additions if one.fold is not None]
+    if len(panel.leaves) == 2:
+        folds += [(line, leaf_fold_deg(panel)) for line in panel.folds[:1]]
+    return folds
+
+
 def fold_note(line: Array, angle_deg: float) -> Text:
-    """Return what is written at a fold: how far it is turned from flat, and whether toward the one who looks."""
+    """Return what is written at a fold, in its middle."""
     x, y = line.mean(axis=0)
-    way = "valley" if angle_deg > 0 else "mountain"
-    return Text(at=(float(x), float(y)), height=SMALL, text=f"{way} {abs(angle_deg):.1f} deg")
+    return Text(at=(float(x), float(y)), height=SMALL, text=fold_words(angle_deg))
+
+
+def fold_words(angle_deg: float) -> str:
+    """Return how far a fold is turned from flat, and whether toward the one who looks at the visible face."""
+    return f"{'valley' if angle_deg > 0 else 'mountain'} {abs(angle_deg):.1f} deg"
+
+
+def leaf_fold_deg(panel: Panel) -> float:
+    """Return how far a panel is folded toward its visible side at the apron's end, degrees; below zero away from it."""
+    near, far = (leaf.built_from_flat[:3, 2] for leaf in panel.leaves)
+    away = panel.leaves[1].built_from_flat[:3, :2] @ _into_far(panel)
+    turn = np.arctan2(np.linalg.norm(np.cross(near, far)), near @ far)
+    return float(np.degrees(turn) * np.sign(away @ near))
+
+
+def _into_far(panel: Panel) -> Array:
+    """Return the flat unit direction ``(2,)`` from the fold into the far leaf."""
+    start, end = panel.folds[0]
+    near, far = (leaf.built_from_flat for leaf in panel.leaves)
+    way = (end - start) / np.linalg.norm(end - start)
+    left = np.array([-way[1], way[0]])
+    deeper = (far[:3, :2] @ left)[1] + (near[:3, :2] @ left)[1]
+    return left if deeper > 0 else -left
 
 
 def _hidden_note(name: str, path: Path) -> Text:

@@ -229,7 +229,7 @@ def _up(angle: float, flipped: bool) -> Array:
 
 def _name(canvas: Canvas, template: Template, tile: Tile, mirrored: bool) -> None:
     words = template.drawing.texts[0].text if template.drawing.texts else template.drawing.title
-    words = _plain(words.replace("visible face", MIRRORED if mirrored else "visible face"))
+    words = _plain(mirrored_words(words) if mirrored else words)
     if tile.cells == (1, 1):
         _beside(canvas, words, frames.apply(tile.page_from_flat, np.array(template.name_along)))
         return
@@ -237,8 +237,14 @@ def _name(canvas: Canvas, template: Template, tile: Tile, mirrored: bool) -> Non
     low, high = curves.bounds(curves.transform_path(outline.path, tile.page_from_flat))
     x, y = (low[0] + high[0]) / 2, low[1] + 0.64 * (high[1] - low[1])
     left, bottom, right, top = tile.window
-    at = (min(max(x, left + 30), right - 30), min(max(y, bottom + 6), top - 8))
+    half = 0.5 * text_size(words, NAME, bold=True) + NAME  # whole on every page, so that none is left without a name
+    at = (min(max(x, left + half), right - half), min(max(y, bottom + 6), top - 8))
     _write(canvas, at, words, "Helvetica-Bold", NAME)
+
+
+def mirrored_words(words: str) -> str:
+    """Return what is written of a part as it is seen from behind, where its valleys rise the other way."""
+    return words.replace("visible face", MIRRORED).replace("valleys toward you", "valleys away from you")
 
 
 def _beside(canvas: Canvas, words: str, ends: Array) -> None:

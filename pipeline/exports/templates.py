@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from pipeline.exports.drawing import Drawing, Layer
 from pipeline.exports.haze_strip import Block
-from pipeline.exports.pdf import CUT, MIRRORED, NAME, NOTE, EdgeNote, Template, text_size, write_templates
+from pipeline.exports.pdf import CUT, NAME, NOTE, EdgeNote, Template, mirrored_words, text_size, write_templates
+from pipeline.exports.panel_drawing import fold_words
 from pipeline.geometry.curves import bounds, flatten, flatten_path
 from pipeline.parts.model import JointEdge
 from pipeline.sheets.paper import PAPERS, lay_pages
@@ -29,11 +30,15 @@ BEVELLED = 0.05
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PaperPart:
-    """A part to be drawn on paper: its drawing, its edges, and whether its sheet has a grain."""
+    """A part to be drawn on paper: its drawing, its edges, whether its sheet has a grain, and its folds.
+
+    A fold is a line ``(2, 2)`` flat and how far it is folded toward the visible side, degrees.
+    """
 
     drawing: Drawing
     edges: tuple[JointEdge, ...]
     grain: bool = False
+    folds: tuple[tuple[Array, float], ...] = ()
 
 
 def templates_pdf(title: str, parts: list[PaperPart], paper: str, strip: tuple[Block, ...] = ()) -> bytes:
@@ -55,7 +60,10 @@ def templates_pdf(title: str, parts: list[PaperPart], paper: str, strip: tuple[B
     templates = [
         Template(
             drawing=part.drawing,
-            notes=tuple(edge_note(edge, part.drawing) for edge in part.edges if edge.against in names),
+            notes=(
+                *(edge_note(edge, part.drawing) for edge in part.edges if edge.against in names),
+                *(_fold_note(line, angle) for line, angle in part.folds),
+            ),
             name_along=line,
             grain_at=_middle(part.drawing) if part.grain else None,
         )
@@ -97,6 +105,11 @@ def edge_note(edge: JointEdge, drawing: Drawing) -> EdgeNote:
     return EdgeNote(start=tuple((centre - reach).tolist()), end=tuple((centre + reach).tolist()), text=text)
 
 
+def _fold_note(line: Array, angle_deg: float) -> EdgeNote:
+    (a, b), (c, d) = line.tolist()
+    return EdgeNote(start=(a, b), end=(c, d), text=fold_words(angle_deg))
+
+
 def _stretch(drawing: Drawing, start: Array, end: Array) -> Array | None:
     """Return the points ``(n, 2)`` of a contour from one place of it to another, or nothing where it is straight."""
     for shape in drawing.shapes:
@@ -117,7 +130,7 @@ def _named(drawing: Drawing) -> tuple[tuple[tuple[float, float], tuple[float, fl
     (x0, y0), (x1, y1) = box.tolist()
     words = drawing.texts[0].text if drawing.texts else drawing.title
     # The longer of the two forms of the name, so that both kinds of page are laid alike.
-    long = text_size(words.replace("visible face", MIRRORED), NAME, bold=True)
+    long = text_size(mirrored_words(words), NAME, bold=True)
     if x1 - x0 >= min(y1 - y0, long):
         reach = max(0.0, long - (x1 - x0)) / 2
         line = (x0 - reach, y0 - STRIP + 1.5), (x1 + reach, y0 - STRIP + 1.5)

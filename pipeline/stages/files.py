@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from pipeline.casework.boards import Casework
 from pipeline.casework.cut_list import cut_list_csv
 from pipeline.exports.bent_drawing import draw_bent
@@ -12,8 +15,8 @@ from pipeline.exports.dxf import write_dxf
 from pipeline.exports.dxf_r12 import write_r12
 from pipeline.exports.figure_drawing import draw_figure
 from pipeline.exports.haze_strip import blocks_of
-from pipeline.exports.net_drawing import draw_net
-from pipeline.exports.panel_drawing import draw_panel
+from pipeline.exports.net_drawing import draw_net, net_folds
+from pipeline.exports.panel_drawing import draw_panel, panel_folds
 from pipeline.exports.sheet_drawing import Bridges
 from pipeline.exports.stencil_drawing import draw_stencil
 from pipeline.exports.stl import write_stl
@@ -34,6 +37,8 @@ from pipeline.scene.model import Scene
 from pipeline.sheets.gaps import box_gaps
 from pipeline.sheets.measures import measures_csv
 from pipeline.sheets.stock import Filled
+
+Array = NDArray[np.float64]
 
 
 def export(
@@ -90,11 +95,14 @@ def export(
     inside = {panel.id for net in nets for panel in net.panels}
     grain = {name: material.grain for name, material in scene.materials.items()}
     papers = [
-        PaperPart(drawing=drawing, edges=panel.edges, grain=grain[panel.material])
+        PaperPart(drawing=drawing, edges=panel.edges, grain=grain[panel.material], folds=folds_of(panel))
         for panel, drawing in drawn
         if panel.id not in inside
     ]
-    papers += [PaperPart(drawing=drawing, edges=(), grain=grain[net.material]) for net, drawing in laid]
+    papers += [
+        PaperPart(drawing=drawing, edges=(), grain=grain[net.material], folds=tuple(net_folds(net)))
+        for net, drawing in laid
+    ]
     papers += [PaperPart(drawing=boards[name], edges=(), grain=True) for name in fingers_by_hand(scene, casework)]
     papers += [PaperPart(drawing=masks[one.id], edges=()) for one in stencils if not one.material]
     stood = (stand(figure, room.hall, room.relief) for figure in scene.figures)
@@ -107,6 +115,11 @@ def export(
     gaps = box_gaps(panels, room.inside)
     files["measures.csv"] = kept.of(measures_csv, panels, -room.relief.eye[1], gaps, make.ruler)
     return files
+
+
+def folds_of(panel: Panel | BentPanel) -> tuple[tuple[Array, float], ...]:
+    """Return where a flat panel is folded and by how much; what is bent is not folded there by an angle."""
+    return tuple(panel_folds(panel)) if isinstance(panel, Panel) else ()
 
 
 def draw_boards(casework: Casework | None, colours: dict[Layer, str]) -> dict[str, Drawing]:

@@ -22,6 +22,7 @@ from pipeline.geometry import curves, frames
 from pipeline.parts.model import JointEdge
 from pipeline.sheets.paper import OVERLAP, PAPERS, Page, Tile, lay_pages, window_of
 
+from ..corners.rooms import NET, made
 from ..scene_text import PLAIN, changed
 
 Array = NDArray[np.float64]
@@ -168,7 +169,7 @@ def words(page: Any) -> list[tuple[str, Array]]:
     found = []
 
     def visit(text: str, cm: list[float], tm: list[float], _font: Any, size: float) -> None:
-        if text.strip().endswith("face") and " mm " in text:
+        if " face" in text and " mm " in text:
             matrix = np.array(tm).reshape(3, 2) @ np.array(cm).reshape(3, 2)[:2]
             matrix[2] += np.array(cm)[4:]
             wide = text_size(text.strip(), size, bold=True)
@@ -193,6 +194,21 @@ def test_names_of_parts_that_share_a_page_are_apart(demo: Build) -> None:
     ids = {part["id"] for part in demo.manifest["parts"] if part["made_as"] != "print"}
     assert {name.split()[0] for name in seen if name.endswith("visible face")} == ids
     assert {name.split()[0] for name in seen if name.endswith("hidden face")} == ids
+
+
+def test_every_page_of_a_tiled_part_bears_its_whole_name_and_its_folds() -> None:
+    """A net of 2 x 2 pages: no name runs out of a window, folds are told by their angles, valleys turn when mirrored."""
+    pages = pypdf.PdfReader(io.BytesIO(made(NET).files["templates.pdf"])).pages
+    left, bottom, right, top = window_of(PAPERS["A4"])
+    angles = {round(crease.angle_deg, 1) for net in made(NET).nets for crease in net.creases}
+    assert len(pages) == 8
+    for number, page in enumerate(pages):
+        ((name, corners),) = words(page)
+        assert shapely.box(left, bottom, right, top).contains(shapely.Polygon(corners))
+        assert name.startswith("net  ")
+        assert name.endswith("valleys toward you" if number < 4 else "valleys away from you")
+    told = {float(angle) for page in pages for angle in re.findall(r"valley (\d+\.\d) deg", page.extract_text())}
+    assert angles <= told
 
 
 @pytest.mark.parametrize("turn", [1, -1])

@@ -56,12 +56,28 @@ def parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     top.add_argument("--version", action=Version, nargs=0, help="show the version and exit")
-    commands = top.add_subparsers(metavar="COMMAND", required=True)
+    commands = top.add_subparsers(metavar="COMMAND", required=True, parser_class=Mixed)
     for command in COMMANDS:
         own = commands.add_parser(command.name, help=command.summary, description=command.summary, allow_abbrev=False)
         command.add_arguments(own)
         own.set_defaults(run=command.run, parser=parser)
     return top
+
+
+class Mixed(argparse.ArgumentParser):
+    """Takes options between and before the names of files and parts too, as in ``cut FOLDER --forget PART``."""
+
+    _within = False
+
+    def parse_known_args(self, args=None, namespace=None):  # type: ignore[no-untyped-def]
+        """Parse options first and what is left after them."""
+        if self._within:
+            return super().parse_known_args(args, namespace)
+        self._within = True
+        try:
+            return self.parse_known_intermixed_args(args, namespace)
+        finally:
+            self._within = False
 
 
 class Version(argparse.Action):

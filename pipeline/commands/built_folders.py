@@ -51,6 +51,19 @@ class BuiltFolder:
             raise InputError(f"{self.path / name}: was changed after it was built; build the scene again")
         return data
 
+    def nets(self) -> dict[str, list[str]]:
+        """Return the panels of every net by its id.
+
+        Raises
+        ------
+        InputError
+            If the manifest does not say them as ours do.
+        """
+        try:
+            return {net["id"]: [part["id"] for part in net["parts"]] for net in self.manifest.get("nets", [])}
+        except (KeyError, TypeError) as error:
+            raise _not_ours(self.path, f"its {MANIFEST} lacks {error}") from None
+
     def versions(self) -> dict[str, Version]:
         """Return every part by id.
 

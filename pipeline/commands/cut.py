@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Collection
 from pathlib import Path
 
 from pipeline.commands.model import Command, Exit, InputError
@@ -12,7 +13,13 @@ from pipeline.commands.terminal import Terminal
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Take an export folder and parts of it."""
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="export folder, as exports/cistern")
-    parser.add_argument("parts", metavar="PART", nargs="*", help="ids of parts; none lists what is marked")
+    parser.add_argument(
+        "parts",
+        metavar="PART",
+        nargs="*",
+        default=[],
+        help="ids of parts, or of a net for its panels; none lists what is marked",
+    )
     parser.add_argument("--all", action="store_true", help="every part of the folder")
     parser.add_argument("--forget", action="store_true", help="forget that they were cut")
     parser.add_argument("--quiet", action="store_true", help="write nothing but errors")
@@ -32,13 +39,13 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
             terminal.result(name)
         return Exit.DONE
     if arguments.forget:
-        names = list(kept) if arguments.all else list(dict.fromkeys(arguments.parts))
+        names = list(kept) if arguments.all else _named(arguments, kept)
         _refuse_unknown(names, list(kept), f"{arguments.folder}: not marked as cut")
         forget(arguments.folder, names)
         lines = [f"{name}: forgotten" for name in names]
     else:
         parts = built_folder(arguments.folder).versions()
-        names = list(parts) if arguments.all else list(dict.fromkeys(arguments.parts))
+        names = list(parts) if arguments.all else _named(arguments, parts)
         _refuse_unknown(names, list(parts), f"{arguments.folder}: no such part")
         mark(arguments.folder, {name: parts[name] for name in names})
         lines = [f"{name}: {'marked as cut again' if name in kept else 'marked as cut'}" for name in names]
@@ -46,6 +53,17 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
         for line in lines:
             terminal.result(line)
     return Exit.DONE
+
+
+def _named(arguments: argparse.Namespace, known: Collection[str]) -> list[str]:
+    """Return the parts that are named, once each; a net stands for its panels, which are cut in one piece."""
+    from pipeline.commands.built_folders import built_folder
+
+    names = list(dict.fromkeys(arguments.parts))
+    if all(name in known for name in names):
+        return names
+    nets = built_folder(arguments.folder).nets()
+    return list(dict.fromkeys(part for name in names for part in nets.get(name, [name])))
 
 
 def _refuse_unknown(names: list[str], known: list[str], what: str) -> None:

@@ -106,9 +106,9 @@ def _scenes(arguments: argparse.Namespace) -> list[SceneFile]:
     swept = axes(arguments.overrides)
     number = count(swept)
     if number > MOST and not arguments.yes:
-        lists = " x ".join(str(len(axis.values)) for axis in swept)
+        lists = f" ({' x '.join(str(len(axis.values)) for axis in swept)})" if len(swept) > 1 else ""
         raise InputError(
-            f"{number:,} builds ({lists}) are more than {MOST:,}; nothing was built: take fewer values, or say --yes"
+            f"{number:,} builds{lists} are more than {MOST:,}; nothing was built: take fewer values, or say --yes"
         )
     scene_files.read_bytes(arguments.scene)  # a scene that is not there is said once
     return [

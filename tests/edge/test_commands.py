@@ -188,6 +188,13 @@ def test_several_scenes_give_the_worst_exit_code_and_each_is_tried(texts: tuple[
     assert {f"room-{number}" for number in built} == {p.name for p in Path("exports").glob("room-*")}
 
 
+def test_options_may_stand_between_the_scenes() -> None:
+    """What is typed last is as good as what is typed first: a scene, an option, another scene."""
+    first, second = scene("room-1.toml"), scene("room-2.toml")
+    assert main(["build", first, "--out", "elsewhere", second]) == 0
+    assert {p.name for p in Path("elsewhere").glob("room-*")} == {"room-1", "room-2"}
+
+
 @pytest.mark.skipif(multiprocessing.get_start_method() != "fork", reason="the stand-in does not reach a fresh process")
 def test_a_process_that_dies_costs_its_own_scene_only(capsys: pytest.CaptureFixture[str]) -> None:
     """Killed for want of memory, say: exit code 3, and the others, more than there are jobs, are built in order."""

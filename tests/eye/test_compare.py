@@ -20,6 +20,7 @@ from shapely import affinity
 from pipeline.build import Overrides, make
 from pipeline.cli import main
 from pipeline.report.comparing import Compared, Version, compare, versions
+from tests.corners.rooms import NET
 from tests.scene_text import changed
 
 WALL = """\
@@ -186,6 +187,19 @@ def test_what_lies_on_the_bench_outlives_two_rebuilds(told: Told) -> None:
     assert told("cut", "exports/room", "--forget", "--all")[0] == 0
     assert told("cut", "exports/room")[1] == ""
     assert "as cut" not in told("build", "room.toml")[1]
+
+
+def test_a_net_is_cut_as_all_its_panels(told: Told) -> None:
+    """The sheet bears the net's name alone, so that name marks, and forgets, every panel of it."""
+    Path("card.toml").write_text(NET)
+    assert told("build", "card.toml")[0] == 0
+    code, out, _ = told("cut", "exports/card", "net", "floor")
+    assert (code, len(out.splitlines())) == (0, 5)
+    marked = told("cut", "exports/card")[1].split()
+    assert marked == ["back-wall", "ceiling", "floor", "left-wall", "right-wall"]
+    assert told("cut", "exports/card", "--forget", "net")[0] == 0
+    assert told("cut", "exports/card")[1] == ""
+    assert told("cut", "exports/card", "nets")[0] == 2
 
 
 def test_two_folders_are_compared_with_a_picture(told: Told) -> None:

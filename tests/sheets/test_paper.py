@@ -197,7 +197,7 @@ def test_names_of_parts_that_share_a_page_are_apart(demo: Build) -> None:
 
 
 def test_every_page_of_a_tiled_part_bears_its_whole_name_and_its_folds() -> None:
-    """A net of 2 x 2 pages: no name runs out of a window, folds are told by their angles, valleys turn when mirrored."""
+    """A net of 2 x 2 pages: no name runs out of a window, folds have their angles, valleys turn when mirrored."""
     pages = pypdf.PdfReader(io.BytesIO(made(NET).files["templates.pdf"])).pages
     left, bottom, right, top = window_of(PAPERS["A4"])
     angles = {round(crease.angle_deg, 1) for net in made(NET).nets for crease in net.creases}

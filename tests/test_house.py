@@ -10,7 +10,6 @@ import subprocess
 import sys
 from pathlib import Path
 from types import ModuleType
-from typing import get_args
 
 import grimp
 import pytest
@@ -18,9 +17,6 @@ import pytest
 from pipeline import checks, commands, elements
 from pipeline.checks import CHECKS
 from pipeline.commands import COMMANDS
-from pipeline.elements import covers
-from pipeline.elements.covers import PATTERNS
-from pipeline.elements.covers.table import Pattern
 from pipeline.room.imagine import ELEMENTS
 from pipeline.scene.model import Scene
 
@@ -43,12 +39,6 @@ def test_every_element_stands_in_the_table_and_in_the_scene() -> None:
     expected = modules_with(elements, "imagine") - {"pipeline.elements.hall"}
     assert expected == {function.__module__ for _, function in ELEMENTS}
     assert {key for key, _ in ELEMENTS} <= Scene.model_fields.keys()
-
-
-def test_every_cover_stands_in_the_table_and_can_be_named() -> None:
-    """A pattern is one file, one line and one word of the scene file."""
-    assert modules_with(covers, "lay") == {function.__module__ for function in PATTERNS.values()}
-    assert set(get_args(Pattern)) == PATTERNS.keys()
 
 
 def test_every_check_stands_in_the_table_with_an_id_of_its_own() -> None:

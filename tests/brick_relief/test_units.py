@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.elements.covers import UNITS, CoverTable, lay_cover, lay_units
+from pipeline.elements.covers import CoverTable, lay_cover, lay_units
 from pipeline.elements.covers.table import Pattern
 from tests.covers.wall import all_lines, assert_equal, cells
 
@@ -20,11 +20,6 @@ WALL = (4500.0, 3000.0)
 def units(table: CoverTable, extent: tuple[float, float] = WALL, *, level: bool = False) -> shapely.MultiPolygon:
     """Return the units as polygons."""
     return shapely.MultiPolygon(list(shapely.polygons(lay_units(table, 1.0, *extent, level=level))))
-
-
-def test_every_pattern_has_units() -> None:
-    """Whatever can be drawn can be raised."""
-    assert set(get_args(Pattern)) == UNITS.keys()
 
 
 @pytest.mark.parametrize("level", [False, True])

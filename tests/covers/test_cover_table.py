@@ -16,13 +16,13 @@ from pipeline.elements.covers.table import SIZES_USED, Pattern
 
 
 def test_every_file_that_lays_a_pattern_is_in_the_table() -> None:
-    """A pattern is one file with a function ``lay`` and one line of the table."""
+    """A pattern is one file with a ``LAYING`` and one line of the table."""
     folder = Path(covers.__file__).parent
     modules = {
         info.name: importlib.import_module(f"pipeline.elements.covers.{info.name}")
         for info in pkgutil.iter_modules([str(folder)])
     }
-    found = {name: module.lay for name, module in modules.items() if hasattr(module, "lay")}
+    found = {name: module.LAYING for name, module in modules.items() if hasattr(module, "LAYING")}
     assert found == PATTERNS
 
 

@@ -7,20 +7,9 @@ courses, where even ones have the middle of a stretcher.
 
 from __future__ import annotations
 
-from pipeline.elements.covers.courses import Bond, Series, lay_courses
+from pipeline.elements.covers.courses import Bond, Series
+from pipeline.elements.covers.laying import in_courses
 from pipeline.elements.covers.table import Cover
-from pipeline.elements.covers.units import Array, cut_units
-from pipeline.elements.surfaces import Family
-
-
-def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
-    """Return the perpends before and after each header, the closers', and the beds."""
-    return lay_courses(cover_mm.height, cover_mm.joint, bond(cover_mm), extent_u, extent_v, fit=cover_mm.fit_gauge)
-
-
-def units(cover_mm: Cover, extent_u: float, extent_v: float) -> Array:
-    """Return the units that the guides of ``lay`` run between, ``(n, 4, 2)`` host coordinates."""
-    return cut_units(cover_mm.height, cover_mm.joint, bond(cover_mm), extent_u, extent_v, fit=cover_mm.fit_gauge)
 
 
 def bond(cover_mm: Cover) -> Bond:
@@ -36,3 +25,6 @@ def bond(cover_mm: Cover) -> Bond:
         Series(pitch=header, shift=middle, last=1, beside=header / 2),
     )
     return even, odd
+
+
+LAYING = in_courses(bond)

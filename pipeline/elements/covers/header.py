@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from pipeline.elements.covers.courses import Bond, Series, lay_courses
+from pipeline.elements.covers.courses import Bond, Series
+from pipeline.elements.covers.laying import in_courses
 from pipeline.elements.covers.table import Cover
-from pipeline.elements.covers.units import Array, cut_units
-from pipeline.elements.surfaces import Family
-
-
-def lay(cover_mm: Cover, extent_u: float, extent_v: float) -> list[Family]:
-    """Return perpends at m (w + j) - j/2 on even courses and half a header further on odd ones, and the beds."""
-    return lay_courses(cover_mm.height, cover_mm.joint, bond(cover_mm), extent_u, extent_v, fit=cover_mm.fit_gauge)
-
-
-def units(cover_mm: Cover, extent_u: float, extent_v: float) -> Array:
-    """Return the units that the guides of ``lay`` run between, ``(n, 4, 2)`` host coordinates."""
-    return cut_units(cover_mm.height, cover_mm.joint, bond(cover_mm), extent_u, extent_v, fit=cover_mm.fit_gauge)
 
 
 def bond(cover_mm: Cover) -> Bond:
     """Return the perpends of two courses, half a header apart."""
     header, middle = cover_mm.width + cover_mm.joint, -cover_mm.joint / 2
     return ((Series(pitch=header, shift=middle),), (Series(pitch=header, shift=middle - header / 2),))
+
+
+LAYING = in_courses(bond)

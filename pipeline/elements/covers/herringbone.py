@@ -19,6 +19,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.elements.covers.laying import Joints, Laying
 from pipeline.elements.covers.table import Cover
 from pipeline.elements.surfaces import Family
 from pipeline.geometry.clip import clip_lines
@@ -72,7 +73,23 @@ def units(cover_mm: Cover, extent_u: float, extent_v: float) -> Array:
     return np.concatenate(parts)
 
 
+def joints(cover_mm: Cover, extent_u: float, extent_v: float) -> Joints:
+    """Return the ways across the rising and the falling joints, and their one width."""
+    return tuple((way, cover_mm.joint) for way in UV_FROM_XY.T)
+
+
+def count(cover_mm: Cover, extent_u: float, extent_v: float) -> float:
+    """Return about how many guides there are: two for each place of the lattice that can touch the face."""
+    length, width = cover_mm.length + cover_mm.joint, cover_mm.width + cover_mm.joint
+    reach = (length + width) / math.sqrt(2)
+    places = ((extent_u + reach) / (length * math.sqrt(2)) + 1) * ((extent_v + reach) / (width * math.sqrt(2)) + 1)
+    return 2 * places
+
+
 def _reach(ends: Array, pitch: float, extent: float) -> NDArray[np.int64]:
     """Return every m for which a line between ``ends``, moved by m pitches, can touch [0, extent]."""
     first, last = math.ceil(-ends.max() / pitch), math.floor((extent - ends.min()) / pitch)
     return np.arange(first, last + 1)
+
+
+LAYING = Laying(lay=lay, units=units, joints=joints, count=count)

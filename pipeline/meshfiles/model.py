@@ -43,7 +43,7 @@ class MeshFile:
 
 
 def checked_mesh(vertices: Array, triangles: NDArray[np.int64]) -> Mesh:
-    """Return the mesh, if all its points are believable and all its triangles name points.
+    """Return the mesh, if all points that its triangles name are believable; that they are there the reader has seen.
 
     Raises
     ------
@@ -53,9 +53,6 @@ def checked_mesh(vertices: Array, triangles: NDArray[np.int64]) -> Mesh:
     if len(triangles) == 0:
         raise MeshFileError("it holds no facets")
     refuse_too_many(len(triangles))
-    if triangles.min() < 0 or triangles.max() >= len(vertices):
-        facet = int(np.flatnonzero(((triangles < 0) | (triangles >= len(vertices))).any(axis=1))[0])
-        raise MeshFileError(f"facet {facet + 1} names a vertex that is not there; it has {len(vertices):,}")
     with np.errstate(invalid="ignore"):
         bad: NDArray[np.bool_] = np.logical_not((np.abs(vertices) <= FARTHEST).all(axis=1))
     if bad[triangles].any():

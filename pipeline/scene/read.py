@@ -13,7 +13,7 @@ from pipeline.scene.limits import decode, refuse_costly
 from pipeline.scene.model import Scene
 from pipeline.scene.places import locate
 from pipeline.scene.problems import PlacedProblem, SceneFileError
-from pipeline.scene.settings import Override, SettingError, apply_settings, origin_of, parse_key, setting_text
+from pipeline.scene.settings import Override, apply_settings, origin_of, parse_key, setting_text
 from pipeline.scene.syntax import parse
 from pipeline.scene.wording import word_all
 
@@ -68,12 +68,7 @@ def place_problems(text: str, problems: Iterable[Problem], origins: dict[KeyPath
 
 def placed_error(text: str | bytes, problems: Iterable[Problem], overrides: Sequence[Override] = ()) -> SceneFileError:
     """Return problems found in a scene that could be read as the error of its file, each at its place."""
-    origins: dict[KeyPath, str] = {}
-    for override in overrides:
-        try:
-            origins[parse_key(override[0])] = setting_text(override)
-        except SettingError:
-            continue
+    origins = {parse_key(override[0]): setting_text(override) for override in overrides}
     return SceneFileError(place_problems(decode(text), problems, origins))
 
 

@@ -88,7 +88,8 @@ def word(root: type[Table], path: KeyPath, error: ErrorDetails, value: Any) -> P
     if kind == "string_pattern_mismatch":
         return _pattern(path, value, str(context.get("pattern", "")))
     if kind in ("string_too_short", "string_too_long"):
-        allowed = f"{'at least' if kind.endswith('short') else 'at most'} {next(iter(context.values()))} characters"
+        limit = next(iter(context.values()))
+        allowed = f"{'at least' if kind.endswith('short') else 'at most'} {limit} character{'' if limit == 1 else 's'}"
         return Problem(path=path, found=f"{show(value)} has {len(value)} characters", allowed=allowed)
     return _other(root, path, error, value)
 
@@ -122,8 +123,6 @@ def _missing(root: type[Table], path: KeyPath, error: ErrorDetails) -> Problem:
     wanted, about = f"{path[-1]} = ...", describe_key(root, path)
     if table_at(root, path) is not None:
         wanted = f"the table [{show_path(path)}]"
-    elif holds_tables(root, path):
-        wanted = f"the table [[{show_path(path)}]]"
     elif names_tables(root, path):
         wanted = f"the table [{show_path(path)}.NAME]"
     remedy = f"add {wanted}" + (f": {about}" if about else "")
@@ -189,9 +188,7 @@ def _pattern(path: KeyPath, value: Any, pattern: str) -> Problem:
     if WORDS_PATTERN in pattern:
         found = f"{show(value)} holds characters that cannot be seen"
         return Problem(path=path, found=found, allowed="letters, digits, signs and spaces on one line")
-    if "#" in pattern:
-        return Problem(path=path, found=f"{show(value)} is not a colour", allowed='six digits, as in "#009E73"')
-    return Problem(path=path, found=f"{show(value)} does not have the right form", allowed="")
+    return Problem(path=path, found=f"{show(value)} is not a colour", allowed='six digits, as in "#009E73"')
 
 
 def bad_name(path: KeyPath, name: str) -> Problem:
@@ -206,10 +203,6 @@ def _other(root: type[Table], path: KeyPath, error: ErrorDetails, value: Any) ->
         wanted = _WORDS[error["type"]]
         quotes = "put it in quotes" if wanted == "text" else describe_key(root, path)
         return Problem(path=path, found=f"{show(value)} is not {wanted}", allowed="", remedy=quotes)
-    if error["type"] == "value_error":
-        return Problem(path=path, found=str(context["error"]), allowed="")
-    if "Input should" in error["msg"]:
-        return Problem(path=path, found=f"{show(value)} does not fit here", allowed="", remedy=describe_key(root, path))
     found = str(context.get("found", error["msg"]))
     return Problem(
         path=path, found=found, allowed=str(context.get("allowed", "")), remedy=str(context.get("remedy", ""))

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline import meshfiles
 from pipeline.geometry.mending import MendError, mend
 from pipeline.meshfiles import MeshFileError, read_mesh_file
 from pipeline.meshfiles.model import MOST_TRIANGLES
@@ -125,12 +126,31 @@ ROWS = b"0 0 0\n1 0 0\n0 1 0\n"
         (HEAD.replace(b"ascii", b"zip") + FACES, "its header names no format that is read"),
         (HEAD.replace(b"float x", b"complex x") + FACES, "its header has a property that is none of PLY"),
         (HEAD.replace(b"vertex 3", b"vertex 99999999999999999999") + FACES, "it has 999,999,999,999,999,999 rows"),
+        (HEAD.replace(b"float x", b"list uchar float x") + FACES + ROWS, "a coordinate of its vertices is a list"),
+        (
+            HEAD + FACES.replace(b"end_", b"element edge 2\nend_") + ROWS,
+            "its header names an element without properties",
+        ),
+        (HEAD.replace(b"ascii", b"binary_little_endian") + FACES + bytes(35), "it ends before its 3 rows of vertex do"),
+        (
+            HEAD + FACES.replace(b"list uchar int", b"int") + ROWS + b"0\n",
+            "the vertex indices of its faces are no list",
+        ),
         (HEAD + FACES.replace(b"face 1", b"face 2000000") + ROWS, "it has 2,000,000 facets, more than 200,000"),
     ],
 )
 def test_a_fault_of_a_ply_says_where(data: bytes, expected: str) -> None:
     """Header, element and row."""
     assert refused("a.ply", data).startswith(expected)
+
+
+def test_a_file_larger_than_is_read_is_refused_before_it_is_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The limit is lowered to a byte less than the file has; at its very size the file is read."""
+    name, data = WHOLE["GLB"]
+    monkeypatch.setattr(meshfiles, "MOST_BYTES", len(data))
+    read_mesh_file(name, data)
+    monkeypatch.setattr(meshfiles, "MOST_BYTES", len(data) - 1)
+    assert refused(name, data) == f"the file has more than {len(data) - 1:,} bytes; let a mesh editor decimate it"
 
 
 def test_a_mesh_of_five_million_facets_is_refused_by_its_count() -> None:

@@ -109,7 +109,28 @@ def test_a_ply_of_either_byte_order_with_more_in_it_is_the_tetrahedron(order: st
     assert mend(read_mesh_file("t.ply", ply(order, listed)).mesh).volume == pytest.approx(1 / 6, rel=1e-15)
 
 
-def glb(content: dict[str, Any], binary: bytes) -> bytes:
+def test_a_ply_of_squares_with_a_kind_each_is_the_cube() -> None:
+    """Not all triangles, so row by row: a byte, then four corners. Volume 1."""
+    header = (
+        "ply\nformat binary_little_endian 1.0\nelement vertex 8\nproperty float x\nproperty float y\nproperty float z\n"
+        "element face 6\nproperty uchar kind\nproperty list uchar int vertex_indices\nend_header\n"
+    )
+    body = b"".join(struct.pack("<3f", n & 1, n >> 1 & 1, n >> 2) for n in range(8))
+    for face in ((0, 2, 3, 1), (4, 5, 7, 6), (0, 1, 5, 4), (2, 6, 7, 3), (0, 4, 6, 2), (1, 3, 7, 5)):
+        body += struct.pack("<BB4i", 9, 4, *face)
+    assert mend(read_mesh_file("t.ply", header.encode() + body).mesh).volume == pytest.approx(1.0, rel=1e-15)
+
+
+def test_a_ply_may_list_more_than_corners() -> None:
+    """Texture coordinates beside the corners of every face; the first tetrahedron's file with one list more."""
+    data = ply("<", "uchar")
+    head, _, body = data.partition(b"end_header\n")
+    faces = b"".join(body[-4 * 14 :][n * 14 : n * 14 + 14] + struct.pack("<Bf", 1, 0.5) for n in range(4))
+    more = head + b"property list uchar float texcoord\nend_header\n" + body[: -4 * 14] + faces
+    assert mend(read_mesh_file("t.ply", more).mesh).volume == pytest.approx(1 / 6, rel=1e-15)
+
+
+def glb(content: Any, binary: bytes) -> bytes:
     """Return a GLB container (glTF 2.0, 4.4)."""
     text = json.dumps(content).encode()
     text += b" " * (-len(text) % 4)
@@ -147,6 +168,49 @@ def test_a_strip_is_the_tetrahedron() -> None:
     assert mend(read_mesh_file("t.glb", glb(tetrahedron(), STRIP)).mesh).volume == pytest.approx(1 / 6, rel=1e-15)
 
 
+CORNERS = POINTS[[0, 2, 1, 3, 0, 2]].tobytes()
+ALONE = [{"bufferView": 0, "componentType": 5126, "count": 6, "type": "VEC3"}]
+"""Six points, three of them one after another a triangle."""
+
+
+def test_a_strip_may_come_without_indices() -> None:
+    """glTF 2.0, 3.7.2.1: then it is drawn in the order of its points."""
+    plain = [{"primitives": [{"attributes": {"POSITION": 0}, "mode": 5}]}]
+    views = [{"buffer": 0, "byteLength": 72}]
+    content = tetrahedron(meshes=plain, accessors=ALONE, bufferViews=views, buffers=[{"byteLength": 72}])
+    assert mend(read_mesh_file("t.glb", glb(content, CORNERS)).mesh).volume == pytest.approx(1 / 6, rel=1e-15)
+
+
+def test_a_fan_turns_about_its_first_corner() -> None:
+    """glTF 2.0, 3.7.2.1: triangle i of a fan is {i + 1, i + 2, 0}. Round corner 0, and a triangle shuts it."""
+    fan, lid = [0, 2, 1, 3, 2], [1, 2, 3]
+    primitive = {"attributes": {"POSITION": 0}, "indices": 1, "mode": 6}
+    content = tetrahedron(
+        meshes=[{"primitives": [primitive, {**primitive, "indices": 2, "mode": 4}]}],
+        buffers=[{"byteLength": 64}],
+        bufferViews=[{"buffer": 0, "byteLength": 48}, {"buffer": 0, "byteOffset": 48, "byteLength": 16}],
+        accessors=[
+            {"bufferView": 0, "componentType": 5126, "count": 4, "type": "VEC3"},
+            {"bufferView": 1, "componentType": 5123, "count": 5, "type": "SCALAR"},
+            {"bufferView": 1, "byteOffset": 10, "componentType": 5123, "count": 3, "type": "SCALAR"},
+        ],
+    )
+    read = read_mesh_file("t.glb", glb(content, POINTS.tobytes() + np.array(fan + lid, dtype="<u2").tobytes()))
+    mended = mend(read.mesh)
+    assert mended.volume == pytest.approx(1 / 6, rel=1e-15)
+    assert mended.repairs == ()
+
+
+def test_a_glb_without_scenes_shows_the_nodes_that_no_node_holds() -> None:
+    """glTF 2.0, 3.5.1 leaves to the reader what to show; a child moves with its node, and is no root. No skins."""
+    content = tetrahedron(nodes=[{"mesh": 0}, {"children": [0], "translation": [5, 0, 0]}], skins=[{"joints": [0]}])
+    del content["scenes"], content["scene"]
+    read = read_mesh_file("t.glb", glb(content, STRIP))
+    assert read.mesh.vertices[:, 0].min() == 5.0
+    assert len(read.mesh.triangles) == 4
+    assert read.notes == ("it is taken in its pose of rest, without skins and morphs",)
+
+
 def test_nodes_multiply_from_the_root_down_and_mirrors_stay_outward() -> None:
     """Scale (2, -3, 4) under a quarter turn about z and a shift: volume 24/6, x from -3 y, y from 2 x."""
     half = 0.5**0.5
@@ -164,6 +228,7 @@ def test_nodes_multiply_from_the_root_down_and_mirrors_stay_outward() -> None:
 
 RING = [{"children": [1]}, {"children": [0], "mesh": 0}]
 DATA_OUTSIDE = [{"byteLength": 60, "uri": "../secret.bin"}]
+FLAT = [{"bufferView": 0, "componentType": 5126, "count": 4, "type": "VEC2"}]
 POINTS_ONLY = [{"primitives": [{"attributes": {"POSITION": 0}, "mode": 0}]}]
 
 
@@ -179,6 +244,11 @@ POINTS_ONLY = [{"primitives": [{"attributes": {"POSITION": 0}, "mode": 0}]}]
         ({"accessors": []}, "its JSON part names something that is not there"),
         ({"scenes": 5}, "its JSON part is not as glTF 2.0 has it"),
         ({"bufferViews": [{"buffer": 0, "byteOffset": 2**39}] * 2}, "an accessor reaches past the data: it is cut off"),
+        (
+            {"accessors": [{"count": 4, "componentType": 5126, "type": "VEC3"}]},
+            "it holds sparse data, which is not read",
+        ),
+        ({"accessors": FLAT}, "a VEC2 of type 5126 stands where a VEC3 should"),
     ],
 )
 def test_a_glb_that_is_wrong_or_not_whole_says_how(changes: dict[str, Any], expected: str) -> None:
@@ -186,6 +256,20 @@ def test_a_glb_that_is_wrong_or_not_whole_says_how(changes: dict[str, Any], expe
     with pytest.raises(MeshFileError) as refusal:
         read_mesh_file("t.glb", glb(tetrahedron(**changes), STRIP))
     assert str(refusal.value).startswith(expected)
+
+
+@pytest.mark.parametrize(
+    ("data", "expected"),
+    [
+        (glb([], STRIP), "its JSON part is no object"),
+        (glb(tetrahedron(), STRIP).replace(b"glTF\2", b"glTF\1", 1), "it is glTF 1; 2 is read"),
+    ],
+)
+def test_what_is_no_gltf_2_is_said(data: bytes, expected: str) -> None:
+    """A list where an object should be; the version of 2015."""
+    with pytest.raises(MeshFileError) as refusal:
+        read_mesh_file("t.glb", data)
+    assert str(refusal.value) == expected
 
 
 def test_a_scene_of_several_meshes_is_read_as_trimesh_reads_it() -> None:

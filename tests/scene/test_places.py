@@ -100,3 +100,9 @@ def test_large_files_are_searched_by_their_looks() -> None:
     text = "# a remark\n" * 20_000 + "[box]\nwidth = 1\n[[columns]]\n[[columns]]\nat = [1, 2]\n"
     assert locate(text, ("box", "width")) == (20_002, None)
     assert locate(text, ("columns", 1, "at", 0)) == (20_005, None)
+
+
+def test_what_the_parser_of_places_does_not_understand_is_passed_over() -> None:
+    """It is not the parser that read the file: what it takes for a fault must not become one, nor hide what follows."""
+    assert locate("a = 1\nx\\'y' = 2\n[box]\nwidth = 3\n", ("box", "width")) == (4, 1)
+    assert locate("a = 1\nx\\'y' = 2\n", ("x",)) == (1, 1)

@@ -4,12 +4,17 @@
 
 from __future__ import annotations
 
+import json
+import re
+
 import pytest
 
 from pipeline.room.measure import measure
 from pipeline.scene.model import Scene
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
+from pipeline.scene.tables import describe_key
+from pipeline.units import LENGTH_PATTERN, NAME_PATTERN, WORDS_PATTERN
 from tests.scene.scene_text import FULL, SMALL, refusal, refusals
 
 MM = 'Give a number of millimetres, or text with a unit: "180 mm", "75 cm", "2.4 m", "3 in", "12 ft".'
@@ -77,6 +82,8 @@ PLACED = [
     ("diameter = 0.3\n", "", "31:1: columns[2].diameter: missing. Add diameter = ...: Of the shaft, m; across the flats where it is not round."),
     ("[[arches]]", "[arches]", "35:1: arches: one table where several are wanted. Write [[arches]] with two pairs of brackets, once for each."),
     ("[eye]", "[[eye]]", "6:1: eye: several tables where one is wanted; allowed: one table. Write its header with one pair of brackets: [eye]."),
+    ("[[arches]]", '[[meshes]]\nname = "urn"\nfile = ""\nat = [0, 5]\n[[arches]]', '37:1: meshes[1].file: "" has 0 characters; allowed: at least 1 character.'),
+    ("[[arches]]", f'[[meshes]]\nname = "urn"\nfile = "{"x" * 201}"\nat = [0, 5]\n[[arches]]', f'37:1: meshes[1].file: "{"x" * 37}..." has 201 characters; allowed: at most 200 characters.'),
     ("format = 1", "format = 2", "1:1: format: 2 is a later format than this version of the program reads; allowed: 1. Install a newer version; nothing else of the file was looked at."),
     ("format = 1", "format = true", "1:1: format: true is no format this program reads; allowed: 1. Write format = 1."),
     ("format = 1", "format = 1.0", "1:1: format: 1.0 is no format this program reads; allowed: 1. Write format = 1."),
@@ -161,6 +168,28 @@ def test_without_materials_nothing_can_be_cut() -> None:
     assert refusal(text + "[materials]\n").startswith(
         "a.toml:12:1: materials: nothing stands here; allowed: at least 1"
     )
+
+
+def test_of_many_choices_the_first_twenty_are_told() -> None:
+    """In the order of the file; the line stays one that can be read."""
+    sheets = "".join(f"[materials.card{n}]\nthickness = {n}\n" for n in range(1, 25))
+    said = refusals(SMALL + sheets + '[left]\nmaterial = "steel"\n')
+    choices = ", ".join(f'"{name}"' for name in ("card", *(f"card{n}" for n in range(1, 20))))
+    assert f"allowed: {choices}, .... Add a table [materials.steel]." in next(line for line in said if "steel" in line)
+
+
+def test_every_form_that_text_must_have_is_one_that_can_be_told() -> None:
+    """Names, words and colours each have words of their own for what is wrong; lengths say theirs themselves."""
+    patterns = set(re.findall(r'"pattern": "((?:[^"\\\\]|\\\\.)*)"', json.dumps(Scene.model_json_schema())))
+    told = {f"^{form}$" for form in (NAME_PATTERN, WORDS_PATTERN, LENGTH_PATTERN)}
+    assert {json.loads(f'"{pattern}"') for pattern in patterns} == {*told, "^#[0-9A-Fa-f]{6}$"}
+
+
+def test_a_key_that_no_table_knows_has_no_description() -> None:
+    """Nor has one below it: a message then goes without."""
+    assert describe_key(Scene, ("box", "width")) == "Inside width of the box, mm."
+    assert describe_key(Scene, ("box", "lining")) == ""
+    assert describe_key(Scene, ("box", "lining", "colour")) == ""
 
 
 def test_keys_of_another_table_are_sent_there() -> None:

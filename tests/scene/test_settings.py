@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pipeline.elements.problems import Problem
+from pipeline.scene.limits import MOST_DOTS
 from pipeline.scene.read import describe, read_scene
 from tests.scene.scene_text import FULL, SMALL, refusal, refusals
 
@@ -55,6 +56,8 @@ BAD = [
     ("box.width.x", "3", "box.width is not a table."),
     ("a..b", "3", '"a..b" is not a key, as in eye.distance=380 or columns[2].diameter=0.4.'),
     ("", "3", '"" is not a key, as in'),
+    ("eye distance", "3", '"eye distance" is not a key, as in'),
+    ("eye" + ".a" * 2 * MOST_DOTS + ".b", "3", '"eye.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a..." is not a key, as in'),
     ("box.width", "[" * 100, "box.width: \"[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[...\" is not a length above zero."),
     ("title", "x" * 3000, "the setting is too long."),
 ]  # fmt: skip

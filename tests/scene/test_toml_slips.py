@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.scene.syntax import explain
 from tests.scene.scene_text import SMALL, refusal
 
 SLIPS = [
@@ -22,6 +23,8 @@ SLIPS = [
     ("a = 1\na = 2", "15:1: the key stands here for a second time, or is a value and a table at once. Keep one of them."),
     ("at = [1, 2", "14:11: an array is not closed. End it with ] and put commas between its items."),
     ("at = [1 2]", "14:9: an array is not closed. End it with ] and put commas between its items."),
+    ("a = { b = 1 c = 2 }", "14:13: a table in braces is not closed on its line. End it with } on the same line."),
+    ("a = { b = 1", "14:12: a table in braces is not closed on its line. End it with } on the same line."),
     ('a = "x', '14:7: text is not closed. End it with " on the same line.'),
     ('a = "x\nb = 1', '14:7: text is not closed. End it with " on the same line.'),
     ("a = \u201cx\u201d", '14:5: typographic quotes. Use the straight ones: "text".'),
@@ -46,3 +49,9 @@ def test_a_message_shows_what_it_found_and_does_nothing_else(value: str) -> None
     said = refusal(SMALL.replace("width = 180", f"width = {value}"))
     assert said.startswith("a.toml:3:")
     assert said.isprintable(), said
+
+
+def test_what_the_parser_says_without_a_place_stands_at_the_start() -> None:
+    """Every message of today's parsers names one; another release may have one that does not."""
+    said = explain("a = 1\n", "Something else").describe("a.toml")
+    assert said == ["a.toml:1:1: not a scene file; allowed: TOML."]

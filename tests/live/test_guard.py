@@ -106,3 +106,26 @@ def test_the_page_is_told_to_load_nothing_from_elsewhere() -> None:
     assert "default-src 'self'" in policy
     assert "frame-ancestors 'none'" in policy
     assert [word for word in policy.split() if "//" in word] == ["ws://127.0.0.1:8000", "ws://localhost:8000;"]
+
+
+def test_only_the_head_of_an_answer_is_added_to() -> None:
+    """The policy goes to the headers, after the page's own; bytes that follow pass as they are."""
+    sent: list[MutableMapping[str, Any]] = []
+    body = {"type": "http.response.body", "body": b"<p>", "more_body": False}
+
+    async def inner(scope: Any, receive: Any, send: Any) -> None:
+        await send({"type": "http.response.start", "status": 200, "headers": [(b"content-type", b"text/html")]})
+        await send(body)
+
+    async def receive() -> dict[str, Any]:
+        return {"type": "http.request"}
+
+    async def send(message: MutableMapping[str, Any]) -> None:
+        sent.append(message)
+
+    asyncio.run(Guard(inner, DOOR)(scope("http", OWN), receive, send))
+    assert sent[0]["headers"][0] == (b"content-type", b"text/html")
+    assert {name for name, _ in sent[0]["headers"][1:]} == {
+        b"content-security-policy", b"referrer-policy", b"x-content-type-options", b"cross-origin-resource-policy",
+    }  # fmt: skip
+    assert sent[1:] == [body]

@@ -14,6 +14,8 @@ import pypdf
 import pytest
 
 from pipeline.build import Build, build_scene
+from pipeline.exports.haze_strip import Block, blocks_of, paged
+from pipeline.room.airing import Haze, HazeStep
 from pipeline.sight import air
 from tests.scene_text import COVERED
 
@@ -100,6 +102,23 @@ def test_the_paper_has_the_strip_on_its_last_page_at_true_size() -> None:
     wides = [float(wide) for wide in re.findall(r"([\d.]+) [\d.]+ re\b", content.get_data().decode("latin-1"))]
     assert math.floor(built().manifest["relief"]["built_depth"]) in wides
     assert len(reader.pages) == len(plain_pages()) + 1
+
+
+@pytest.mark.parametrize(("deep", "lengths"), [(170, [170]), (171, [170, 1]), (510, [170, 170, 170]), (511, [])])
+def test_a_gauge_has_three_lengths_at_most(deep: int, lengths: list[int]) -> None:
+    """Each of 170 mm of built depth; a deeper box gets its swatches alone."""
+    bands = tuple(HazeStep(imagined=k / 10, built=k + 0.5, contrast=0.9) for k in range(deep))
+    haze = Haze(sigma=0.1, before=0.0, steps=bands[:4], bands=bands)
+    swatches, *gauges = blocks_of(haze, {"brick": "#803820"}, "#C8D0D8")
+    assert len(swatches.patches) == 4
+    assert [len(block.patches) for block in gauges] == lengths
+
+
+def test_blocks_stay_whole_and_in_order_from_page_to_page() -> None:
+    """Of 60, 50 and 40 mm two and their gap of 7 fill 117 mm; one higher than a page has one for itself."""
+    blocks = [Block(height=height, patches=(), words=()) for height in (60.0, 50.0, 40.0, 200.0, 60.0, 50.1)]
+    pages = paged(blocks, 117.0)
+    assert [[block.height for block in page] for page in pages] == [[60, 50], [40], [200], [60], [50.1]]
 
 
 def plain_pages() -> list[pypdf.PageObject]:

@@ -13,8 +13,10 @@ import pytest
 from pypdf import PdfReader
 
 from pipeline.build import Build, build_scene, make
+from pipeline.casework.boards import Rebate
 from pipeline.checks import board_stock, box_boards, box_fingers, lid_closes
 from pipeline.checks.evidence import Evidence
+from pipeline.exports.board_drawing import rebate_rings
 from pipeline.geometry.meshes import Mesh
 from pipeline.scene.problems import SceneFileError
 
@@ -203,3 +205,16 @@ def test_what_stands_out_before_the_opening_is_held_against_the_lid(out: float, 
     (finding,) = lid_closes.run(replace(evidence(), panels=(replace(first, body=shifted), *others)))
     assert finding.status == status
     assert ("0.17 mm" in finding.message) == (status == "warn")
+
+
+def test_a_step_that_only_touches_a_boards_edge_is_no_step() -> None:
+    """Rebates may reach past the outline, which bounds them; one that begins there takes nothing away."""
+    casework = evidence().casework
+    assert casework is not None
+    board = casework.boards[0]
+    (low_x, low_y), (high_x, high_y) = board.corners.min(axis=0), board.corners.max(axis=0)
+    past = Rebate(name="past", low=(high_x, low_y), high=(high_x + 9, high_y), depth=1.0)
+    half = Rebate(name="half", low=((low_x + high_x) / 2, low_y), high=(high_x + 9, high_y), depth=1.0)
+    assert rebate_rings(replace(board, rebates=(past,))) == []
+    (ring,) = rebate_rings(replace(board, rebates=(past, half)))
+    assert np.ptp(ring, axis=0) == pytest.approx([(high_x - low_x) / 2, high_y - low_y])

@@ -162,6 +162,24 @@ def test_splines_have_the_knots_weights_and_flags_of_the_reference() -> None:
     assert np.array(spline.control_points[0]) == pytest.approx(np.array(spline.control_points[-1]), abs=1e-12)
 
 
+def test_an_arc_of_nearly_half_a_turn_is_written_in_pieces() -> None:
+    """Its weight is cos 88 deg = 0.035, with a middle point 28 radii away; some programs draw such a spline badly.
+
+    Halved, every piece still lies on the circle. A line without length between two curves is left out.
+    """
+    half = math.radians(88)
+    ends, middle = [(10 * math.cos(half), side * 10 * math.sin(half)) for side in (-1, 1)], 10 / math.cos(half)
+    weight = math.cos(half)
+    rows = np.array([[*ends[0], 1.0], [middle * weight, 0.0, weight], [*ends[1], 1.0]])
+    path = (curves.Curve(rows), curves.line(ends[1], ends[1]), curves.line(ends[1], ends[0]))
+    drawing = Drawing(title="half", shapes=(Shape(layer=Layer.OUTLINE, path=path),))
+    (spline,) = of_kind(reread(write_dxf(drawing, TOLERANCE, "splines")), "SPLINE")
+    assert len(spline.weights) == 2 * 3 + 1, "two halves of the arc, and the chord"
+    assert min(spline.weights) == pytest.approx(math.cos(half / 2), abs=1e-12)
+    found = np.array([point.vec2 for point in spline.construction_tool().points(np.linspace(0, 2, 33).tolist())])
+    assert np.hypot(*found.T) == pytest.approx(np.full(33, 10.0), abs=1e-9)
+
+
 def test_gdal_reads_the_same_counts_and_lengths(tmp_path: FilePath, fine_arcs: None) -> None:
     """An independent reader: lines within 1e-6 mm, arcs as near as steps of 0.2 degrees allow."""
     drawing = sample(500)

@@ -17,7 +17,7 @@ from pipeline.sheets.labels import place_labels
 from pipeline.sheets.letters import STROKES, letter_strokes, text_width
 from pipeline.sheets.tidying import runs_without, without
 
-from ..scene_text import COVERED, DOOR, changed
+from ..scene_text import COVERED, DOOR, PLAIN, changed
 from .reading import chords, drawn_twice, shapes
 
 DRAWN = ("OUTLINE", "HOLES", "FOLD", "GUIDE", "PLACE", "BEVEL")
@@ -87,6 +87,31 @@ def test_a_packed_piece_is_named_by_a_leader_or_on_itself() -> None:
     everything = shapely.union_all(squares)
     for label in (label for label in labels if not label.on_piece):
         assert everything.disjoint(shapely.MultiLineString(list(label.strokes)))
+
+
+def test_a_name_that_finds_no_room_beside_its_piece_stands_farther_off_with_a_leader() -> None:
+    """A piece at the end of a slot of another: the line leads out of the slot, crosses nothing and ends just short."""
+    slotted = shapely.box(10, 10, 110, 100) - shapely.box(58, 90, 61.5, 100)
+    piece = shapely.box(58.75, 91, 60.75, 93)
+    wall, bit = place_labels(["wall", "bit"], [slotted, piece], (150, 150), 0.0)
+    assert not wall.on_piece
+    assert not bit.on_piece
+    name, leader = bit.strokes[:-1], shapely.LineString(bit.strokes[-1])
+    assert len(name) == len(letter_strokes("b", 3.0)) + len(letter_strokes("i", 3.0)) + len(letter_strokes("t", 3.0))
+    assert name[..., 1].min() > 100
+    assert leader.disjoint(slotted)
+    assert 0 < leader.distance(piece) < 1
+    assert leader.distance(shapely.MultiLineString(list(name))) < 1
+
+
+def test_a_name_on_a_piece_is_told_of_above_the_sheet() -> None:
+    """A back wall of 135 x 112 mm, hidden edges and all, on a sheet that leaves half a millimetre round it."""
+    alone = "".join(f"[{surface}]\nbuild = false\n" for surface in ("left", "right", "floor", "ceiling"))
+    for sheet, told in (("[136, 113]", True), ("[160, 120]", False)):
+        text = changed(PLAIN, "sheet = [300, 200]", f"sheet = {sheet}\nmargin = 0.5") + alone
+        files = make(text.encode()).files
+        (drawn,) = [files[name] for name in files if name.startswith("sheets/") and name.endswith(".dxf")]
+        assert (b"a name on a part is for its hidden side: do not cut or draw it here" in drawn) == told
 
 
 def test_what_lies_along_a_drawn_line_is_left_out() -> None:

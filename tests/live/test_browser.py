@@ -52,7 +52,7 @@ class Live:
 
 
 def started(arguments: list[str], folder: Path) -> subprocess.Popen[str]:
-    environment = {key: value for key, value in os.environ.items() if not key.startswith(("PYTEST", "COV", "NICEGUI"))}
+    environment = {key: value for key, value in os.environ.items() if not key.startswith(("PYTEST", "NICEGUI"))}
     environment["PYTHONPATH"] = str(Path(__file__).parents[2])
     command = [sys.executable, "-m", "pipeline", "live", "--no-browser", *arguments]
     return subprocess.Popen(

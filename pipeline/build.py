@@ -53,11 +53,6 @@ from pipeline.stages.stencils import make_stencils, mark_pins
 from pipeline.stages.wiring import kept_free, run_wires
 
 Overrides = tuple[tuple[str, str], ...]
-
-STAGES = ("shapes", "files", "checks", "pictures", "page")
-"""What a build does, in this order."""
-
-
 Shows = Callable[[Room, tuple[Panel, ...], tuple[BentPanel, ...], tuple[Print, ...]], None]
 """Is shown the flat panels as soon as they are cut, again as soon as it is known what light falls on them, and then all
 parts before anybody knows their order of work."""

@@ -7,10 +7,10 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from pipeline.stages import STAGES
+
 PATIENCE = 0.5
 """s; what takes less shows no bar."""
-STAGES = ("shapes", "files", "checks", "pictures", "page")
-"""As `pipeline.build` tells them; it is not loaded yet when the first bar is drawn."""
 
 
 class Waiting:

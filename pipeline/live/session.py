@@ -12,7 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
-from pipeline.build import STAGES, Overrides
+from pipeline.build import Overrides
 from pipeline.keeping.kept import Kept
 from pipeline.live import state as states
 from pipeline.live.buffers import Buffer
@@ -21,6 +21,7 @@ from pipeline.live.looking import Fault, Glance, Outline, Shapes, UnwantedError,
 from pipeline.live.state import Building, State
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
+from pipeline.stages import STAGES
 
 PAUSE = 0.2
 """Seconds between two looks at the file."""

@@ -12,9 +12,11 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.build import build_scene
 from pipeline.cli import main
 from pipeline.commands import COMMANDS
-from pipeline.commands.waiting import STAGES, Waiting, bar
+from pipeline.commands.waiting import Waiting, bar
+from pipeline.stages import STAGES
 
 ROOT = Path(__file__).parents[2]
 SMALL = """\
@@ -96,14 +98,18 @@ def test_a_bar_is_shown_on_a_terminal_and_tells_the_stage(tmp_path: Path) -> Non
     assert done.stderr == ""
 
 
-def test_what_is_quick_shows_no_bar(capsys: pytest.CaptureFixture[str]) -> None:
-    """And the stages it knows are those that a build tells."""
-    from pipeline import build
+def test_a_build_tells_its_stages_in_their_order() -> None:
+    """Those that the bar counts."""
+    told: list[str] = []
+    build_scene(SMALL.encode(), "small", begins=told.append)
+    assert tuple(told) == STAGES
 
+
+def test_what_is_quick_shows_no_bar(capsys: pytest.CaptureFixture[str]) -> None:
+    """Nor does what runs through all its stages in no time."""
     waiting = Waiting()
     with bar("building", 1, 1, waiting):
-        for stage in build.STAGES:
+        for stage in STAGES:
             waiting.begins(stage)
     time.sleep(0.01)
     assert capsys.readouterr().err == ""
-    assert build.STAGES == STAGES

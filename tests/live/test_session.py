@@ -7,9 +7,9 @@ from collections.abc import Awaitable, Callable
 
 import pytest
 
-from pipeline.build import STAGES
 from pipeline.live.knobs import Values
 from pipeline.live.session import Built, Read, RefusedError, Session
+from pipeline.stages import STAGES
 from pipeline.stages.prints import make_prints, raise_units
 from tests.live.test_state import SCENE
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pipeline.commands import COMMANDS
 from pipeline.commands.model import Exit, InputError
 from pipeline.commands.terminal import OutputError, Terminal
+from pipeline.commands.usage import Parser
 
 EPILOG = """exit codes: 0 built and no check failed; 1 built but a check failed; 2 the input is wrong, nothing written;
 3 a fault of the program; 130 interrupted"""
@@ -23,7 +24,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.set_threshold(100_000, 20, 100)  # shapes hold no cycles, and looking for some takes a twentieth of the time
     terminal = Terminal()
     try:
-        given = parser().parse_args(arguments)
+        given, extra = parser().parse_known_args(arguments)
+        if extra:
+            given.own.unknown(extra)
         terminal = Terminal(quiet=getattr(given, "quiet", False))
         code = given.run(given, terminal)
         terminal.flush()
@@ -46,9 +49,9 @@ def raise_to_hook(fault: Exception) -> None:
     sys.excepthook(type(fault), fault, fault.__traceback__)
 
 
-def parser() -> argparse.ArgumentParser:
+def parser() -> Parser:
     """Return the parser of every command in the table."""
-    top = argparse.ArgumentParser(
+    top = Parser(
         prog="foreshorten",
         description="False-perspective rooms for shallow boxes: one scene file in, panels, prints, guides, checks out.",
         epilog=EPILOG,
@@ -60,7 +63,7 @@ def parser() -> argparse.ArgumentParser:
     for command in COMMANDS:
         own = commands.add_parser(command.name, help=command.summary, description=command.summary, allow_abbrev=False)
         command.add_arguments(own)
-        own.set_defaults(run=command.run, parser=parser)
+        own.set_defaults(run=command.run, parser=parser, own=own)
     return top
 
 

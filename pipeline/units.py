@@ -20,6 +20,7 @@ MM_PER_UNIT = {"mm": Decimal(1), "cm": Decimal(10), "m": Decimal(1000), "in": De
 
 LENGTH_PATTERN = r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(mm|cm|m|in|ft)\s*"
 LENGTH_TEXT = re.compile(LENGTH_PATTERN)
+_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 _DECIMALS = Context(prec=50)
 LONGEST = {"mm": 1e6, "m": 1e5}
 """Longest length of either kind of table, in its unit: beyond it numbers are slips, and sums would lose hundredths."""
@@ -81,13 +82,15 @@ class Length:
         """
         number = parse_length(value, self.unit)
         if number is None or not math.isfinite(number):
-            raise self._refusal(self.wanted, "", self.form)
+            comma = isinstance(value, str) and len(value) <= LONGEST_TEXT and _COMMA.fullmatch(value)
+            point = f"Decimals have a point: {value.replace(',', '.')}." if comma else self.form
+            raise self._refusal(self.wanted, "", point)
         if self.least is not None and (number < self.least or (self.above and number == self.least)):
             raise self._refusal(self.wanted, "", self.form)
         if number > self._longest or number < -self._longest:
-            raise self._refusal("a believable length here", f"up to {self._longest:.12g} {self.unit}", "")
+            raise self._refusal("a believable length here", f"up to {self._longest:.12g} {self.unit}", self.form)
         if self.above and self.least == 0 and number < SHORTEST[self.unit]:
-            raise self._refusal("a believable length here", f"{SHORTEST[self.unit]:f} {self.unit} or more", "")
+            raise self._refusal("a believable length here", f"{SHORTEST[self.unit]:f} {self.unit} or more", self.form)
         return number
 
     @property

@@ -60,13 +60,16 @@ def _short(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
     return findings
 
 
+UNBUILT = "paint or paper the box there, or have it built"
+
+
 def _bare(evidence: Evidence, leaks: Leaks, cast: str) -> list[Finding]:
     """Return what is seen beside all openings: a warning for each surface left out, a failure for all others."""
     built = {part.id for part in evidence.parts} | ({"ceiling"} if evidence.room.hall.springing is not None else set())
     beside = leaks.host[(leaks.cut < 0) & (leaks.slit < 0)]
     counts = {host: int((beside == index).sum()) for index, host in enumerate(HOSTS[:5]) if (beside == index).any()}
     findings = [
-        _finding("warn", count, f"{host} is not built, so the bare box is seen there ({count} of {cast})")
+        _finding("warn", count, f"{host} is not built, so the bare box is seen there ({count} of {cast}); {UNBUILT}")
         for host, count in sorted(counts.items())
         if host not in built
     ]

@@ -180,7 +180,7 @@ def _clashing(meeting: Meeting, clash: ClashTable) -> Finding:
     more = len(meeting.parts) - NAMED
     where = ", ".join(meeting.parts[:NAMED]) + (f" and {more} more" if more > 0 else "")
     what = f"{clash.severity}: {meeting.told}: {clash.reason}"
-    remedy = f"; {clash.instead}" if clash.instead else ""
+    remedy = f"; {clash.instead or 'take something else for one of the two'}"
     part = meeting.parts[0] if len(meeting.parts) == 1 and " to " not in meeting.parts[0] else ""
     return _finding(part, "fail" if clash.severity == "danger" else "warn", 1.0, f"{what}{remedy} ({where})")
 

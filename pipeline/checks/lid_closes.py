@@ -23,7 +23,10 @@ def run(evidence: Evidence) -> list[Finding]:
     if out <= ROUNDING:
         status, said = "pass", f"nothing stands out before the rim; the {other} has {room:g} mm"
     elif out > room:
-        status, said = "fail", f"{part} stands {out:.2f} mm out before the rim, and the {other} has {room:g} mm"
+        status, said = (
+            "fail",
+            f"{part} stands {out:.2f} mm out before the rim, and the {other} has {room:g} mm; move it in",
+        )
     else:
         status = "warn"
         said = (

@@ -29,7 +29,7 @@ def check_bed(part: str, stl: bytes, bed: tuple[float, float, float]) -> list[Fi
     said = f"{x:.1f} x {y:.1f} x {z:.1f} mm on a bed of {bed[0]:g} x {bed[1]:g} x {bed[2]:g} mm"
     k = int(over.argmax())
     if low[2] < -ROUNDING:
-        message = f"it reaches {-float(low[2]):.2f} mm under the bed"
+        message = f"it reaches {-float(low[2]):.2f} mm under the bed; do not print this, report the scene"
         return [Finding(id=ID, part=part, status="fail", value=float(low[2]), limit=0.0, unit="mm", message=message)]
     fits = over[k] <= ROUNDING
     message = said if fits else f"{said}: {over[k]:.1f} mm too large; tilt it on the bed, or split it"

@@ -128,7 +128,8 @@ def tunnels(mesh: Mesh, surfaces: int) -> int:
 def _finding(
     part: str, status: Status, message: str, *, value: float | None = None, limit: float | None = None, unit: str = ""
 ) -> Finding:
-    return Finding(id=ID, part=part, status=status, value=value, limit=limit, unit=unit, message=message)
+    said = f"{message}; do not print this, report the scene" if status == "fail" else message
+    return Finding(id=ID, part=part, status=status, value=value, limit=limit, unit=unit, message=said)
 
 
 def run(evidence: Evidence) -> list[Finding]:

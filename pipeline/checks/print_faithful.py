@@ -68,7 +68,8 @@ def run(evidence: Evidence) -> list[Finding]:
                 unit="mm imagined",
                 message=f"the skin lies within {worst:.3f} mm (imagined, at the opening's scale) of the imagined one"
                 if faithful
-                else f"the skin lies {worst:.3f} mm off the imagined one, over {limit:.3f}; do not print this",
+                else f"the skin lies {worst:.3f} mm off the imagined one, over {limit:.3f}; "
+                "do not print this, report the scene",
             )
             for part in pieces
         ]

@@ -30,7 +30,7 @@ def check_wall(part: str, stl: bytes, min_wall: float, target: Target | None = N
     """Return the thinnest wall of a written STL, at hand as ``target`` or not, against the least, mm."""
     found = thinnest_wall(weld(read_stl(stl)), ENOUGH * min_wall, min_wall, target)
     if found is None:
-        message = "no two sides of it face each other; nothing to measure"
+        message = "no two sides of it face each other, so nothing is measured; look at it in the slicer"
         return [Finding(id=ID, part=part, status="warn", value=None, limit=min_wall, unit="mm", message=message)]
     thick = found.thickness >= min_wall
     where = ", ".join(f"{value:.1f}" for value in found.enters)

@@ -81,7 +81,7 @@ def attempt(
     scene, overrides
         What to build.
     work
-        Folder where builds leave what the next one can use; nothing for one that is to make all anew.
+        Folder where builds leave what the next one can use; nothing for one that is to leave nothing.
     keeper
         What this process keeps of earlier builds of the scene, in place of what that folder holds.
     begins

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import argparse
 import re
+import shlex
 import unicodedata
 from dataclasses import fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, Any
 
+from pipeline.commands.disk_words import unwritten
 from pipeline.commands.model import Command, Exit, InputError
 from pipeline.commands.plain_files import write_new
 from pipeline.commands.scene_files import safe_stem
 from pipeline.commands.terminal import Terminal
-from pipeline.scene.starter import KINDS, Process, Wishes, starter_scene
+from pipeline.scene.starter import KINDS, Process, Wishes, starter_scene, stock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -24,6 +26,7 @@ PROCESSES: dict[Process, str] = {
     "laser": "a laser cutter",
 }
 PAPERS = ("A4", "Letter", "A3")
+NO_QUESTIONS = "answer each, or say it by options: begin --help lists them"
 MOST = 10_000.0
 """mm; no shallow box is larger."""
 
@@ -36,6 +39,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="WxHxD",
         type=box,
         help='inside width, height and depth, mm or with a unit: 180x150x85, "7x6x3in"',
+    )
+    parser.add_argument(
+        "--sheet", metavar="WxH", type=sheet, help="of a sheet, or of the cutter's bed (default: what holds the walls)"
     )
     parser.add_argument(
         "--eye", metavar="MM", type=length, dest="distance", help="distance of the eye from the opening"
@@ -68,20 +74,30 @@ def length(text: str) -> float:
     plain = re.fullmatch(r"\s*[0-9]*[.,]?[0-9]+\s*", text)
     value = float(text.replace(",", ".")) if plain else parse_length(text, "mm")
     if value is None or not 1 <= value <= MOST:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a length from 1 to {MOST:,.0f} mm, as in 180 or 7in")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a length from 1 to {MOST:,.0f} mm, as in 180, 7in or 0.18m")
     return round(value, 3)
 
 
 def box(text: str) -> tuple[float, float, float]:
     """Return three lengths in mm; one unit at the end goes for all that have none."""
-    sides = re.split(r"\s*[xX*\N{MULTIPLICATION SIGN}]\s*", text.strip())
-    unit = re.search(r"[a-z]+\s*$", sides[-1])
+    sides = _lengths(text)
     if len(sides) != 3:
         raise argparse.ArgumentTypeError(f"{text!r} is not width x height x depth, as in 180x150x85")
-    width, height, depth = (
-        length(side if unit is None or re.search("[a-z]", side) else f"{side} {unit[0].strip()}") for side in sides
-    )
-    return width, height, depth
+    return sides[0], sides[1], sides[2]
+
+
+def sheet(text: str) -> tuple[float, float]:
+    """Return two lengths in mm; one unit at the end goes for both."""
+    sides = _lengths(text)
+    if len(sides) != 2:
+        raise argparse.ArgumentTypeError(f"{text!r} is not width x height, as in 420x297")
+    return sides[0], sides[1]
+
+
+def _lengths(text: str) -> list[float]:
+    sides = re.split(r"\s*[xX*\N{MULTIPLICATION SIGN}]\s*", text.strip())
+    unit = re.search(r"[a-z]+\s*$", sides[-1])
+    return [length(side if unit is None or re.search("[a-z]", side) else f"{side} {unit[0].strip()}") for side in sides]
 
 
 def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
@@ -105,10 +121,13 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     except FileExistsError:
         raise InputError(f"{path}: exists already and was left alone; choose another name") from None
     except OSError as error:
-        raise InputError(f"{path}: cannot be written: {(error.strerror or str(error)).lower()}") from None
+        raise InputError(*unwritten(path, error)) from None
     if not arguments.quiet:
         terminal.result(str(path))
-        terminal.message(f"next: foreshorten build {path}")
+        if wishes.box[2] > wishes.box[0]:
+            sides = " x ".join(f"{side:g}" for side in wishes.box)
+            terminal.message(f"note: {sides} mm is deeper than wide; width comes first, then height, then depth")
+        terminal.message(f"next: foreshorten build {shlex.quote(str(path))}")
     return Exit.DONE
 
 
@@ -135,7 +154,7 @@ def _answered(key: str, question: str, read: Callable[[str], object], terminal: 
     while True:
         answer = terminal.ask(question)
         if answer is None:
-            raise InputError("the answers ended before the questions; nothing was written")
+            raise InputError("the answers ended before the questions, and nothing was written", NO_QUESTIONS)
         if not answer.strip():
             return {}
         try:
@@ -147,30 +166,36 @@ def _answered(key: str, question: str, read: Callable[[str], object], terminal: 
 def _questions(wishes: Wishes) -> Iterator[tuple[str, str, Mapping[Any, str], str, Callable[[str], object]]]:
     """Yield key, question, choices with their words, what an empty answer means, and how an answer is read."""
     sides = "x".join(f"{side:g}" for side in wishes.box)
-    yield "box", "Inside of the box, width x height x depth, mm", {}, sides, box
-    yield "distance", "How far before it is the eye, mm", {}, "what suits the box", length
-    yield "kind", "Which room", KINDS, wishes.kind, _one_of(tuple(KINDS))
-    yield "process", "What cuts the sheets", PROCESSES, wishes.process, _one_of(get_args(Process))
+    yield "box", "Inside of the box, width x height x depth, mm or as in 31x22x9cm", {}, sides, box
+    yield "distance", "How far in front of it is your eye, mm", {}, "what suits the box", length
+    yield "kind", "Which room", KINDS, wishes.kind, _one_of(KINDS)
+    yield "process", "What cuts the sheets", PROCESSES, wishes.process, _one_of(PROCESSES)
     yield "thickness", "How thick are they, mm, as measured", {}, f"{wishes.thickness:g}", length
+    size = "x".join(f"{side:g}" for side in stock(wishes))
+    yield "sheet", "How large is a sheet, or the cutter's bed, mm", {}, size, sheet
     yield "printer", "Is there a 3D printer, yes or no", {}, "yes" if wishes.printer else "no", _yes
-    yield "paper", f"Paper for templates, {', '.join(PAPERS)}", {}, wishes.paper, _one_of(PAPERS)
+    yield "paper", f"Paper for templates, {', '.join(PAPERS)}", {}, wishes.paper, _one_of(dict.fromkeys(PAPERS, ""))
 
 
-def _one_of(names: tuple[str, ...]) -> Callable[[str], str]:
-    """Return what reads one of some names, or its beginning."""
+def _one_of(choices: Mapping[Any, str]) -> Callable[[str], str]:
+    """Return what reads one of some names, its beginning, or a word that only its description has."""
+    names: tuple[str, ...] = tuple(choices)
 
     def read(answer: str) -> str:
+        near = [name for name in names if answer.casefold() in choices[name].casefold().split()]
+        if len(near) == 1:
+            return near[0]
         near = [name for name in names if name.casefold().startswith(answer.casefold())]
         exact = [name for name in names if name.casefold() == answer.casefold()]
         if len(near) != 1 and not exact:
-            raise InputError(f"{answer!r} is none of {', '.join(names)}")
+            raise InputError(f"{answer!r} is none of these", f"type {' or '.join(names)}")
         return (exact or near)[0]
 
     return read
 
 
 def _yes(answer: str) -> bool:
-    return _one_of(("yes", "no"))(answer) == "yes"
+    return _one_of({"yes": "", "no": ""})(answer) == "yes"
 
 
 def _checked(wishes: Wishes) -> Wishes:
@@ -208,7 +233,7 @@ def scene_path(name: str) -> Path:
     plain = unicodedata.normalize("NFKD", given.name).encode("ascii", "ignore").decode()
     safe = re.sub(r"[^A-Za-z0-9_]+", "-", plain).strip("-")[:100]
     if not safe:
-        raise InputError(f"{name!r}: no letters or digits to name a file by")
+        raise InputError(f"{name!r}: no letters or digits to name a file by", 'name it as in "my room"')
     path = given.with_name(f"{safe}.toml")
     safe_stem(path)
     return path

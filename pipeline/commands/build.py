@@ -44,6 +44,7 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     """Build every scene and write those that could be built; return the worst exit code."""
     from pipeline.commands.attempts import attempts
     from pipeline.commands.cut_marks import held_against_cut
+    from pipeline.commands.pack import forget
     from pipeline.commands.publishing import published, recovered
     from pipeline.commands.results import as_json, report
 
@@ -54,9 +55,11 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
         raise InputError("--watch writes whenever a scene is saved, and --dry-run never: leave one of them out")
     if not arguments.dry_run:
         recovered(arguments.out)
+        if arguments.anew:
+            forget(arguments.out / WORK, [scene.stem for scene in scenes])
     if arguments.watch:
         _watch(scenes, arguments, terminal)
-    work = None if arguments.anew or arguments.dry_run else arguments.out / WORK
+    work = None if arguments.dry_run else arguments.out / WORK
     results, waiting = [], Waiting()
     with closing(attempts(scenes, tuple(arguments.overrides), arguments.jobs, work, waiting.begins)) as made:
         for one in terminal.progress(made, len(scenes), "building", waiting):
@@ -82,8 +85,8 @@ def _watch(scenes: list[scene_files.SceneFile], arguments: argparse.Namespace, t
     from pipeline.commands.watching import changes, state_of
     from pipeline.keeping.kept import Kept
 
-    packs = {} if arguments.anew else {scene.path: pack_of(arguments.out / WORK, scene.stem) for scene in scenes}
-    keepers = {scene.path: Kept(packs.get(scene.path)) for scene in scenes}
+    packs = {scene.path: pack_of(arguments.out / WORK, scene.stem) for scene in scenes}
+    keepers = {path: Kept(pack) for path, pack in packs.items()}
 
     def build(scene: scene_files.SceneFile) -> None:
         made = attempt(scene, tuple(arguments.overrides), keeper=keepers[scene.path])

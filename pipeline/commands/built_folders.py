@@ -39,7 +39,7 @@ class BuiltFolder:
         """
         safe = PurePosixPath(name)
         if safe.is_absolute() or ".." in safe.parts or name not in self.manifest["files"]:
-            raise InputError(f"{self.path}: {name!r} is not among the files of its {MANIFEST}")
+            raise InputError(f"{self.path}: {name!r} is not among the files of its {MANIFEST}", "build the scene again")
         data = read_plain(
             self.path / name,
             MOST_BYTES,
@@ -89,7 +89,8 @@ def built_folder(path: Path) -> BuiltFolder:
         If it is none.
     """
     if not path.is_dir():
-        raise InputError(f"{path}: {'is no folder' if path.exists() else 'no such folder'}; a built folder is needed")
+        what = "is no folder" if path.exists() else "no such folder"
+        raise InputError(f"{path}: {what}, and a built folder is needed", "foreshorten build SCENE makes one")
     if not (path / MANIFEST).exists():
         raise _not_ours(path, f"it has no {MANIFEST}")
     data = read_plain(

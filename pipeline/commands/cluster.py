@@ -40,7 +40,7 @@ def cluster(address: str) -> Iterator[tuple[Executor, int]]:
     try:
         import distributed
     except ImportError:
-        raise InputError("--cluster: needs more than is installed: pip install 'foreshorten[cluster]'") from None
+        raise InputError("--cluster: needs more than is installed; run .venv/bin/pip install '.[cluster]'") from None
     quiet = logging.getLogger("distributed")
     quiet.setLevel(logging.CRITICAL)  # what it would say is said here, once and in our words
     _refuse_silence(address)

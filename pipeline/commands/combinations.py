@@ -46,7 +46,7 @@ def axes(settings: list[tuple[str, str]]) -> tuple[Axis, ...]:
         try:
             found[key] = Axis(key=key, values=tuple(dict.fromkeys(values(text))))
         except ValueError as error:
-            raise InputError(f"--set {key}: {error}") from None
+            raise InputError(f"--set {key}: {error}") from None  # which tells how it is written
     return tuple(found.values())
 
 

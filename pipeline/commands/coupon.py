@@ -87,7 +87,10 @@ def known_material(scene: Scene, name: str, path: Path) -> Material:
         return scene.materials[name]
     guess = nearest(name, list(scene.materials))
     hint = f' Did you mean "{guess}"?' if guess is not None else ""
-    raise InputError(f"{path}: there is no material {show(name)}; it has {show_choices(list(scene.materials))}.{hint}")
+    raise InputError(
+        f"{path}: there is no material {show(name)}; it has {show_choices(list(scene.materials))}."
+        f"{hint or ' Name one of these'}"
+    )
 
 
 def test_pieces(scene: Scene, name: str, path: Path, command: str) -> tuple[dict[str, bytes], Coupon]:
@@ -134,6 +137,7 @@ def test_pieces(scene: Scene, name: str, path: Path, command: str) -> tuple[dict
 
 
 def _drawn(arguments: argparse.Namespace, scene: Scene) -> list[str]:
+    from pipeline.commands.disk_words import unwritten
     from pipeline.commands.plain_files import write_over
     from pipeline.units import part_id
 
@@ -143,7 +147,7 @@ def _drawn(arguments: argparse.Namespace, scene: Scene) -> list[str]:
     try:
         arguments.out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError(f"{arguments.out}: cannot be written: {(error.strerror or str(error)).lower()}") from None
+        raise InputError(*unwritten(arguments.out, error)) from None
     for ending, content in files.items():
         write_over(arguments.out / (stem + ending), content)
     return [

@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.commands.disk_words import unwritten
 from pipeline.commands.model import InputError
 from pipeline.commands.plain_files import read_plain, write_over
 from pipeline.folder import WORK
@@ -87,7 +88,7 @@ def mark(export: Path, parts: dict[str, Version]) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError(f"{folder}: cannot be made: {(error.strerror or str(error)).lower()}") from None
+        raise InputError(*unwritten(folder, error)) from None
     for name, version in parts.items():
         content = {
             "format": FORMAT,
@@ -110,6 +111,6 @@ def forget(export: Path, names: list[str]) -> None:
         for name in names:
             (folder / f"{name}.json").unlink(missing_ok=True)
     except OSError as error:
-        raise InputError(f"{folder}: cannot be written: {(error.strerror or str(error)).lower()}") from None
+        raise InputError(*unwritten(folder, error)) from None
     with suppress(OSError):  # not empty: others are still marked
         folder.rmdir()

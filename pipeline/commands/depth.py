@@ -73,7 +73,9 @@ def distances(text: str) -> list[float]:
     except ValueError as error:
         raise argparse.ArgumentTypeError(str(error)) from None
     if len(found) > 1000:
-        raise argparse.ArgumentTypeError(f"{text!r} names {len(found):,} distances; a table has at most 1,000")
+        raise argparse.ArgumentTypeError(
+            f"{text!r} names {len(found):,} distances; a table has at most 1,000: take a longer step"
+        )
     return [length(value) for value in found]
 
 
@@ -107,7 +109,9 @@ def _answer(scene: Scene, own: Choice, arguments: argparse.Namespace, terminal: 
     rows = [_row(scene, own, distance, hold_depth) for distance in arguments.distances or _round_distances(own)]
     goals = {goal: wanted for goal in choices.NAMES if (wanted := getattr(arguments, goal)) is not None}
     if "smallest_unit" in goals and own.unit is None:
-        raise InputError("--smallest-unit: no surface of this scene has a cover, so there are no units to measure")
+        raise InputError(
+            "--smallest-unit: no surface of this scene has a cover to measure", "give one a cover, or leave it out"
+        )
     sought = {
         goal: [seek(scene, own, goal, wanted, varied) for varied in ("eye.distance", "space.depth")]
         for goal, wanted in goals.items()

@@ -40,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def port_number(text: str) -> int:
     """Return a port that anybody may use."""
     if not (text.isascii() and text.isdigit() and 1024 <= int(text[:6]) <= 65535):
-        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1024 to 65535")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1024 to 65535, as in 8080")
     return int(text)
 
 
@@ -50,8 +50,8 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
 
     if importlib.util.find_spec("nicegui") is None:
         raise InputError(
-            "the live page needs NiceGUI, which is not installed: pip install 'foreshorten[live]' "
-            "(from a checkout: .venv/bin/pip install '.[live]')"
+            "the live page needs NiceGUI, which is not installed; in the folder with this program run "
+            ".venv/bin/pip install '.[live]'"
         )
     scene = scene_files.scene_files([arguments.scene], arguments.allow_outside)[0]
     scene_files.read_bytes(scene.path)

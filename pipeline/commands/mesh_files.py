@@ -41,9 +41,7 @@ def read_named(scene: Scene, folder: Path, allow_outside: bool) -> tuple[dict[st
             left -= len(files[table.file])
         except InputError as refusal:
             key = ("meshes", number, "file")
-            problems.append(
-                Problem(path=key, found=str(refusal), allowed=BESIDE, remedy="" if allow_outside else OUTSIDE)
-            )
+            problems.append(Problem(path=key, found=refusal.said, allowed=BESIDE, remedy=refusal.remedy))
     return files, problems
 
 
@@ -57,14 +55,14 @@ def inside(folder: Path, name: str) -> Path:
     """
     windows = PureWindowsPath(name)
     if windows.drive or windows.root or "\\" in name or ".." in PurePosixPath(name).parts:
-        raise InputError(f"{name}: leads out of the scene file's folder, or could on some system")
+        raise InputError(f"{name}: leads out of the scene file's folder, or could on some system", OUTSIDE)
     try:
         root = folder.resolve()
         path = (root / name).resolve()
     except (OSError, ValueError, RuntimeError):
-        raise InputError(f"{name!r}: not a file name") from None
+        raise InputError(f"{name!r}: not a file name", "name a mesh file beside the scene") from None
     if not path.is_relative_to(root):
-        raise InputError(f"{name}: is a link that leads out of the scene file's folder")
+        raise InputError(f"{name}: is a link that leads out of the scene file's folder", OUTSIDE)
     return path
 
 

@@ -23,7 +23,18 @@ class Exit(IntEnum):
 
 
 class InputError(Exception):
-    """The command cannot do what was asked; the text is all the user needs."""
+    """The command cannot do what was asked; the text is all the user needs.
+
+    Attributes
+    ----------
+    said, remedy
+        What is wrong, and what to do next; the latter empty where ``said`` ends in it.
+    """
+
+    def __init__(self, said: str, remedy: str = "") -> None:
+        super().__init__(f"{said}; {remedy}" if remedy else said)
+        self.said = said
+        self.remedy = remedy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

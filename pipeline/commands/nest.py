@@ -37,14 +37,14 @@ def seconds(text: str) -> float:
     except ValueError:
         value = -1.0
     if not 0 <= value <= MOST_SECONDS:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number of seconds from 0 to {MOST_SECONDS}")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of seconds from 0 to {MOST_SECONDS}, as in 60")
     return value
 
 
 def seed(text: str) -> int:
     """Return a whole number."""
     if not (text.isascii() and text.isdigit() and len(text) < 10):
-        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of up to nine digits")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of up to nine digits, as in 7")
     return int(text)
 
 
@@ -122,7 +122,7 @@ def searched_layout(
     shaped = shape(text, settings, files)
     piles = pile_up(shaped.pieces, shaped.scene.materials)
     if not piles:
-        raise InputError(f"{path}: nothing in it is cut from sheet")
+        raise InputError(f"{path}: nothing in it is cut from sheet", "there is nothing to lay; build it as it is")
     lines, sheets = [], []
     whole = sum(len(pile.pieces) for pile in piles)
     for pile in told(piles, len(piles), "nesting"):

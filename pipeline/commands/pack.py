@@ -18,7 +18,7 @@ import os
 import platform
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from functools import cache
 from hashlib import sha256
@@ -87,7 +87,18 @@ class Pack:
 
 def pack_of(work: Path, stem: str) -> Pack:
     """Return the pack of a scene; ``work`` is ``<out>/.foreshorten``."""
-    return Pack(work / FOLDER / f"{stem}.kept")
+    return Pack(_file_of(work, stem))
+
+
+def forget(work: Path, stems: Iterable[str]) -> None:
+    """Take away what builds left of scenes, so that the next makes everything anew, and leaves that in its place."""
+    for stem in stems:
+        with suppress(OSError):
+            _file_of(work, stem).unlink()
+
+
+def _file_of(work: Path, stem: str) -> Path:
+    return work / FOLDER / f"{stem}.kept"
 
 
 @contextmanager

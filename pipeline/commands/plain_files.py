@@ -6,6 +6,7 @@ import shutil
 import stat
 from pathlib import Path
 
+from pipeline.commands import disk_words
 from pipeline.commands.model import InputError
 
 
@@ -32,16 +33,19 @@ def read_plain(path: Path, most: int, *, shown: str, wanted: str, larger: str) -
     """
     try:
         if not stat.S_ISREG(path.stat().st_mode):
-            kind = "a folder" if path.is_dir() else "not a plain file"
-            raise InputError(f"{shown}: is {kind}; {wanted} is needed")
+            if path.is_dir():
+                raise InputError(
+                    f"{shown}: is a folder, and {wanted} is needed", disk_words.inside(path, shown, wanted)
+                )
+            raise InputError(f"{shown}: is not a plain file, and {wanted} is needed", f"name {wanted}")
         with path.open("rb") as stream:
             data = stream.read(most + 1)
     except OSError as error:
-        raise InputError(f"{shown}: {(error.strerror or str(error)).lower()}") from None
+        raise InputError(*disk_words.unread(path, shown, wanted, error)) from None
     except ValueError:
-        raise InputError(f"{shown!r}: not a file name") from None
+        raise InputError(f"{shown!r}: not a file name", f"name {wanted}") from None
     if len(data) > most:
-        raise InputError(f"{shown}: {larger}")
+        raise InputError(f"{shown}: {larger}", f"name {wanted}")
     return data
 
 
@@ -73,4 +77,4 @@ def write_over(path: Path, content: bytes) -> None:
     except FileExistsError:
         raise InputError(f"{part}: is in the way, left by a run that was killed; delete it") from None
     except OSError as error:
-        raise InputError(f"{path}: cannot be written: {(error.strerror or str(error)).lower()}") from None
+        raise InputError(*disk_words.unwritten(path, error)) from None

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from pipeline.commands.attempts import Attempt
+from pipeline.commands.disk_words import unwritten
 from pipeline.commands.model import Exit, InputError
 from pipeline.folder import WAIT_SECONDS, WORK, ForeignFolderError, publish, recover
 from pipeline.lock import BusyError
@@ -45,4 +46,5 @@ def _unwritten(attempt: Attempt, reason: str) -> Attempt:
 
 def _disk_text(target: Path, error: OSError) -> str:
     at = f" ({error.filename})" if error.filename and Path(str(error.filename)) != target else ""
-    return f"{target}: cannot be written: {(error.strerror or str(error)).lower()}{at}; nothing was replaced"
+    said, remedy = unwritten(target, error)
+    return f"{said}{at}; nothing was replaced: {remedy}"

@@ -78,7 +78,7 @@ def override(text: str) -> tuple[str, str]:
 def job_count(text: str) -> int:
     """Return a whole number from 1 to 256."""
     if not (text.isascii() and text.isdigit() and 1 <= int(text[:9]) <= 256):
-        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 to 256")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 to 256, as in 4")
     return int(text)
 
 

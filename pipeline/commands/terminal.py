@@ -114,7 +114,8 @@ def _refusals(stream: TextIO) -> Iterator[None]:
         _drop(stream)
     except OSError as error:
         _drop(stream)
-        raise OutputError(f"{stream.name.strip('<>')}: {(error.strerror or str(error)).lower()}") from None
+        said = f"{stream.name.strip('<>')}: {(error.strerror or str(error)).lower()}"
+        raise OutputError(f"{said}; send it elsewhere, or make room there") from None
 
 
 def _drop(stream: TextIO) -> None:

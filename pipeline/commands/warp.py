@@ -159,8 +159,8 @@ def _refusal(problems: list[Problem]) -> InputError:
     for problem in problems:
         key = next((part for part in reversed(problem.path) if isinstance(part, str)), "")
         option = f"--{key}: " if key in KEYS else ""
-        remedy = f". {problem.remedy[0].upper()}{problem.remedy[1:]}" if problem.remedy else ""
-        said.append(f"{option}{problem.found}; allowed: {problem.allowed}{remedy}")
+        allowed = f"; allowed: {problem.allowed}" if problem.allowed else ""
+        said.append(f"{option}{problem.found}{allowed}. {problem.remedy[:1].upper()}{problem.remedy[1:]}")
     return InputError("\n".join(said))
 
 

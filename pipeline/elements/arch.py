@@ -94,7 +94,7 @@ def imagine(table: ArchTable, hall: Hall, path: KeyPath) -> Imagined:
     try:
         shape = _shape(table, hall)
     except ValueError as error:
-        return Imagined(problems=(Problem(path=(*path, "ring"), found="the ring cannot be so", allowed=str(error)),))
+        return Imagined(problems=(_no_ring(table, error, path),))
     section = _moved(_section(shape, hall.foot), 0.0, hall.floor + shape.springing)
     solid = Solid(
         id=part_id(table.name),
@@ -317,6 +317,11 @@ def _rectangle(host: str, name: str, low: tuple[float, float], high: tuple[float
     return Mark(host=host, name=name, curve=curves.polygon([(u0, v0), (u1, v0), (u1, v1), (u0, v1)]))
 
 
+def _no_ring(table: ArchTable, error: ValueError, path: KeyPath) -> Problem:
+    found, remedy = f"a ring of {table.ring:g} m cannot be so", "make the ring thinner, or the arch wider"
+    return Problem(path=(*path, "ring"), found=found, allowed=str(error), remedy=remedy)
+
+
 def _ground_problem(shape: _Shape, hall: Hall, ground: Ground | None, path: KeyPath) -> Problem | None:
     if ground is None:
         found = "its legs stand on steps, or across an end of them"
@@ -325,7 +330,8 @@ def _ground_problem(shape: _Shape, hall: Hall, ground: Ground | None, path: KeyP
         return None
     level = hall.metres(ground.level)
     found = f"the floor lies {level:.4g} m up there, the arch springs {hall.metres(shape.springing):.4g} m up"
-    return Problem(path=(*path, "springing"), found=found, allowed=f"{level:.4g} m or more, from the front floor")
+    allowed, remedy = f"{level:.4g} m or more, from the front floor", "raise springing, or move the arch"
+    return Problem(path=(*path, "springing"), found=found, allowed=allowed, remedy=remedy)
 
 
 def _moved(path: Path, x: float, z: float) -> Path:
@@ -342,13 +348,15 @@ def _problems(table: ArchTable, hall: Hall, path: KeyPath) -> list[Problem]:
     except ValueError as error:
         key = "rise" if table.rise is not None else "head"
         found = f"a {table.head} head of {hall.metres(span):.4g} m span cannot rise {hall.metres(rise):.4g} m"
-        return [*problems, Problem(path=(*path, key), found=found, allowed=str(error))]
+        remedy = "change rise, or take another head"
+        return [*problems, Problem(path=(*path, key), found=found, allowed=str(error), remedy=remedy)]
     crown = hall.millimetres(table.springing) + rise
     if crown > hall.height - TOUCH:
         found = f"the head reaches {hall.metres(crown):.4g} m, through the ceiling at {hall.metres(hall.height):.4g} m"
         room = hall.metres(hall.height - rise)
         allowed = f"below {room:.4g} m with this rise" if room > 0 else "a lower rise or a smaller span"
-        problems.append(Problem(path=(*path, "springing"), found=found, allowed=allowed))
+        remedy = "lower springing or rise" if table.rise is not None else "lower springing, or give a smaller rise"
+        problems.append(Problem(path=(*path, "springing"), found=found, allowed=allowed, remedy=remedy))
     return problems
 
 
@@ -356,10 +364,12 @@ def _span_problem(table: ArchTable, hall: Hall, path: KeyPath, span: float) -> P
     width = hall.metres(hall.width)
     if table.span is None:
         found = f"two rings of {table.ring:g} m leave no span in a hall {width:.4g} m wide"
-        return Problem(path=(*path, "ring"), found=found, allowed=f"less than {width / 2:.4g} m")
+        allowed, remedy = f"less than {width / 2:.4g} m", "make the ring thinner"
+        return Problem(path=(*path, "ring"), found=found, allowed=allowed, remedy=remedy)
     room = "room for two legs: " if table.legs else ""
     found = f"a span of {hall.metres(span):.4g} m does not fit a hall {width:.4g} m wide"
-    return Problem(path=(*path, "span"), found=found, allowed=f"{room}less than {width:.4g} m")
+    allowed, remedy = f"{room}less than {width:.4g} m", "give a smaller span, or leave span out: as wide as the hall"
+    return Problem(path=(*path, "span"), found=found, allowed=allowed, remedy=remedy)
 
 
 def _stone_problems(table: ArchTable, path: KeyPath) -> list[Problem]:
@@ -370,8 +380,9 @@ def _stone_problems(table: ArchTable, path: KeyPath) -> list[Problem]:
         return []
     why = "closes on a joint at the apex" if even else "closes on a key stone"
     found = f"{table.voussoirs} voussoirs; a {table.head} arch {why}"
-    allowed = f"an {'even' if even else 'odd'} number, such as {table.voussoirs + 1}"
-    return [Problem(path=(*path, "voussoirs"), found=found, allowed=allowed)]
+    allowed = f"an {'even' if even else 'odd'} number"
+    remedy = f"write voussoirs = {table.voussoirs + 1}"
+    return [Problem(path=(*path, "voussoirs"), found=found, allowed=allowed, remedy=remedy)]
 
 
 def _depth_problems(table: ArchTable, hall: Hall, path: KeyPath) -> list[Problem]:
@@ -379,7 +390,8 @@ def _depth_problems(table: ArchTable, hall: Hall, path: KeyPath) -> list[Problem
     far = min(near + hall.millimetres(table.depth), hall.depth)
     if near > hall.depth - TOUCH:
         found = f"its front face at {table.at:g} m lies behind the back wall"
-        return [Problem(path=(*path, "at"), found=found, allowed=f"less than {hall.metres(hall.depth):.4g} m")]
+        allowed, remedy = f"less than {hall.metres(hall.depth):.4g} m", "move it nearer, or imagine a deeper room"
+        return [Problem(path=(*path, "at"), found=found, allowed=allowed, remedy=remedy)]
     if near < hall.apron - TOUCH and far > hall.apron + TOUCH:
         end = hall.metres(hall.apron)
         found = f"the arch stands across the apron's end, {end:.4g} m behind the opening, where the relief breaks"

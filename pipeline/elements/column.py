@@ -241,12 +241,13 @@ def _shape_problems(table: ColumnTable, hall: Hall, path: KeyPath) -> list[Probl
     widest = hall.metres(_widest(table, hall)) if table.base + table.capital < height else table.diameter
     if widest >= min(width, depth):
         found = f"the column is {widest:.4g} m wide, the hall {width:.4g} m wide and {depth:.4g} m deep"
-        problems.append(Problem(path=(*path, "diameter"), found=found, allowed=f"less than {min(width, depth):.4g} m"))
+        allowed, remedy = f"less than {min(width, depth):.4g} m", "give a smaller diameter"
+        problems.append(Problem(path=(*path, "diameter"), found=found, allowed=allowed, remedy=remedy))
     if table.base + table.capital > height + hall.metres(TOUCH):
         found = f"base and capital together are {table.base + table.capital:.4g} m high"
         allowed = f"at most the hall's height, {height:.4g} m"
         key = "base" if table.base >= table.capital else "capital"
-        problems.append(Problem(path=(*path, key), found=found, allowed=allowed))
+        problems.append(Problem(path=(*path, key), found=found, allowed=allowed, remedy=f"make {key} lower"))
     return problems
 
 
@@ -258,7 +259,8 @@ def _place_problems(table: ColumnTable, hall: Hall, key: KeyPath, number: int) -
         return []
     found = f"[{x:g}, {y:g}] is outside the hall"
     allowed = f"x between {-half:.4g} and {half:.4g} m, y between 0 and {depth:.4g} m"
-    return [Problem(path=key, found=found, allowed=allowed)]
+    remedy = "at = [m right of the middle, m from the opening]"
+    return [Problem(path=key, found=found, allowed=allowed, remedy=f"move it: {remedy}")]
 
 
 def _ground_problems(table: ColumnTable, hall: Hall, key: KeyPath, stand: _Stand) -> list[Problem]:
@@ -272,7 +274,8 @@ def _ground_problems(table: ColumnTable, hall: Hall, key: KeyPath, stand: _Stand
     found = (
         f"base and capital together are {needed:.4g} m high, and the floor lies {hall.metres(ground.level):.4g} m up"
     )
-    return [Problem(path=key, found=found, allowed=f"at most {room:.4g} m over that floor")]
+    allowed, remedy = f"at most {room:.4g} m over that floor", "make base or capital lower, or move the column"
+    return [Problem(path=key, found=found, allowed=allowed, remedy=remedy)]
 
 
 def _apron_problems(table: ColumnTable, hall: Hall, key: KeyPath, stand: _Stand) -> list[Problem]:

@@ -116,6 +116,7 @@ def _height_problem(table: FigureTable, hall: Hall, path: KeyPath) -> Problem | 
         path=(*path, "height"),
         found=f"{table.name!r} is {table.height:g} m tall, the {what} is {room:.4g} m over the floor it stands on",
         allowed=f"at most {room:.4g} m",
+        remedy="give a smaller height, or raise the room",
     )
 
 

@@ -97,6 +97,7 @@ def _kind_problems(table: LightTable, path: KeyPath) -> list[Problem]:
                 path=(*path, "direction"),
                 found="[0, 0, 0] leads nowhere",
                 allowed="the way the light travels, as in [0.5, -0.6, -0.6]: to the right, toward the viewer, and down",
+                remedy="make at least one of the three other than 0",
             )
         )
     return problems
@@ -122,6 +123,7 @@ def _place_problems(table: LightTable, hall: Hall, path: KeyPath) -> list[Proble
                 path=(*path, "at"),
                 found=f"{table.name!r} lies {'on' if height == hall.metres(lowest) else 'under'} the floor",
                 allowed=f"a height above {hall.metres(lowest) + 0.0:.4g} m",
+                remedy="raise it: the third number of at",
             )
         ]
     inside = abs(hall.millimetres(x)) < hall.width / 2 and hall.millimetres(y) < hall.depth
@@ -132,6 +134,7 @@ def _place_problems(table: LightTable, hall: Hall, path: KeyPath) -> list[Proble
                 path=(*path, "at"),
                 found=f"{table.name!r} hangs {height:g} m up, the {what} is at {hall.metres(hall.height):.4g} m",
                 allowed=f"a height below {hall.metres(hall.height):.4g} m",
+                remedy="lower it: the third number of at",
             )
         ]
     return []

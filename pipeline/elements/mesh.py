@@ -205,9 +205,16 @@ def _outside(table: MeshTable, hall: Hall, path: KeyPath, mesh: Mesh) -> list[Pr
     size = " x ".join(f"{hall.metres(value):.4g}" for value in high - low)
     room = " x ".join(f"{hall.metres(value):.4g}" for value in most - least)
     fits = bool((high - low <= most - least).all())
-    remedy = "move it by changing at" if fits else "give a smaller size, or another unit"
+    remedy = _moved_in(table, hall, past) if fits else "give a smaller size, or another unit"
     found = f"{table.name!r} reaches {', '.join(out)}; it is {size} m (width x depth x height)"
     return [Problem(path=(*path, "at"), found=found, allowed=f"inside the hall, {room} m", remedy=remedy)]
+
+
+def _moved_in(table: MeshTable, hall: Hall, past: Array) -> str:
+    """Return the place that is as near the one given as the hall allows, as it is written."""
+    way = np.array([hall.metres(value) for value in np.maximum(past[0], 0.0) - np.maximum(past[1], 0.0)])
+    place = np.array([*table.at, 0.0][:3]) + np.sign(way) * np.ceil(np.abs(way) * 1000 - 1e-6) / 1000
+    return f"move it: at = [{', '.join(f'{value + 0.0:.6g}' for value in place)}] is the nearest place"
 
 
 def _across_apron(hall: Hall, path: KeyPath, mesh: Mesh) -> list[Problem]:

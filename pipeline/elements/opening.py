@@ -86,7 +86,8 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
     ]
     rise = default_rise(table.head, width) if table.rise is None else hall.millimetres(table.rise)
     if table.head == "flat" and table.rise is not None:
-        problems.append(_problem((*path, "rise"), f"a flat head has no rise, {table.rise:g} m is asked", "no rise"))
+        found = f"a flat head has no rise, {table.rise:g} m is asked"
+        problems.append(_problem((*path, "rise"), found, "no rise", "take rise out, or give another head"))
     elif rise > height + TOUCH:
         problems.append(
             _problem(
@@ -102,7 +103,8 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
         curve = outline(table.head, middle=middle, sill=sill, width=width, height=height, rise=rise)
     except ValueError as error:
         key = "rise" if table.rise is not None else "head"
-        return Imagined(problems=(_problem((*path, key), f"a {table.head} head cannot be so", str(error)),))
+        found, remedy = f"a {table.head} head cannot be so", "change rise, or take another head"
+        return Imagined(problems=(_problem((*path, key), found, str(error), remedy),))
     cut = Cut(
         host=host,
         name=table.name,
@@ -154,12 +156,13 @@ def _room_along(
 ) -> list[Problem]:
     if width > extent + TOUCH:
         found = f"{table.width:g} m is wider than the {table.wall} wall"
-        return [_problem((*path, "width"), found, f"at most {hall.metres(extent):.4g} m")]
+        return [_problem((*path, "width"), found, f"at most {hall.metres(extent):.4g} m", "give a smaller width")]
     start = hall.front if table.wall != "back" else 0.0
     low, high = hall.metres(start + width / 2), hall.metres(extent - width / 2)
     if middle - width / 2 < start - TOUCH or middle + width / 2 > extent + TOUCH:
         found = f"at {table.at:g} m the hole of {table.width:g} m runs past the end of the {table.wall} wall"
-        return [_problem((*path, "at"), found, f"between {low:.4g} and {high:.4g} m")]
+        remedy = "move it, or make it narrower; at is its middle"
+        return [_problem((*path, "at"), found, f"between {low:.4g} and {high:.4g} m", remedy)]
     return []
 
 
@@ -169,8 +172,9 @@ def _room_above(table: OpeningTable, hall: Hall, path: KeyPath, extent: float, t
     found = f"the head reaches {hall.metres(top):.4g} m, through the ceiling at {hall.metres(extent):.4g} m"
     room = hall.metres(extent) - table.sill
     if room <= 0:
-        return [_problem((*path, "sill"), found, f"below {hall.metres(extent):.4g} m")]
-    return [_problem((*path, "height"), found, f"at most {room:.4g} m above this sill")]
+        return [_problem((*path, "sill"), found, f"below {hall.metres(extent):.4g} m", "lower the sill")]
+    remedy = "make it lower, or lower the sill"
+    return [_problem((*path, "height"), found, f"at most {room:.4g} m above this sill", remedy)]
 
 
 def _agreement(table: OpeningTable, path: KeyPath) -> list[Problem]:
@@ -201,7 +205,7 @@ def _agreement(table: OpeningTable, path: KeyPath) -> list[Problem]:
     return []
 
 
-def _problem(path: KeyPath, found: str, allowed: str, remedy: str = "") -> Problem:
+def _problem(path: KeyPath, found: str, allowed: str, remedy: str) -> Problem:
     return Problem(path=path, found=found, allowed=allowed, remedy=remedy)
 
 

@@ -11,13 +11,14 @@ KeyPath = tuple[str | int, ...]
 class Problem:
     """Something wrong with the scene, said so that it can be mended.
 
-    ``path`` names the key, as in ``("openings", 2, "width")``; the reader finds its line and column.
+    ``path`` names the key, as in ``("openings", 2, "width")``; the reader finds its line and column. ``allowed`` may be
+    empty where ``remedy`` tells it; ``remedy``, what to do next, never is.
     """
 
     path: KeyPath
     found: str
     allowed: str
-    remedy: str = ""
+    remedy: str
 
 
 class SceneError(Exception):

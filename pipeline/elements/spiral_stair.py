@@ -86,7 +86,8 @@ def _stood(table: SpiralStairTable, hall: Hall, ground: Ground, path: KeyPath) -
     if top > room + hall.metres(TOUCH):
         found = f"{table.count} rises of {table.rise:g} m climb {top:.4g} m, and there are {room:.4g} m over the floor"
         allowed = f"at most {math.floor(room / table.rise + 1e-9)} treads, or a rise up to {room / table.count:.4g} m"
-        return Imagined(problems=(Problem(path=(*path, "count"), found=found, allowed=allowed),))
+        remedy = "change count or rise"
+        return Imagined(problems=(Problem(path=(*path, "count"), found=found, allowed=allowed, remedy=remedy),))
     from pipeline.geometry.booleans import mesh_of  # only where a scene has such stairs: others are answered sooner
 
     name = part_id(table.name)
@@ -179,16 +180,19 @@ def _measure_problems(table: SpiralStairTable, path: KeyPath) -> list[Problem]:
     out = []
     if table.newel >= table.diameter:
         found = f"the newel is {table.newel:g} m across, the stair {table.diameter:g} m"
-        out.append(Problem(path=(*path, "newel"), found=found, allowed=f"less than {table.diameter:g} m"))
+        allowed, remedy = f"less than {table.diameter:g} m", "make the newel thinner, or the stair wider"
+        out.append(Problem(path=(*path, "newel"), found=found, allowed=allowed, remedy=remedy))
     if abs(_thickness(table) - table.rise) < table.rise / 100:
         found = "treads as thick as the rise meet in an edge alone"
         allowed = f"less than {0.99 * table.rise:.4g} m, or more than {1.01 * table.rise:.4g} m"
-        out.append(Problem(path=(*path, "thickness"), found=found, allowed=allowed))
+        remedy = "change thickness; left out, it is 1.3 times the rise"
+        out.append(Problem(path=(*path, "thickness"), found=found, allowed=allowed, remedy=remedy))
     aloft = _thickness(table) < 0.99 * table.rise
     if not aloft and table.turn * (1 + math.floor(_thickness(table) / table.rise)) > 360:
         found = f"treads of {table.turn:g} degrees and {_thickness(table):.4g} m close the way up between its turns"
         allowed = f"less than {table.rise * (360 / table.turn - 1):.4g} m"
-        out.append(Problem(path=(*path, "thickness"), found=found, allowed=allowed))
+        remedy = "make the treads thinner, or turn smaller"
+        out.append(Problem(path=(*path, "thickness"), found=found, allowed=allowed, remedy=remedy))
     return out
 
 
@@ -201,7 +205,7 @@ def _place_problems(table: SpiralStairTable, hall: Hall, path: KeyPath) -> list[
         found = f"a stair {table.diameter:g} m across at [{x:g}, {y:g}] reaches out of the hall"
         if 2 * radius > min(2 * half, depth) + slack:
             allowed = f"a diameter of at most {min(2 * half, depth):.4g} m"
-            return [Problem(path=(*path, "diameter"), found=found, allowed=allowed)]
+            return [Problem(path=(*path, "diameter"), found=found, allowed=allowed, remedy="make the stair narrower")]
         sideways = f"x between {radius - half:.4g} and {half - radius:.4g} m"
         allowed = f"{sideways}, y between {radius:.4g} and {depth - radius:.4g} m"
         return [Problem(path=key, found=found, allowed=allowed, remedy="move it, or make it narrower")]

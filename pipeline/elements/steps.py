@@ -136,33 +136,36 @@ def _fact(table: StepsTable, hall: Hall, behind: Ground) -> Fact:
 def _problems(table: StepsTable, hall: Hall, path: KeyPath) -> list[Problem]:
     problems = _shape_problems(table, hall, path)
     if abs(table.rise) * 1e6 < 1:
-        return [
-            Problem(path=(*path, "rise"), found="a rise of nothing", allowed="above zero, or below it to lead down")
-        ]
+        found, allowed, remedy = "a rise of nothing", "above zero, or below it to lead down", "give rise, m of one step"
+        return [Problem(path=(*path, "rise"), found=found, allowed=allowed, remedy=remedy)]
     number = _number(table, hall)
     before, behind = hall.grounds[number - 1], hall.grounds[number]
     near, far = before.far, behind.near
     if near < hall.apron + LEAST_BEHIND_APRON and hall.apron > 0:
         least = hall.metres(hall.apron + LEAST_BEHIND_APRON)
         found = f"the flight begins on the apron, which ends {hall.metres(hall.apron):.4g} m behind the opening"
-        problems.append(Problem(path=(*path, "at"), found=found, allowed=f"{least:.4g} m or more"))
+        allowed, remedy = f"{least:.4g} m or more", "move it in, or make space.apron shorter"
+        problems.append(Problem(path=(*path, "at"), found=found, allowed=allowed, remedy=remedy))
     if near <= max(before.near, hall.front) + ROUNDING:
         start = hall.metres(max(before.near, hall.front))
         found = f"at {table.at:g} m the flight leaves no floor before it, which begins at {start:.4g} m"
-        problems.append(Problem(path=(*path, "at"), found=found, allowed=f"more than {start:.4g} m"))
+        allowed, remedy = f"more than {start:.4g} m", "move the flight in"
+        problems.append(Problem(path=(*path, "at"), found=found, allowed=allowed, remedy=remedy))
     if far >= behind.far - ROUNDING:
         end, limit = hall.metres(far), hall.metres(hall.depth)
         found = f"the flight ends at {end:.4g} m, the hall at {limit:.4g} m"
         allowed = f"a floor behind the last riser: less than {limit - (end - table.at):.4g} m"
         if far < hall.depth - ROUNDING:
             return problems  # the next flight says that it begins too early
-        problems.append(Problem(path=(*path, "at"), found=found, allowed=allowed))
+        remedy = "move the flight nearer, or make it shorter"
+        problems.append(Problem(path=(*path, "at"), found=found, allowed=allowed, remedy=remedy))
     top = hall.below_vault.height
     if behind.level >= top - ROUNDING:
         level, what = hall.metres(behind.level), "ceiling" if hall.springing is None else "vault's springing"
         found = f"the floor behind would lie {level:.4g} m up, the {what} is at {hall.metres(top):.4g} m"
         room = hall.metres(top - before.level) / table.count
-        problems.append(Problem(path=(*path, "rise"), found=found, allowed=f"less than {room:.4g} m"))
+        allowed, remedy = f"less than {room:.4g} m", "make rise lower, or count smaller"
+        problems.append(Problem(path=(*path, "rise"), found=found, allowed=allowed, remedy=remedy))
     return problems
 
 
@@ -174,8 +177,10 @@ def _shape_problems(table: StepsTable, hall: Hall, path: KeyPath) -> list[Proble
         problems.append(Problem(path=(*path, "width"), found=found, allowed="no width", remedy=remedy))
     if table.side != "across" and (table.width is None or table.width >= width - hall.metres(ROUNDING)):
         found = "missing" if table.width is None else f"{table.width:g} m leaves nothing of the floor beside the flight"
-        problems.append(Problem(path=(*path, "width"), found=found, allowed=f"less than the hall's {width:.4g} m"))
+        allowed, remedy = f"less than the hall's {width:.4g} m", 'give width, or say side = "across"'
+        problems.append(Problem(path=(*path, "width"), found=found, allowed=allowed, remedy=remedy))
     if table.made == "print" and table.count == 1:
         found = "a flight of one riser has no treads to print"
-        problems.append(Problem(path=(*path, "made"), found=found, allowed='"panels", or a count of 2 or more'))
+        allowed, remedy = '"panels", or a count of 2 or more', "change made or count"
+        problems.append(Problem(path=(*path, "made"), found=found, allowed=allowed, remedy=remedy))
     return problems

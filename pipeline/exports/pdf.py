@@ -19,6 +19,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from pipeline.exports.drawing import Drawing, Layer
 from pipeline.exports.haze_strip import APART, Block, paged
+from pipeline.exports.line_key import CROSSHAIRS, Kind, draw_key
 from pipeline.exports.numbers import rounded
 from pipeline.geometry import curves, frames
 from pipeline.sheets.paper import BOTTOM, LEFT, TOP, Page, Size, Tile
@@ -39,6 +40,8 @@ PLACES = "%.3f %.3f"
 
 BAR = 100.0
 CROSS = 3.0
+CELL = 4.0
+"""mm, of the map that shows where a page lies."""
 NAME, NOTE = 3.0, 2.2
 """mm, size of names and of what is written along edges."""
 ARROW = 9.0
@@ -54,6 +57,15 @@ STROKES: dict[Layer, tuple[float, float, tuple[float, ...]]] = {
     Layer.GUIDE: (0.08, 0.55, ()),
 }
 """Width mm, grey, dashes mm. Kinds are told apart by their dashes; guides are light enough to pounce through."""
+
+MEANINGS: dict[Layer, str] = {
+    Layer.OUTLINE: "cut",
+    Layer.BEVEL: "where a slanting cut comes out behind",
+    Layer.FOLD: "fold",
+    Layer.GUIDE: "score or draw",
+    Layer.PLACE: "other parts stand here",
+}
+"""Of the lines, for who holds the paper; holes are cut like outlines."""
 
 DRAWN = (Layer.GUIDE, Layer.PLACE, Layer.BEVEL, Layer.FOLD)
 CUT = (Layer.OUTLINE, Layer.HOLES)
@@ -130,6 +142,7 @@ def write_templates(
         for tile in page.tiles:
             _draw_tile(canvas, templates[tile.part], tile, page.mirrored)
         _draw_bars(canvas)
+        _draw_key(canvas, templates, page, paper)
         _draw_title(canvas, f"{_plain(title)}  page {number} of {count}", page, paper)
         canvas.showPage()
     for number, blocks in enumerate(hazy, start=len(pages) + 1):
@@ -336,6 +349,18 @@ def _draw_bars(canvas: Canvas) -> None:
     canvas.drawString(LEFT, y - 5.2, "100 mm: measure both bars before you cut; print at 100 %, no fitting to the page")
 
 
+def _draw_key(canvas: Canvas, templates: list[Template], page: Page, paper: Size) -> None:
+    """Tell, right of the bar, what the lines on the page mean."""
+    drawings = [templates[tile.part].drawing for tile in page.tiles]
+    there = {shape.layer for drawing in drawings for shape in drawing.shapes}
+    there |= {layer for drawing in drawings for layer, lines in drawing.lines.items() if len(lines)}
+    kinds = [Kind(*STROKES[layer], meaning=words) for layer, words in MEANINGS.items() if layer in there]
+    if any(len(tile.seams) for tile in page.tiles):
+        kinds.append(Kind(0.0, 0.0, (), meaning=CROSSHAIRS))
+    map_width = max(tile.cells[0] for tile in page.tiles) * CELL
+    draw_key(canvas, kinds, LEFT + BAR + 4, paper[0] - 12 - map_width, BOTTOM - 6)
+
+
 def _draw_title(canvas: Canvas, words: str, page: Page, paper: Size) -> None:
     canvas.setFont("Helvetica", 2.8)
     side = "mirrored, as seen on the hidden face" if page.mirrored else "as seen on the visible face"
@@ -344,11 +369,10 @@ def _draw_title(canvas: Canvas, words: str, page: Page, paper: Size) -> None:
     columns, rows = tile.cells
     if columns * rows == 1:
         return
-    cell = 4.0
-    right, base = paper[0] - 10 - columns * cell, 5.0
+    right, base = paper[0] - 10 - columns * CELL, 5.0
     for column in range(columns):
         for row in range(rows):
             here = (column, row) == tile.cell
             canvas.setFillGray(0.3 if here else 1.0)
-            canvas.rect(right + column * cell, base + row * cell, cell, cell, stroke=1, fill=1)
+            canvas.rect(right + column * CELL, base + row * CELL, CELL, CELL, stroke=1, fill=1)
     canvas.setFillGray(0.0)

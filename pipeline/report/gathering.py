@@ -144,7 +144,8 @@ def summary_line(evidence: Evidence) -> str:
     panels, guides = len(evidence.cut_parts), sum(len(panel.guides) for panel in evidence.cut_parts)
     width, height, depth = (getattr(evidence.scene.box, key) for key in ("width", "height", "inside_depth"))
     lines = f" with {guides:,} guide lines".replace(",", "\N{NARROW NO-BREAK SPACE}") if guides else ""
-    parts = [f"{panels} panels{lines}", *([f"{len(evidence.prints)} prints"] if evidence.prints else [])]
+    prints = len(evidence.prints)
+    parts = [f"{panels} panels{lines}", *([f"{prints} print{'' if prints == 1 else 's'}"] if prints else [])]
     return (
         f"A room {hall.metres(hall.depth):.2f} m deep at 1:{hall.scale:g}, in a box {width:g} \N{MULTIPLICATION SIGN} "
         f"{height:g} \N{MULTIPLICATION SIGN} {depth:g} mm: {' and '.join(parts)}, for an eye {-relief.eye[1]:g} mm "

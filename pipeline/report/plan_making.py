@@ -27,7 +27,8 @@ def before(evidence: Evidence) -> Phase:
     width, height, depth = (getattr(scene.box, key) for key in ("width", "height", "depth"))
     steps = [
         Step(
-            text=f"Measure every sheet with a caliper: {sheets}. Where one differs, write its thickness into the scene "
+            text=f"Measure every sheet with a caliper, or ten in a pile with a ruler: {sheets}. "
+            f"Where one differs, write its thickness into the scene "
             "and build again."
         )
     ]

@@ -17,10 +17,10 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding], forgiven: 
     """Return the lines: what was made, what the relief is, which checks passed, and every one that did not."""
     relief, hall = evidence.room.relief, evidence.room.hall
     vanishing = relief.vanishing_depth
-    guides = sum(len(panel.guides) for panel in evidence.cut_parts)
+    guides, prints = sum(len(panel.guides) for panel in evidence.cut_parts), len(evidence.prints)
     count = Counter(finding.status for finding in findings)
     lines = [
-        f"{stem}: {len(evidence.cut_parts)} panels with {guides} guides, {len(evidence.prints)} prints",
+        f"{stem}: {len(evidence.cut_parts)} panels with {guides} guides, {prints} print{'' if prints == 1 else 's'}",
         f"  relief: {hall.metres(relief.apparent_depth):.2f} m apparent ({relief.apparent_depth:.1f} mm at"
         f" 1:{hall.scale:g}) in {relief.built_depth:.1f} mm built; back scale {relief.back_scale:.4f};"
         f" vanishing depth {'none' if vanishing is None else f'{vanishing:.1f} mm'};"

@@ -62,7 +62,8 @@ def _same_ids(said: Imagined, parts: list[Imagined]) -> Imagined:
         if part.id in taken:
             found = f"a part behind it would be called {part.id!r}, as another part is"
             allowed = "names that give every part a name of its own"
-            problems.append(Problem(path=(*part.path[:2], "name"), found=found, allowed=allowed))
+            remedy = "rename one of the two"
+            problems.append(Problem(path=(*part.path[:2], "name"), found=found, allowed=allowed, remedy=remedy))
         taken.add(part.id)
     return Imagined(problems=tuple(problems))
 

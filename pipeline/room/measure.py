@@ -87,7 +87,8 @@ def measure(scene: Scene, files: Mapping[str, bytes] | None = None) -> Room:
         sheet = SurfaceSheet(material=material, thickness=scene.materials[material].thickness, finish=finish)
         sheets["front-frame"] = sheet
         if sheet.thickness + sheet.finish >= built_depth:
-            _fail(("front",), "the front frame is thicker than the room is deep", f"below {built_depth:.4g} mm")
+            found, remedy = "the front frame is thicker than the room is deep", "give front.material a thinner sheet"
+            _fail(("front",), found, f"below {built_depth:.4g} mm", remedy)
         front = relief.imagined_depth(sheet.thickness + sheet.finish)
     hall = Hall(
         scale=scene.space.scale,
@@ -158,6 +159,7 @@ def _vaulted(scene: Scene, hall: Hall, relief: Relief) -> Hall:
             ("eye", "height"),
             f"{scene.eye.height:g} mm is above the vault where the eye stands, which would lean out of the box",
             f"between {hall.floor:.4g} and {over:.4g} mm",
+            "lower the eye, or move it toward the vault's middle",
         )
     start, eased = frame_webs(shape, relief, hall.sheet(scene.vault.material).thickness, hall.front)
     hall = replace(hall, springing=shape.springing, bay_lines=shape.lines, web_front=start, web_eased=eased)
@@ -176,7 +178,7 @@ def _least_ends(scene: Scene, relief: Relief) -> tuple[float, float]:
     return front, whole - relief.imagined_depth(back) if back > 0 else whole
 
 
-def _fail(path: KeyPath, found: str, allowed: str, remedy: str = "") -> None:
+def _fail(path: KeyPath, found: str, allowed: str, remedy: str) -> None:
     raise SceneError([Problem(path=path, found=found, allowed=allowed, remedy=remedy)])
 
 
@@ -214,7 +216,9 @@ def _cross_section(scene: Scene, sheets: dict[str, SurfaceSheet], inside: Inside
         most_wide, most_high = _between_walls(scene, inside, 2 * thick, floor + _total(sheets, "ceiling"))
     for name, room in (("width", most_wide), ("height", most_high)):
         if room <= 0:
-            _fail(("box", name), "the sheets and the clearance leave no room inside", "a larger box or thinner sheets")
+            found = f"the sheets and the clearance leave no room inside {getattr(scene.box, name):g} mm"
+            allowed = f"more than {getattr(scene.box, name) - room:.4g} mm"
+            _fail(("box", name), found, allowed, "take a larger box or thinner sheets")
     width = most_wide if scene.space.width is None else scene.space.width * 1000 / scale
     height = most_high if scene.space.height is None else scene.space.height * 1000 / scale
     if scene.vault is not None:
@@ -286,14 +290,17 @@ def _built_depth(scene: Scene, sheets: dict[str, SurfaceSheet], inside: Inside) 
             ("box", "make", "lid") if in_lid else ("box", "depth"),
             f"back gap, back sheet, clearance and apron leave {deepest - scene.space.apron:.4g} mm of depth",
             f"more than {needed + (make.end_thickness if in_lid and make is not None else 0.0):.4g} mm",
+            "take a deeper box or a thinner sheet, or a smaller back_gap or apron",
         )
     wanted = scene.space.built_depth
     if wanted is None:
         return deepest
     if wanted > deepest + BARE:
-        _fail(("space", "built_depth"), f"{wanted:g} mm does not fit the box", f"at most {deepest:.4g} mm")
+        remedy = "make it smaller, or leave it out to use all of the box"
+        _fail(("space", "built_depth"), f"{wanted:g} mm does not fit the box", f"at most {deepest:.4g} mm", remedy)
     if wanted <= scene.space.apron:
-        _fail(("space", "built_depth"), f"{wanted:g} mm ends on the apron", f"above {scene.space.apron:g} mm")
+        remedy = "make it deeper, or the apron shorter"
+        _fail(("space", "built_depth"), f"{wanted:g} mm ends on the apron", f"above {scene.space.apron:g} mm", remedy)
     return wanted
 
 
@@ -349,7 +356,12 @@ def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float
         elif apparent is not None and scale is not None:
             distance = solve.eye_distance(apparent - apron, scale, built) - apron
     except solve.UnsolvableError as error:
-        _fail(("space", key), str(error), "two of eye.distance, space.depth and a back scale that agree")
+        _fail(
+            ("space", key),
+            str(error),
+            "two of eye.distance, space.depth and a back scale that agree",
+            "take out the back scale and give eye.distance and space.depth: these always agree",
+        )
     if distance is None or apparent is None:
         raise AssertionError("the reader lets no scene pass without two of the three")
     if apparent - apron < built:
@@ -357,6 +369,7 @@ def _two_of_three(scene: Scene, built_depth: float, width: float) -> tuple[float
             ("space", key),
             f"this back scale puts the back wall at {apparent:.4g} mm, before the built one at {built_depth:.4g} mm",
             "a back scale below 1",
+            "make the back scale smaller, or give space.depth in its place",
         )
     if (distance + built_depth) < LEAST_SCALE * (distance + apparent):
         deepest = ((distance + built_depth) / LEAST_SCALE - distance) * space.scale / 1000
@@ -389,6 +402,7 @@ def _eye_inside(scene: Scene, width: float, height: float, floor: float) -> None
                 path=("eye", "right"),
                 found=f"{scene.eye.right:g} mm is beside the hall, so a wall would lean out of the box",
                 allowed=f"between {-width / 2:.4g} and {width / 2:.4g} mm",
+                remedy="move the eye in; 0 is the middle",
             )
         )
     if not floor < scene.eye.height < floor + height:
@@ -397,6 +411,7 @@ def _eye_inside(scene: Scene, width: float, height: float, floor: float) -> None
                 path=("eye", "height"),
                 found=f"{scene.eye.height:g} mm is above or below the hall; floor or ceiling would lean out of the box",
                 allowed=f"between {floor:.4g} and {floor + height:.4g} mm",
+                remedy=f"move the eye in; {floor + height / 2:.4g} mm is half-way up",
             )
         )
     rays = count_rays((width, height), scene.eye.box)

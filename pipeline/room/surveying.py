@@ -124,7 +124,8 @@ def _border_problems(border: Border, box: Box, path: KeyPath) -> list[Problem]:
     where = path[-1]
     if border.rising is None and border.falling is None:
         found = f"no diagonal of the {where} is given, and four edges alone may lean any way"
-        problems.append(Problem(path=path, found=found, allowed="rising, falling, or both, which find slips"))
+        remedy = "measure one from corner to corner and write it beside the edges, as in rising = 235.6"
+        problems.append(Problem(path=path, found=found, allowed="rising, falling, or both", remedy=remedy))
     for three in TRIANGLES:
         sizes = [measures[key] for key in three]
         longest = int(np.argmax(sizes))

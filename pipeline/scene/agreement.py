@@ -81,7 +81,11 @@ def relief_figures(data: dict[str, Any]) -> Iterator[Problem]:
     elif len(given) == 1:
         yield Problem(path=("space",), found=f"only {names} is given", allowed=allowed, remedy="add one more")
     elif not given:
-        yield Problem(path=("space",), found="none of the relief's figures is given", allowed=allowed)
+        found, remedy = (
+            "none of the relief's figures is given",
+            "begin with distance below [eye] and depth below [space]",
+        )
+        yield Problem(path=("space",), found=found, allowed=allowed, remedy=remedy)
 
 
 def sheet_names(data: dict[str, Any]) -> Iterator[Problem]:
@@ -194,11 +198,15 @@ def _names(named: Iterable[tuple[KeyPath, str]], taken: dict[str, str]) -> Itera
         own = part_id(name)
         if own in RESERVED:
             yield Problem(
-                path=path, found=f"{show(name)} is the name of a device on some systems", allowed="any other name"
+                path=path,
+                found=f"{show(name)} is the name of a device on some systems",
+                allowed="any other name",
+                remedy=f'add a word, as in "{name} 2"',
             )
         elif own in taken:
             found = f"{show(name)} gives the id {own}, which is that of {taken[own]}"
-            yield Problem(path=path, found=found, allowed="names that differ in more than case, spaces and hyphens")
+            allowed, remedy = "names that differ in more than case, spaces and hyphens", "rename one of the two"
+            yield Problem(path=path, found=found, allowed=allowed, remedy=remedy)
         else:
             taken[own] = show_path(path[:-1] if path[-1] == "name" else path)
 

@@ -179,7 +179,8 @@ def _thin_lid(make: BoxMake) -> Iterator[Problem]:
     yield Problem(
         path=_path("lid"),
         found=f"a lid {make.lid:g} mm high is no thicker than its board of {board:g} mm, and has no sides",
-        allowed=f"above {board:g} mm; {2 * board:g} mm leaves {board:g} mm of room in it",
+        allowed=f"above {board:g} mm",
+        remedy=f"make it higher: {2 * board:g} mm leaves {board:g} mm of room in it",
     )
 
 
@@ -189,7 +190,8 @@ def _depths(make: BoxMake) -> Iterator[Problem]:
             yield Problem(
                 path=_path(key),
                 found=f"{depth:g} mm goes through a board of {make.board:g} mm",
-                allowed=f"below {make.board:g} mm; {make.board / 2:g} mm is usual",
+                allowed=f"below {make.board:g} mm",
+                remedy=f"make it shallower; {make.board / 2:g} mm is usual",
             )
 
 

@@ -65,19 +65,19 @@ def refuse_costly(text: str) -> None:
         if token in ("[", "{"):
             depth += 1
             if depth > MOST_NESTING:
-                raise _at(text, match.start(), f"brackets nested {depth} deep", f"at most {MOST_NESTING}")
+                raise _at(text, match.start(), f"brackets nested {depth} deep", f"at most {MOST_NESTING}", "close some")
         elif token in ("]", "}"):
             depth = max(0, depth - 1)
         elif token == ".":
             dots += 1
             if dots > MOST_DOTS:
-                raise _at(text, match.start(), "a key of very many dots", f"at most {MOST_DOTS}")
+                raise _at(text, match.start(), "a key of very many dots", f"at most {MOST_DOTS}", "is it a scene file?")
         elif token[0] in ",=\n":
             dots = 0
         elif token[0] in "0123456789_":
-            raise _at(text, match.start(), f"a number of {len(token)} digits", f"at most {MOST_DIGITS}")
+            raise _at(text, match.start(), f"a number of {len(token)} digits", f"at most {MOST_DIGITS}", "round it")
 
 
-def _at(text: str, start: int, found: str, allowed: str) -> SceneFileError:
+def _at(text: str, start: int, found: str, allowed: str, remedy: str) -> SceneFileError:
     before = text[:start]
-    return refuse(before.count("\n") + 1, start - before.rfind("\n"), found, allowed)
+    return refuse(before.count("\n") + 1, start - before.rfind("\n"), found, allowed, remedy)

@@ -34,9 +34,7 @@ class PlacedProblem:
         text = self.problem.found
         if self.problem.allowed:
             text += f"; allowed: {self.problem.allowed}"
-        if self.problem.remedy:
-            remedy = self.problem.remedy
-            text = f"{text}. {remedy[0].upper()}{remedy[1:]}"
+        text += f". {self.problem.remedy[:1].upper()}{self.problem.remedy[1:]}"
         return visible(": ".join([*parts, text if text.endswith((".", "?")) else text + "."]))
 
 
@@ -52,7 +50,7 @@ class SceneFileError(SceneError):
         return [item.say(file_name) for item in self.placed]
 
 
-def refuse(line: int, column: int | None, found: str, allowed: str = "", remedy: str = "") -> SceneFileError:
+def refuse(line: int, column: int | None, found: str, allowed: str, remedy: str) -> SceneFileError:
     """Return the error of a file that cannot be read beyond one place."""
     problem = Problem(path=(), found=found, allowed=allowed, remedy=remedy)
     return SceneFileError([PlacedProblem(problem=problem, line=line, column=column)])

@@ -20,7 +20,11 @@ LONGEST_SETTING = 2000
 
 
 class SettingError(ValueError):
-    """A setting that leads nowhere; the text says why."""
+    """A setting that leads nowhere; the text says why, ``remedy`` what to do."""
+
+    def __init__(self, found: str, remedy: str) -> None:
+        super().__init__(found)
+        self.remedy = remedy
 
 
 def setting_text(override: Override) -> str:
@@ -46,7 +50,7 @@ def parse_key(text: str) -> KeyPath:
         path.append(match[1].strip('"'))
         numbers = [int(number) for number in re.findall(r"[0-9]+", match[2])]
         if 0 in numbers:
-            raise SettingError("numbers in a key count from 1")
+            raise SettingError("0 numbers nothing in a key", "the first of several is [1]")
         path += [number - 1 for number in numbers]
         at = match.end()
         if at == len(text):
@@ -54,7 +58,7 @@ def parse_key(text: str) -> KeyPath:
         if text[at] != ".":
             break
         at += 1
-    raise SettingError(f"{show(text)} is not a key, as in eye.distance=380 or columns[2].diameter=0.4")
+    raise SettingError(f"{show(text)} is not a key", "write it as in eye.distance=380 or columns[2].diameter=0.4")
 
 
 def parse_value(text: str) -> Any:
@@ -77,12 +81,12 @@ def apply_settings(
     for override in overrides:
         try:
             if len("=".join(override)) > LONGEST_SETTING:
-                raise SettingError("the setting is too long")
+                raise SettingError("the setting is too long", "write it into the file")
             path = parse_key(override[0])
             _put(out, path, parse_value(override[1]))
             origins[path] = setting_text(override)
         except SettingError as error:
-            problem = Problem(path=(), found=str(error), allowed="")
+            problem = Problem(path=(), found=str(error), allowed="", remedy=error.remedy)
             problems.append(PlacedProblem(problem=problem, line=1, column=1, setting=setting_text(override)))
     return out, origins, problems
 
@@ -98,15 +102,19 @@ def _put(data: dict[str, Any], path: KeyPath, value: Any) -> None:
         before = show_path(path[:number])
         if isinstance(key, int):
             if not isinstance(here, list):
-                raise SettingError(f"{before} is not an array, and has no {show_path(path[: number + 1])}")
+                found = f"{before} is not an array, and has no {show_path(path[: number + 1])}"
+                raise SettingError(found, "leave the number out")
             if key >= len(here):
-                raise SettingError(f"there is no {show_path(path[: number + 1])}: {before} has {len(here)}")
+                found = f"there is no {show_path(path[: number + 1])}: {before} has {len(here)}"
+                raise SettingError(found, "add it to the file first, or take another number")
         elif not isinstance(here, dict):
-            hint = f": write {before}[1], {before}[2], ..." if isinstance(here, list) else ""
-            raise SettingError(f"{before} is not a table{hint}")
+            several = f"write {before}[1], {before}[2], ..."
+            remedy = several if isinstance(here, list) else f"set {before} itself"
+            raise SettingError(f"{before} is not a table", remedy)
         elif key not in here and number + 1 < len(path):
             if isinstance(path[number + 1], int):
-                raise SettingError(f"there is no {show_path(path[: number + 2])}: the file has no {key}")
+                found = f"there is no {show_path(path[: number + 2])}: the file has no {key}"
+                raise SettingError(found, "add it to the file first")
             here[key] = {}
         if number + 1 == len(path):
             here[key] = value

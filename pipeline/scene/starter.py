@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -25,6 +26,10 @@ CLEARANCE = 0.5
 """mm; the default of ``box.clearance``."""
 NEAREST = 250.0
 """mm; closer to a box than this hardly anybody looks."""
+SHEETS = ((420.0, 297.0), (594.0, 420.0), (700.0, 500.0), (1000.0, 700.0))
+"""mm; A3 and A2 (ISO 216), and the two sizes that card is mostly sold in."""
+LEANING, EDGE = 1.1, 10.0
+"""How much longer a leaning wall may be than a side of the box, and mm to leave at a sheet's edge."""
 LEAST_WIDTH = 2.0
 """m; in a narrower room piers and an arch across it would leave little to see."""
 
@@ -49,6 +54,8 @@ class Wishes:
         Whether there is a 3D printer.
     thickness
         Of the sheets, mm.
+    sheet
+        Width and height of one, or of what the cutter takes, mm; nothing takes the smallest common one that will do.
     paper
         For templates.
     """
@@ -61,7 +68,19 @@ class Wishes:
     process: Process = "hand"
     printer: bool = True
     thickness: float = 2.0
+    sheet: tuple[float, float] | None = None
     paper: str = "A4"
+
+
+def stock(wishes: Wishes) -> tuple[float, float]:
+    """Return the sheet to cut from, mm: the one wished for, or the smallest that is sold and holds every wall."""
+    if wishes.sheet is not None:
+        return wishes.sheet
+    _, middle, longest = sorted(LEANING * side + 2 * EDGE for side in wishes.box)
+    for wide, high in SHEETS:
+        if longest <= wide and middle <= high:
+            return wide, high
+    return float(round(longest + middle)), float(round(longest))
 
 
 def starter_scene(wishes: Wishes) -> str:
@@ -71,7 +90,7 @@ def starter_scene(wishes: Wishes) -> str:
     text = "\n".join(part.strip("\n") + "\n" for part in parts)
     for name, value in room.words.items():  # THIN first: it holds others
         text = text.replace(f"@{name}@", value)
-    return text
+    return re.sub(r"^(\w+ = [^#\n]*?) +#", lambda line: f"{line[1]:<23} #", text, flags=re.MULTILINE)
 
 
 class _Room:
@@ -130,9 +149,9 @@ class _Room:
             "SILL": _number(round(0.35 * self.height, 2)),
             "LIGHT": _number(round(0.4 * self.height, 2)),
             "THICK": _number(wishes.thickness),
-            "PROCESS": _quote(wishes.process),
-            "SHEET": "[420, 297]      # mm, the stock it is cut from" if max(wishes.box) < 280 else
-            f"[{_number(2.5 * max(wishes.box))}, {_number(1.8 * max(wishes.box))}]     # mm, the stock it is cut from",
+            "PROCESS": texts.LASER if wishes.process == "laser" else f"{_quote(wishes.process)} # hand, knife or laser",
+            "SHEET": f"[{', '.join(map(_number, stock(wishes)))}] # mm, the stock it is cut from",
+            "EDGES": texts.BEVELS if wishes.process == "hand" else texts.SQUARE,
             "PAPER": _quote(wishes.paper),
         }  # fmt: skip
 

@@ -199,12 +199,27 @@ ring = 0.25             # thickness of the ring
 CARD = """
 [materials.card]        # what you cut the surfaces from; the name is yours
 thickness = @THICK@         # mm, as measured and not as sold
-process = @PROCESS@        # hand, knife or laser
+process = @PROCESS@
 sheet = @SHEET@
 
 @THIN@[make]
 paper = @PAPER@            # of the paper templates
+edges = @EDGES@
+
+[supports]              # what holds the leaning floor up
+stringers = 2           # wedges under it
+material = "card"
 """
+
+LASER = """\
+"laser"       # hand, knife or laser
+kerf = 0.15             # mm, what the beam takes away: common; `foreshorten coupon` tells yours"""
+
+BEVELS = """\
+"bevel"         # cut along the lean of the wall behind it; "square" needs no bevels, and shows the sheet's edge"""
+
+SQUARE = """\
+"square"        # as a machine cuts; "bevel" is for a blade held at a slant"""
 
 THIN = """\
 [materials."thin card"] # for the vault

@@ -82,7 +82,8 @@ def word(root: type[Table], path: KeyPath, error: ErrorDetails, value: Any) -> P
     if kind in _BOUNDS:
         unit = length_unit(root, path)
         allowed = _BOUNDS[kind](*(f"{limit:.12g}" for limit in context.values())) + (f" {unit}" if unit else "")
-        return Problem(path=path, found=f"{show(value)} is out of bounds", allowed=allowed)
+        remedy = described(root, path, f"give another {_noun(path)}")
+        return Problem(path=path, found=f"{show(value)} is out of bounds", allowed=allowed, remedy=remedy)
     if kind in ("too_short", "too_long"):
         return _count(root, path, value, context)
     if kind == "string_pattern_mismatch":
@@ -90,7 +91,8 @@ def word(root: type[Table], path: KeyPath, error: ErrorDetails, value: Any) -> P
     if kind in ("string_too_short", "string_too_long"):
         limit = next(iter(context.values()))
         allowed = f"{'at least' if kind.endswith('short') else 'at most'} {limit} character{'' if limit == 1 else 's'}"
-        return Problem(path=path, found=f"{show(value)} has {len(value)} characters", allowed=allowed)
+        remedy = "write more" if kind.endswith("short") else "shorten it"
+        return Problem(path=path, found=f"{show(value)} has {len(value)} characters", allowed=allowed, remedy=remedy)
     return _other(root, path, error, value)
 
 
@@ -119,7 +121,9 @@ _BOUNDS: dict[str, Callable[..., str]] = {
 
 def _missing(root: type[Table], path: KeyPath, error: ErrorDetails) -> Problem:
     if isinstance(error["loc"][-1], int):
-        return Problem(path=path, found="too few items", allowed="", remedy=describe_key(root, path))
+        return Problem(
+            path=path, found="too few items", allowed="", remedy=described(root, path, "add the missing ones")
+        )
     wanted, about = f"{path[-1]} = ...", describe_key(root, path)
     if table_at(root, path) is not None:
         wanted = f"the table [{show_path(path)}]"
@@ -146,7 +150,7 @@ def _unknown(root: type[Table], path: KeyPath) -> Problem:
 
 def _choice(path: KeyPath, value: Any, choices: list[str]) -> Problem:
     guess = nearest(value, choices) if isinstance(value, str) else None
-    remedy = f'did you mean "{guess}"?' if guess is not None else ""
+    remedy = f'did you mean "{guess}"?' if guess is not None else "take one of these"
     return Problem(
         path=path, found=f"{show(value)} is none of the choices", allowed=show_choices(choices), remedy=remedy
     )
@@ -159,16 +163,15 @@ def _shape(root: type[Table], path: KeyPath, kind: str, value: Any) -> Problem:
             remedy = f"write its header with one pair of brackets: [{name}]"
             return Problem(path=path, found="several tables where one is wanted", allowed="one table", remedy=remedy)
         header = f"[{name}.NAME]" if names_tables(root, path) else f"[{name}]"
-        remedy = (
-            "" if any(isinstance(part, int) for part in path) else f"write {header}, and its keys on the lines below"
-        )
+        inline = any(isinstance(part, int) for part in path)
+        remedy = "write { key = value, ... }" if inline else f"write {header}, and its keys on the lines below"
         return Problem(path=path, found=f"{show(value)} is not a table", allowed="", remedy=remedy)
     if holds_tables(root, path):
         found = "one table where several are wanted" if isinstance(value, dict) else f"{show(value)} is not a table"
         remedy = f"write [[{name}]] with two pairs of brackets, once for each"
         return Problem(path=path, found=found, allowed="", remedy=remedy)
-    about = describe_key(root, path)
-    return Problem(path=path, found=f"{show(value)} is not an array", allowed="values in [ ]", remedy=about)
+    remedy = described(root, path, "put the values between [ and ], with commas")
+    return Problem(path=path, found=f"{show(value)} is not an array", allowed="values in [ ]", remedy=remedy)
 
 
 def _count(root: type[Table], path: KeyPath, value: Any, context: dict[str, Any]) -> Problem:
@@ -179,7 +182,8 @@ def _count(root: type[Table], path: KeyPath, value: Any, context: dict[str, Any]
         remedy = f"add a table [{show_path(path)}.NAME]"
         return Problem(path=path, found="nothing stands here", allowed=allowed, remedy=remedy)
     found = f"{held} item{'' if held == 1 else 's'}"
-    return Problem(path=path, found=found, allowed=allowed, remedy=describe_key(root, path))
+    remedy = described(root, path, "add some" if held < (low or 0) else "take some out")
+    return Problem(path=path, found=found, allowed=allowed, remedy=remedy)
 
 
 def _pattern(path: KeyPath, value: Any, pattern: str) -> Problem:
@@ -187,23 +191,37 @@ def _pattern(path: KeyPath, value: Any, pattern: str) -> Problem:
         return bad_name(path, str(value))
     if WORDS_PATTERN in pattern:
         found = f"{show(value)} holds characters that cannot be seen"
-        return Problem(path=path, found=found, allowed="letters, digits, signs and spaces on one line")
-    return Problem(path=path, found=f"{show(value)} is not a colour", allowed='six digits, as in "#009E73"')
+        allowed, remedy = "letters, digits, signs and spaces on one line", "delete the text and type it anew"
+        return Problem(path=path, found=found, allowed=allowed, remedy=remedy)
+    allowed, remedy = "# and six digits of 0 to 9 and A to F", 'write it as in "#009E73"'
+    return Problem(path=path, found=f"{show(value)} is not a colour", allowed=allowed, remedy=remedy)
 
 
 def bad_name(path: KeyPath, name: str) -> Problem:
     """Return the problem of a name that makes no safe file name."""
     allowed = "a letter, then up to 59 letters of A to Z, digits, spaces, hyphens and underscores"
-    return Problem(path=path, found=f"{show(name)} is not a name that can name files", allowed=allowed)
+    remedy = "give it a plainer name; title may be anything"
+    return Problem(path=path, found=f"{show(name)} is not a name that can name files", allowed=allowed, remedy=remedy)
 
 
 def _other(root: type[Table], path: KeyPath, error: ErrorDetails, value: Any) -> Problem:
     context = error.get("ctx", {})
     if error["type"] in _WORDS:
         wanted = _WORDS[error["type"]]
-        quotes = "put it in quotes" if wanted == "text" else describe_key(root, path)
-        return Problem(path=path, found=f"{show(value)} is not {wanted}", allowed="", remedy=quotes)
+        remedy = "put it in quotes" if wanted == "text" else described(root, path, f"write {wanted}")
+        return Problem(path=path, found=f"{show(value)} is not {wanted}", allowed="", remedy=remedy)
     found = str(context.get("found", error["msg"]))
-    return Problem(
-        path=path, found=found, allowed=str(context.get("allowed", "")), remedy=str(context.get("remedy", ""))
-    )
+    remedy = str(context.get("remedy", "")) or described(root, path, "change it")
+    return Problem(path=path, found=found, allowed=str(context.get("allowed", "")), remedy=remedy)
+
+
+def described(root: type[Table], path: KeyPath, otherwise: str) -> str:
+    """Return what the key is for, which tells what to write; where the model says nothing of it, other words."""
+    about = describe_key(root, path)
+    if not about:
+        return otherwise
+    return f"write here: {about[0].lower() if about[1:2].islower() else about[0]}{about[1:]}"
+
+
+def _noun(path: KeyPath) -> str:
+    return next((str(part) for part in reversed(path) if isinstance(part, str)), "value")

@@ -230,7 +230,7 @@ class BuiltScene:
         folder = Path(out) / self.stem
         known = built_folder(folder).versions()
         if unknown := [name for name in parts if name not in known]:
-            raise InputError(f"{folder}: no such part: {', '.join(unknown)}")
+            raise InputError(f"{folder}: no such part: {', '.join(unknown)}", f"there are {', '.join(known)}")
         mark(folder, {name: known[name] for name in parts})
 
     def _repr_html_(self) -> str:

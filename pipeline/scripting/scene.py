@@ -158,7 +158,9 @@ class LoadedScene:
         """
         scene, own = self._own()
         if goal == "smallest_unit" and own.unit is None:
-            raise InputError("smallest_unit: no surface of this scene has a cover, so there are no units to measure")
+            raise InputError(
+                "smallest_unit: no surface of this scene has a cover to measure", "give one a cover, or leave it out"
+            )
         return seek(scene, own, goal, wanted, varied)
 
     def coupon(self, material: str) -> dict[str, bytes]:

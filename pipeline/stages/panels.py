@@ -86,6 +86,7 @@ def cut_face(face: Face, cuts: tuple[Cut, ...]) -> Region:
         problem = Problem(
             path=face.path, found=f"the openings of the {face.id} leave no one piece of it: {error}",
             allowed="openings that leave the wall in one piece",
+            remedy="make them smaller, or move them apart and off the edges",
         )  # fmt: skip
         raise SceneError([problem]) from error
 

@@ -26,11 +26,11 @@ def made(text: str, *lines: str) -> str:
 
 
 REFUSED = [
-    (changed(HAND, "lid = 24", "lid = 5"), "a.toml:12:1: box.make.lid: a lid 5 mm high is no thicker than its board of 6 mm, and has no sides; allowed: above 6 mm; 12 mm leaves 6 mm of room in it."),
+    (changed(HAND, "lid = 24", "lid = 5"), "a.toml:12:1: box.make.lid: a lid 5 mm high is no thicker than its board of 6 mm, and has no sides; allowed: above 6 mm. Make it higher: 12 mm leaves 6 mm of room in it."),
     (changed(HAND, "lid = 24", 'lid = "6 mm"'), "no thicker than its board of 6 mm"),
     (made(HAND, "end_board = 24"), "a lid 24 mm high is no thicker than its board of 24 mm"),
     (made(HAND, 'joint = "finger"', "finger = 12"), "box.make.finger: fingers of 12 mm are wider than half the sides of the lid, which are 18 mm deep; allowed: at most 9 mm, so that two of them lock. Make them narrower, or the lid higher."),
-    (made(HAND, 'joint = "rebate"', "rebate = 6"), "box.make.rebate: 6 mm goes through a board of 6 mm; allowed: below 6 mm; 3 mm is usual."),
+    (made(HAND, 'joint = "rebate"', "rebate = 6"), "box.make.rebate: 6 mm goes through a board of 6 mm; allowed: below 6 mm. Make it shallower; 3 mm is usual."),
     (made(HAND, 'joint = "rebate"', "rebate = 0"), "box.make.rebate: 0 is not a length above zero"),
     (made(HAND, 'ends = "let in"', "let_in = 7"), "box.make.let_in: 7 mm goes through a board of 6 mm"),
     (changed(HAND, "saw = 1.2", "saw = 0"), "a.toml:13:1: box.make.saw: 0 is not a length above zero. Saw a scrap and measure the slot: a fine hand saw takes about 0.5 mm, a band saw 1, a circular saw 2 to 3."),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import pty
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 
 from pipeline.build import build_scene
 from pipeline.cli import main
+from pipeline.scene.model import Scene
 from pipeline.scene.read import read_scene
 from pipeline.scene.starter import KINDS, Wishes, starter_scene
 
@@ -108,6 +110,59 @@ def test_flags_say_box_and_bench(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert "next: foreshorten build" in capsys.readouterr().err
 
 
+def begun(path: Path, *words: str) -> Scene:
+    assert main(["begin", str(path), *words]) == 0
+    return read_scene(path.with_suffix(".toml").read_bytes())
+
+
+@pytest.mark.parametrize(
+    ("box", "expected"),
+    [("180x150x85", (420, 297)), ("31x22x9cm", (420, 297)), ("500x350x120", (594, 420)), ("900x500x200", (1000, 700))],
+)
+def test_the_sheet_is_one_that_is_sold_and_holds_every_wall(
+    box: str, expected: tuple[float, float], tmp_path: Path
+) -> None:
+    """A3 and A2 (ISO 216), then 1000 x 700: 220 mm of wall, leaning, is below A3's 297."""
+    assert begun(tmp_path / "mine", "--box", box).materials["card"].sheet == expected
+
+
+def test_a_laser_gets_a_kerf_and_square_edges_and_its_own_bed(tmp_path: Path) -> None:
+    """No beam cuts a bevel; 600 x 300 is its bed, not a sheet."""
+    scene = begun(tmp_path / "laser", "--cut", "laser", "--sheet", "60x30cm", "--room", "vault")
+    assert (scene.make.edges, scene.materials["card"].kerf, scene.materials["card"].sheet) == (
+        "square",
+        0.15,
+        (600, 300),
+    )
+    by_hand = begun(tmp_path / "hand")
+    assert (by_hand.make.edges, by_hand.materials["card"].kerf) == ("bevel", 0)
+
+
+def test_the_leaning_floor_of_a_starter_stands_on_something(tmp_path: Path) -> None:
+    """Wedges carry it, and no note says that nothing does."""
+    path = tmp_path / "mine.toml"
+    assert main(["begin", str(path), "--box", "150x110x60", "--no-printer"]) == 0
+    build = build_scene(path.read_bytes(), "mine")
+    assert {"stringer-1", "stringer-2"} <= {part["id"] for part in build.manifest["parts"]}
+    assert b"nothing holds its back edge" not in build.files["report.html"]
+
+
+def test_a_box_deeper_than_wide_is_wondered_at(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Most likely depth and width were swapped; a file is written all the same."""
+    begun(tmp_path / "mine", "--box", "80x150x180")
+    assert "width comes first, then height, then depth" in capsys.readouterr().err
+    begun(tmp_path / "other", "--box", "180x150x80")
+    assert "width comes first" not in capsys.readouterr().err
+
+
+def test_comments_of_a_starter_stand_below_one_another() -> None:
+    """Whatever figures stand before them."""
+    for box in ((150.0, 110.0, 60.0), (1234.5, 987.25, 300.0)):
+        lines = starter_scene(Wishes(box=box)).splitlines()
+        marks = {line.index(" #") for line in lines if re.match(r"\w+ = [^#]{1,15} #", line)}
+        assert marks == {23}
+
+
 def test_a_dry_run_shows_the_scene_and_writes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """On stdout, so that it can be piped."""
     assert main(["begin", str(tmp_path / "mine"), "-n", "--box", "90x60x40"]) == 0
@@ -123,7 +178,7 @@ def test_a_dry_run_shows_the_scene_and_writes_nothing(tmp_path: Path, capsys: py
         (["--box", "50"], "width x height x depth"),
         (["--box", "50xax3"], "is not a length"),
         (["--thickness", "nan"], "is not a length"),
-        (["--room", "cave"], "invalid choice"),
+        (["--room", "cave"], "choose from brick, vault, timber, plain"),
     ],
 )
 def test_what_no_room_can_stand_in_is_refused(
@@ -143,18 +198,27 @@ def test_questions_are_asked_until_they_are_answered(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A slip is said and asked again; an empty answer takes what stands in brackets; beginnings of words will do."""
-    answers = ["200x150", "200x150x60", "", "ti", "axe", "l", "3", "no", "a3"]
+    answers = ["200x150", "200x150x60", "", "ti", "axe", "l", "3", "600x300", "no", "a3"]
     monkeypatch.setattr("sys.stdin", io.StringIO("\n".join([*answers, ""])))
     path = tmp_path / "mine.toml"
     assert main(["begin", str(path), "--ask"]) == 0
     scene = read_scene(path.read_bytes())
     assert (scene.box.width, scene.box.height, scene.box.depth) == (200, 150, 60)
     assert (scene.left.cover, scene.make.paper) == ("boards", "A3")
-    assert (scene.materials["card"].process, scene.materials["card"].thickness) == ("laser", 3)
+    card = scene.materials["card"]
+    assert (card.process, card.thickness, card.sheet) == ("laser", 3, (600, 300))
     said = capsys.readouterr().err
     assert "'200x150' is not width x height x depth" in said
-    assert "'axe' is none of hand, knife, laser" in said
+    assert "'axe' is none of these; type hand or knife or laser" in said
     assert "timber  a timber room" in said
+
+
+def test_an_answer_may_be_a_word_of_the_choice(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever is told "a scalpel and a ruler" may say scalpel, and window for the room that has one."""
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(["", "", "window", "Scalpel", *[""] * 5])))
+    assert main(["begin", str(tmp_path / "mine"), "--ask"]) == 0
+    scene = read_scene((tmp_path / "mine.toml").read_bytes())
+    assert (scene.openings[1].name, scene.materials["card"].process) == ("window", "hand")
 
 
 def test_answers_that_end_too_soon_leave_nothing(
@@ -175,7 +239,7 @@ def test_it_asks_on_a_terminal_and_only_there(tmp_path: Path) -> None:
     ours, theirs = pty.openpty()
     try:
         asked = subprocess.Popen(command, cwd=tmp_path, stdin=theirs, stderr=theirs, stdout=theirs, env=environment)
-        os.write(ours, b"210x140x70\n" + b"\n" * 6)
+        os.write(ours, b"210x140x70\n" + b"\n" * 7)
         assert asked.wait(timeout=60) == 0
     finally:
         os.close(theirs)

@@ -389,7 +389,10 @@ def test_a_disk_that_fails_while_reading_back_is_said_to(
     expected = tree(Path("exports"))
     monkeypatch.setattr(os, "fsync", refuse)
     assert main(["build", scene("room.toml", "check fails")]) == 2
-    expected_text = "foreshorten: exports/room: cannot be written: no space left on device; nothing was replaced\n"
+    expected_text = (
+        "foreshorten: exports/room: cannot be written: no space left on device; nothing was replaced: "
+        "make room on the disk, or name another place\n"
+    )
     assert expected_text == capsys.readouterr().err
     assert expected == tree(Path("exports"))
 

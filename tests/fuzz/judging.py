@@ -32,6 +32,7 @@ from pipeline.room.measure import measure
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import placed_error, read_scene
 from tests.fuzz.growing import MESH
+from tests.what_to_do import tells_what_to_do
 
 MOST_SECONDS = 10.0
 """Of processor time: other work on the machine is none of the scene's."""
@@ -107,6 +108,9 @@ def in_our_words(refused: SceneFileError, lines: int) -> list[str]:
     said = refused.describe("a.toml")
     if not said or not all(1 <= item.line <= lines for item in refused.placed):
         raise WrongError(f"no place in the file: {said}")
+    for item in refused.placed:
+        if not item.problem.found or not item.problem.remedy:
+            raise WrongError(f"nothing said to do: {item.say('a.toml')!r}")
     for line in said:
         if not MESSAGE.fullmatch(line) or not line.isprintable() or any(words in line for words in OTHERS_WORDS):
             raise WrongError(f"not in our words: {line!r}")
@@ -128,7 +132,11 @@ def judge_make(text: str | bytes) -> Verdict:
         except SceneFileError as error:
             in_our_words(error, data.count(b"\n") + 1)
             return Verdict(outcome="refused", seconds=time.process_time() - begun)
-        failed = any(finding.status == "fail" for check in CHECKS for finding in check.run(evidence))
+        findings = [finding for check in CHECKS for finding in check.run(evidence)]
+    silent = [one.message for one in findings if one.status != "pass" and not tells_what_to_do(one.message)]
+    if silent:
+        raise WrongError(f"nothing said to do: {silent}")
+    failed = any(finding.status == "fail" for finding in findings)
     for name, content in evidence.files.items():
         look_at(name, content)
     return Verdict(outcome="failed" if failed else "built", seconds=time.process_time() - begun)

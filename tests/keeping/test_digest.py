@@ -146,9 +146,9 @@ def test_digests_are_the_same_in_every_process() -> None:
     """Python's own hashes are salted; these are not."""
     code = (
         "from pipeline.keeping.digest import digest; from pipeline.elements.problems import Problem;"
-        "print(digest((Problem(path=('a', 1), found='x', allowed='y'), {'b', 'a', 'c'}, 0.1)).hex())"
+        "print(digest((Problem(path=('a', 1), found='x', allowed='y', remedy='z'), {'b', 'a', 'c'}, 0.1)).hex())"
     )
-    here = digest((Problem(path=("a", 1), found="x", allowed="y"), {"b", "a", "c"}, 0.1)).hex()
+    here = digest((Problem(path=("a", 1), found="x", allowed="y", remedy="z"), {"b", "a", "c"}, 0.1)).hex()
     root = str(Path(__file__).parents[2])
     for seed in ("0", "1"):
         env = {**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": root}

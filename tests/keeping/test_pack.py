@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.build import build_scene
+from pipeline.cli import main
 from pipeline.commands.pack import Pack, pack_of
 from pipeline.keeping.kept import Kept
 
@@ -107,3 +108,26 @@ def test_a_pack_that_cannot_be_written_is_let_be(tmp_path: Path, clean: dict[str
     assert build_scene(ROOM, "room", kept=Kept(pack)).files == clean
     pack.save()
     assert (tmp_path / "work").read_text() == "in the way"
+
+
+def test_anew_uses_nothing_and_leaves_what_it_made(
+    tmp_path: Path, packed: bytes, clean: dict[str, bytes], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The pack that was there is gone, and the one in its place serves the next build."""
+    monkeypatch.chdir(tmp_path)
+    Path("room.toml").write_bytes(ROOM)
+    file = Path("exports/.foreshorten/kept/room.kept")
+    file.parent.mkdir(parents=True)
+    file.write_bytes(packed)
+    found: list[bytes | None] = []
+    real = Pack.get
+
+    def get(self: Pack, key: bytes) -> bytes | None:
+        found.append(real(self, key))
+        return found[-1]
+
+    monkeypatch.setattr(Pack, "get", get)
+    assert main(["build", "room.toml", "--anew", "--quiet"]) == 0
+    assert found
+    assert not any(found)
+    assert rebuilt(tmp_path / "next", file.read_bytes()) == (clean, 0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 
 import numpy as np
 import pytest
@@ -157,6 +158,8 @@ def test_the_manifest_holds_the_hash_of_the_file() -> None:
         ({"at": [0.0, 11.0]}, "'Thing' reaches 1 m past the back wall"),
         ({"at": [0.0, 0.0], "turn": 180.0}, "'Thing' reaches 2 m past the opening"),
         ({"at": [0.0, 6.0, -0.5]}, "'Thing' reaches 0.5 m past the floor"),
+        ({"at": [0.0, 6.0, -0.5]}, "Move it: at = [0, 6, 0] is the nearest place"),
+        ({"at": [3.0, 11.0]}, "at = [1.152, 10, 0] is the nearest place"),
         ({"at": [0.0, 6.0, 6.0]}, "'Thing' reaches 0.112 m past the ceiling"),
         ({"unit": "ft", "scale": 99.0}, "give a smaller size, or another unit"),
         ({"unit": "mm"}, "no one body is left of thing in the relief"),
@@ -167,6 +170,14 @@ def test_the_manifest_holds_the_hash_of_the_file() -> None:
 def test_what_does_not_fit_or_print_is_refused_with_how_much(keys: dict[str, object], expected: str) -> None:
     """The hall is 8.304 x 12 x 6.888 m: the box less sheets and clearance, times 48."""
     assert expected.lower() in refusal(**keys).lower()
+
+
+def test_the_nearest_place_told_is_one_that_fits() -> None:
+    """Taken at its word, the refusal is gone."""
+    said = refusal(at=[3.0, 11.5, -0.25], turn=30.0)
+    told = re.search(r"at = (\[.*\]) is the nearest place", said)
+    assert told is not None
+    assert thing_of(made(at=json.loads(told[1]), turn=30.0)).volume > 0
 
 
 def test_a_mesh_across_the_aprons_end_is_refused() -> None:

@@ -92,10 +92,13 @@ def test_several_scenes_at_once_read_their_own_files() -> None:
 @pytest.mark.parametrize(
     ("name", "expected"),
     [
-        ("gone.stl", "gone.stl: no such file or directory"),
-        ("parts", "parts: is a folder; a mesh file is needed"),
-        ("pipe.stl", "pipe.stl: is not a plain file; a mesh file is needed"),
-        ("thing.stl/below.stl", "not a directory"),
+        (
+            "gone.stl",
+            "gone.stl: no such file; allowed: a file beside the scene file, or in a folder below it. There is pipe.stl",
+        ),
+        ("parts", "parts: is a folder, and a mesh file is needed"),
+        ("pipe.stl", "pipe.stl: is not a plain file, and a mesh file is needed"),
+        ("thing.stl/below.stl", "no such file"),
     ],
 )
 def test_what_is_no_file_to_read_is_said_in_one_line(

@@ -15,7 +15,10 @@ def test_a_file_over_a_megabyte_is_refused() -> None:
 
 def test_a_dotted_key_of_20_kilobytes_is_refused() -> None:
     """The parser of the standard library takes time with the square of a key's dots: 0.7 s for this one."""
-    assert refusal(SMALL + "a." * 10_000 + "a = 1\n") == "a.toml:14:26: a key of very many dots; allowed: at most 12."
+    assert (
+        refusal(SMALL + "a." * 10_000 + "a = 1\n")
+        == "a.toml:14:26: a key of very many dots; allowed: at most 12. Is it a scene file?"
+    )
 
 
 def test_a_header_of_very_many_dots_is_refused() -> None:
@@ -26,12 +29,15 @@ def test_a_header_of_very_many_dots_is_refused() -> None:
 def test_nesting_that_would_exhaust_the_parser_is_refused(opening: str) -> None:
     said = refusal(SMALL + "a = " + opening * 5000)
     assert said.startswith("a.toml:14:")
-    assert said.endswith("brackets nested 13 deep; allowed: at most 12.")
+    assert said.endswith("brackets nested 13 deep; allowed: at most 12. Close some.")
 
 
 def test_a_number_python_would_not_read_is_refused() -> None:
     """Python reads whole numbers of at most 4300 digits (its manual, 'Integer string conversion length limitation')."""
-    assert refusal(SMALL.replace("180", "9" * 5000)) == "a.toml:3:9: a number of 5000 digits; allowed: at most 399."
+    assert (
+        refusal(SMALL.replace("180", "9" * 5000))
+        == "a.toml:3:9: a number of 5000 digits; allowed: at most 399. Round it."
+    )
 
 
 def test_brackets_dots_and_digits_in_text_and_comments_do_not_count() -> None:
@@ -70,5 +76,6 @@ def test_a_byte_order_mark_and_foreign_line_ends_do_no_harm() -> None:
 def test_a_margin_that_leaves_nothing_of_any_sheet_is_refused() -> None:
     """Of the default sheet too, which no line of the file tells: A3 is 297 mm wide (ISO 216)."""
     assert refusal(SMALL + "margin = 150\n") == (
-        "a.toml:14:1: materials.card.margin: 150 is not a believable length here; allowed: up to 100 mm."
+        "a.toml:14:1: materials.card.margin: 150 is not a believable length here; allowed: up to 100 mm. "
+        'Give a number of millimetres, or text with a unit: "180 mm", "75 cm", "2.4 m", "3 in", "12 ft".'
     )

@@ -49,15 +49,15 @@ BAD = [
         "eye.distnce: unknown key; allowed: distance, height, right, box, parallax. Did you mean distance?",
     ),
     ("columns[3].diameter", "3", "there is no columns[3]: columns has 2."),
-    ("columns[0].diameter", "3", "numbers in a key count from 1."),
-    ("columns.diameter", "3", "columns is not a table: write columns[1], columns[2], ..."),
+    ("columns[0].diameter", "3", "0 numbers nothing in a key. The first of several is [1]."),
+    ("columns.diameter", "3", "columns is not a table. Write columns[1], columns[2], ..."),
     ("steps[1].rise", "3", "there is no steps[1]: the file has no steps."),
     ("box[1]", "3", "box is not an array, and has no box[1]."),
     ("box.width.x", "3", "box.width is not a table."),
-    ("a..b", "3", '"a..b" is not a key, as in eye.distance=380 or columns[2].diameter=0.4.'),
-    ("", "3", '"" is not a key, as in'),
-    ("eye distance", "3", '"eye distance" is not a key, as in'),
-    ("eye" + ".a" * 2 * MOST_DOTS + ".b", "3", '"eye.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a..." is not a key, as in'),
+    ("a..b", "3", '"a..b" is not a key. Write it as in eye.distance=380 or columns[2].diameter=0.4.'),
+    ("", "3", '"" is not a key. Write it as in'),
+    ("eye distance", "3", '"eye distance" is not a key. Write it as in'),
+    ("eye" + ".a" * 2 * MOST_DOTS + ".b", "3", '"eye.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a..." is not a key. Write it as in'),
     ("box.width", "[" * 100, "box.width: \"[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[...\" is not a length above zero."),
     ("title", "x" * 3000, "the setting is too long."),
 ]  # fmt: skip
@@ -81,18 +81,23 @@ def test_a_message_stays_on_one_line_whatever_is_set() -> None:
 
 def test_problems_found_later_are_placed_in_the_file_or_at_the_setting() -> None:
     problems = [
-        Problem(path=("columns", 1, "at"), found="[9, 8] is outside the hall", allowed="x between -1 and 1 m"),
+        Problem(
+            path=("columns", 1, "at"),
+            found="[9, 8] is outside the hall",
+            allowed="x between -1 and 1 m",
+            remedy="move it",
+        ),
         Problem(
             path=("openings", 0, "width"),
             found="9 m is wider than the right wall",
             allowed="at most 8 m",
             remedy="make it less",
         ),
-        Problem(path=("front",), found="no material is named", allowed=""),
+        Problem(path=("front",), found="no material is named", allowed="", remedy="name one"),
     ]
     assert describe(FULL, "b.toml", problems, [("openings[1].width", "9")]) == [
         "--set openings[1].width=9: openings[1].width: 9 m is wider than the right wall; allowed: at most 8 m."
         " Make it less.",
-        "b.toml:1:1: front: no material is named.",
-        "b.toml:33:1: columns[2].at: [9, 8] is outside the hall; allowed: x between -1 and 1 m.",
+        "b.toml:1:1: front: no material is named. Name one.",
+        "b.toml:33:1: columns[2].at: [9, 8] is outside the hall; allowed: x between -1 and 1 m. Move it.",
     ]

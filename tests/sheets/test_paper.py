@@ -20,6 +20,7 @@ from pipeline.exports.pdf import NOTE, text_size
 from pipeline.exports.templates import edge_note
 from pipeline.geometry import curves, frames
 from pipeline.parts.model import JointEdge
+from pipeline.scene.starter import Wishes, starter_scene
 from pipeline.sheets.paper import OVERLAP, PAPERS, Page, Tile, lay_pages, window_of
 
 from ..corners.rooms import NET, made
@@ -242,3 +243,18 @@ def test_only_a_sheet_with_grain_bears_its_arrow() -> None:
         pdf = pypdf.PdfReader(io.BytesIO(make(text.encode()).files["templates.pdf"]))
         told = [page.extract_text().count("grain") for page in pdf.pages]
         assert (sum(told) >= 10) == grain
+
+
+def test_every_page_says_what_its_lines_mean() -> None:
+    """Those of the page and no others: a bare ceiling has no guides, only pages of one part in several meet."""
+    files = make(starter_scene(Wishes(box=(310.0, 220.0, 90.0), printer=False)).encode()).files
+    pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(files["templates.pdf"])).pages]
+    assert all("cut" in page.split() for page in pages)
+    assert all("where a slanting cut comes out behind" in page for page in pages if "bevel" in page)
+    floor = [page for page in pages if "floor  card" in page]
+    ceiling = [page for page in pages if "ceiling  card" in page]
+    assert floor
+    assert ceiling
+    assert all("score or draw" in page and "pages meet" in page for page in floor)
+    assert not any("score or draw" in page for page in ceiling)
+    assert not any("pages meet" in page for page in pages if "stringer-1" in page and "floor" not in page)

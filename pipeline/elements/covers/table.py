@@ -79,11 +79,11 @@ class CoverTable(Table):
         for name in SIZES_USED[self.pattern]:
             size = getattr(self, name)
             if self.joint >= size:
-                raise _refusal(f"joint {self.joint:g} m is not smaller than the unit's {name}", f"less than {size:g} m")
+                found = f"joint {self.joint:g} m is not smaller than the unit's {name}"
+                raise _refusal(found, f"less than {size:g} m", f"make joint smaller, or {name} larger")
             if self.relief >= size:
-                raise _refusal(
-                    f"relief {self.relief:g} m is not smaller than the unit's {name}", f"less than {size:g} m"
-                )
+                found = f"relief {self.relief:g} m is not smaller than the unit's {name}"
+                raise _refusal(found, f"less than {size:g} m", f"make relief smaller, or {name} larger")
         stretcher, headers = self.length + self.joint, 2 * (self.width + self.joint)
         if self.pattern in ("english", "flemish") and abs(stretcher - headers) > FITS:
             raise _refusal(
@@ -92,15 +92,17 @@ class CoverTable(Table):
                 f"set width to {(self.length - self.joint) / 2:g} or length to {headers - self.joint:g}",
             )
         if self.relief > 0 and self.joint == 0:
-            raise _refusal("units without joints cannot stand out one by one", "a joint above 0 m, or relief = 0")
+            found = "units without joints cannot stand out one by one"
+            raise _refusal(found, "a joint above 0 m, or relief = 0", "give joint, or take relief out")
         if self.fit_gauge and self.pattern == "herringbone":
-            raise _refusal("herringbone has no courses to fit", "fit_gauge with any other pattern")
+            found = "herringbone has no courses to fit"
+            raise _refusal(found, "fit_gauge with any other pattern", "take fit_gauge out")
         if self.across and self.pattern != "planks":
-            raise _refusal(f"across does not turn {self.pattern}", 'across with pattern = "planks"')
+            raise _refusal(f"across does not turn {self.pattern}", 'across with pattern = "planks"', "take across out")
         return self
 
 
-def _refusal(found: str, allowed: str, remedy: str = "") -> PydanticCustomError:
+def _refusal(found: str, allowed: str, remedy: str) -> PydanticCustomError:
     context = {"found": found, "allowed": allowed, "remedy": remedy}
     return PydanticCustomError("cover", "{found}; allowed: {allowed}. {remedy}", context)
 

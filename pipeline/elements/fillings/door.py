@@ -48,7 +48,10 @@ def hang(table: DoorTable, hole: Hole, hall: Hall) -> Imagined:
     if table.ledges * ledge >= room:
         found = f"{table.ledges} ledges of {table.ledge:g} m are as high as the door's {hall.metres(room):.4g} m"
         allowed = f"ledges below {hall.metres(room) / table.ledges:.4g} m, or fewer of them"
-        return Imagined(problems=(Problem(path=(*hole.path, "door", "ledge"), found=found, allowed=allowed),))
+        remedy = "change ledge or ledges"
+        return Imagined(
+            problems=(Problem(path=(*hole.path, "door", "ledge"), found=found, allowed=allowed, remedy=remedy),)
+        )
     levels = [hole.sill + (k + 0.5) / table.ledges * room for k in range(table.ledges)]
     face = filling(
         hole,

@@ -44,7 +44,8 @@ def glaze(table: TraceryTable, hole: Hole, hall: Hall) -> Imagined:
     path = (*hole.path, "tracery")
     if hole.head not in CONVEX:
         found = f"there is no tracery for an {hole.head} head"
-        return Imagined(problems=(Problem(path=path, found=found, allowed=f"one of {', '.join(CONVEX)}"),))
+        allowed, remedy = f"one of {', '.join(CONVEX)}", "take another head, or take tracery out"
+        return Imagined(problems=(Problem(path=path, found=found, allowed=allowed, remedy=remedy),))
     window = Window(
         head=hole.head,
         width=hole.width,
@@ -65,6 +66,7 @@ def glaze(table: TraceryTable, hole: Hole, hall: Hall) -> Imagined:
             path=path,
             found=f"a hole {size} has no room for {error}",
             allowed="narrower frame, mullions and bars, or fewer of them",
+            remedy="change frame, mullion, bar or lights of it, or make the opening larger",
         )
         return Imagined(problems=(problem,))
     face = filling(

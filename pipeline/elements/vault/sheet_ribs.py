@@ -62,7 +62,8 @@ def _problems(table: VaultTable, hall: Hall, path: KeyPath) -> list[Problem]:
     """Return what slices of sheet cannot be."""
     if hall.apron > 0:
         found = f"an apron of {hall.apron:g} mm, at whose end slices would have to be folded"
-        return [Problem(path=(*path, "ribs"), found=found, allowed='ribs = "print", or a room without an apron')]
+        allowed, remedy = 'ribs = "print", or a room without an apron', "print the ribs, or take space.apron out"
+        return [Problem(path=(*path, "ribs"), found=found, allowed=allowed, remedy=remedy)]
     if table.section != "square":
         found = f'ribs of sheet with the section "{table.section}"'
         remedy = "leave section out, or print the ribs; edges of glued slices can be broken with a file"

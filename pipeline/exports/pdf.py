@@ -63,7 +63,7 @@ MEANINGS: dict[Layer, str] = {
     Layer.BEVEL: "where a slanting cut comes out behind",
     Layer.FOLD: "fold",
     Layer.GUIDE: "score or draw",
-    Layer.PLACE: "other parts stand here",
+    Layer.PLACE: "other parts stand here, or behind",
 }
 """Of the lines, for who holds the paper; holes are cut like outlines."""
 

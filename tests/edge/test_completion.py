@@ -38,17 +38,32 @@ def test_every_command_is_completed(shell: str, capsys: pytest.CaptureFixture[st
 
 
 @pytest.mark.skipif(shutil.which("bash") is None, reason="no bash here")
-def test_bash_takes_the_script_and_completes_a_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Asked as readline asks: the word before is the program, the word begun is ``sw``."""
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (["sw"], ["sweep"]),
+        (["build", "scenes/h"], ["scenes/hall.toml"]),
+        (["cut", "sce"], ["scenes"]),
+        (["build", "-o", "sce"], ["scenes"]),
+        (["begin", "x", "--room", "br"], ["brick"]),
+    ],
+)
+def test_bash_takes_the_script_and_completes(
+    words: list[str], expected: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Asked as readline asks, the last word only begun: commands, choices, files and folders."""
+    (tmp_path / "scenes").mkdir()
+    (tmp_path / "scenes" / "hall.toml").touch()
     assert main(["completion", "bash"]) == 0
     (tmp_path / "completion.bash").write_text(capsys.readouterr().out)
     asked = (
         "source completion.bash; how=$(complete -p foreshorten); f=${how##*-F }; f=${f%% *}; "
-        'COMP_WORDS=(foreshorten sw); COMP_CWORD=1; COMP_LINE="foreshorten sw"; $f foreshorten sw foreshorten; '
+        f"COMP_WORDS=(foreshorten {' '.join(words)}); COMP_CWORD={len(words)}; "
+        f'COMP_LINE="foreshorten {" ".join(words)}"; $f foreshorten {words[-1]} {["foreshorten", *words][-2]}; '
         'echo "${COMPREPLY[@]}"'
     )
     said = subprocess.run(["bash", "-c", asked], cwd=tmp_path, capture_output=True, text=True, check=True).stdout
-    assert said.split() == ["sweep"]
+    assert said.split() == expected
 
 
 def test_a_dry_run_says_what_it_would_do_and_writes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from pipeline.scripting import BuiltScene, InputError, LoadedScene, Part, begin, load
+    from pipeline.scripting import BuiltScene, InputError, LoadedScene, Part, begin, load, schema
 
-__all__ = ["BuiltScene", "InputError", "LoadedScene", "Part", "begin", "load"]
+__all__ = ["BuiltScene", "InputError", "LoadedScene", "Part", "begin", "load", "schema"]
 
 
 def __getattr__(name: str) -> Any:

@@ -158,18 +158,33 @@ def _drawn(arguments: argparse.Namespace, scene: Scene) -> list[str]:
     ]
 
 
-def _judged(arguments: argparse.Namespace, data: bytes, material: Material) -> list[str]:
+def kerf_of(material: Material, measured: float) -> float:
+    """Return the kerf that a reading of the gauge makes, mm.
+
+    Raises
+    ------
+    InputError
+        If no cut is so wide.
+    """
     from pipeline.sheets.coupons import BLOCKS, block_of, kerf_read
 
-    name, measured = arguments.material, arguments.read
     length = block_of(material.thickness) * BLOCKS
     kerf = round(kerf_read(measured, material.thickness), 4) + 0.0
     if not 0 <= kerf <= MOST_KERF:
         raise InputError(
-            f"--read {measured:g}: makes a kerf of {kerf:g} mm; allowed: {length - MOST_KERF * BLOCKS:g} to "
+            f"a gauge of {measured:g} mm makes a kerf of {kerf:g} mm; allowed: {length - MOST_KERF * BLOCKS:g} to "
             f"{length:g} mm, the gauge being {length:g} as drawn. Push the blocks together and measure again; was it "
             f"cut at true size, without the machine's own kerf, and drawn for thickness = {material.thickness:g}?"
         )
+    return kerf
+
+
+def _judged(arguments: argparse.Namespace, data: bytes, material: Material) -> list[str]:
+    from pipeline.sheets.coupons import BLOCKS, block_of
+
+    name, measured = arguments.material, arguments.read
+    length = block_of(material.thickness) * BLOCKS
+    kerf = kerf_of(material, measured)
     said = f"kerf = ({length:g} - {measured:g}) / {BLOCKS} = {kerf:g} mm; the scene has {material.kerf:g}"
     if not arguments.write:
         return [said, f"  write into {arguments.scene}, or say --write:", f"  [materials.{name}]", f"  kerf = {kerf:g}"]

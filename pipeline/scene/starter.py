@@ -28,8 +28,8 @@ NEAREST = 250.0
 """mm; closer to a box than this hardly anybody looks."""
 SHEETS = ((420.0, 297.0), (594.0, 420.0), (700.0, 500.0), (1000.0, 700.0))
 """mm; A3 and A2 (ISO 216), and the two sizes that card is mostly sold in."""
-LEANING, EDGE = 1.1, 10.0
-"""How much longer a leaning wall may be than a side of the box, and mm to leave at a sheet's edge."""
+LEANING, EDGE = 1.25, 10.0
+"""How much longer than the box is deep a wall is that leans by 37 degrees, and mm to leave at a sheet's edge."""
 LEAST_WIDTH = 2.0
 """m; in a narrower room piers and an arch across it would leave little to see."""
 
@@ -76,7 +76,8 @@ def stock(wishes: Wishes) -> tuple[float, float]:
     """Return the sheet to cut from, mm: the one wished for, or the smallest that is sold and holds every wall."""
     if wishes.sheet is not None:
         return wishes.sheet
-    _, middle, longest = sorted(LEANING * side + 2 * EDGE for side in wishes.box)
+    width, height, depth = wishes.box
+    _, middle, longest = sorted(side + 2 * EDGE for side in (width, height, LEANING * depth))
     for wide, high in SHEETS:
         if longest <= wide and middle <= high:
             return wide, high

@@ -35,7 +35,7 @@ def explain(text: str, message: str) -> SceneFileError:
     match = _PLACE.fullmatch(message)
     lines = text.split("\n")
     if match is None:
-        return refuse(1, 1, "not a scene file", "TOML", "foreshorten begin NAME writes one")
+        return refuse(1, 1, "not a scene file", "TOML", "start from one: foreshorten begin NAME")
     if match[2] is None:
         line, column = _end(lines)
     else:

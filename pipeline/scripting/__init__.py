@@ -9,7 +9,8 @@
 """
 
 from pipeline.commands.model import InputError
+from pipeline.scene.schema import json_schema as schema
 from pipeline.scripting.built import BuiltScene, Part
 from pipeline.scripting.scene import LoadedScene, begin, load
 
-__all__ = ["BuiltScene", "InputError", "LoadedScene", "Part", "begin", "load"]
+__all__ = ["BuiltScene", "InputError", "LoadedScene", "Part", "begin", "load", "schema"]

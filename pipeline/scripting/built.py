@@ -17,7 +17,7 @@ from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.commands.attempts import Attempt
 from pipeline.commands.built_folders import built_folder
-from pipeline.commands.cut_marks import mark
+from pipeline.commands.cut_marks import forget, mark
 from pipeline.commands.model import Exit, InputError
 from pipeline.commands.publishing import published, recovered
 from pipeline.commands.scene_files import SceneFile
@@ -86,7 +86,7 @@ class Part:
         Raises
         ------
         ImportError
-            Without trimesh (``pip install 'foreshorten[notebook]'``).
+            Without trimesh (``pip install '.[notebook]'``).
         """
         return as_trimesh(self.body)
 
@@ -233,6 +233,10 @@ class BuiltScene:
             raise InputError(f"{folder}: no such part: {', '.join(unknown)}", f"there are {', '.join(known)}")
         mark(folder, {name: known[name] for name in parts})
 
+    def forget_cut(self, *parts: str, out: str | Path = "exports") -> None:
+        """Forget that parts of the written folder were cut."""
+        forget(Path(out) / self.stem, list(parts))
+
     def _repr_html_(self) -> str:
         return build_html(self.build)
 
@@ -248,7 +252,7 @@ def as_trimesh(mesh: Mesh) -> trimesh.Trimesh:
     try:
         import trimesh
     except ImportError as error:
-        raise ImportError("solids as trimesh need it installed: pip install 'foreshorten[notebook]'") from error
+        raise ImportError("solids as trimesh need it installed: .venv/bin/pip install '.[notebook]'") from error
     return trimesh.Trimesh(vertices=mesh.vertices, faces=mesh.triangles, process=False)
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.build import build_scene
 from pipeline.commands.attempts import Attempt, Gathered, gather
-from pipeline.commands.coupon import known_material, test_pieces
+from pipeline.commands.coupon import kerf_of, known_material, test_pieces
 from pipeline.commands.layout_files import layout_path, layout_refusal
 from pipeline.commands.model import InputError
 from pipeline.commands.nest import searched_layout
@@ -175,6 +175,16 @@ class LoadedScene:
         known_material(scene, material, self.file.path)
         command = f"foreshorten coupon {material} --scene {self.file.path} --read"
         return test_pieces(scene, material, self.file.path, command)[0]
+
+    def kerf(self, material: str, measured: float) -> float:
+        """Return the kerf that a material's gauge tells, pushed together and measured, mm.
+
+        Raises
+        ------
+        InputError
+            If the scene has no such material, or no cut is so wide.
+        """
+        return kerf_of(known_material(self.tables, material, self.file.path), measured)
 
     def nest(self, seconds: float = 20.0, seed: int = 1) -> Path:
         """Search for a closer layout of the sheets, write it beside the scene, and return the file.

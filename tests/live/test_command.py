@@ -28,7 +28,7 @@ def test_without_nicegui_it_says_how_to_get_it(
     """It is an extra; nothing else needs it."""
     monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
     assert main(["live", str(scene)]) == 2
-    assert "pip install 'foreshorten[live]'" in capsys.readouterr().err
+    assert "pip install '.[live]'" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("port", ["80", "70000", "x", "-1", "8e3"])

@@ -54,4 +54,4 @@ def test_a_message_shows_what_it_found_and_does_nothing_else(value: str) -> None
 def test_what_the_parser_says_without_a_place_stands_at_the_start() -> None:
     """Every message of today's parsers names one; another release may have one that does not."""
     said = explain("a = 1\n", "Something else").describe("a.toml")
-    assert said == ["a.toml:1:1: not a scene file; allowed: TOML. Foreshorten begin NAME writes one."]
+    assert said == ["a.toml:1:1: not a scene file; allowed: TOML. Start from one: foreshorten begin NAME."]

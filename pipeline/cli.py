@@ -67,7 +67,7 @@ def parser() -> Parser:
     return top
 
 
-class Mixed(argparse.ArgumentParser):
+class Mixed(Parser):
     """Takes options between and before the names of files and parts too, as in ``cut FOLDER --forget PART``."""
 
     _within = False

@@ -57,7 +57,7 @@ BAD = [
     ("a..b", "3", '"a..b" is not a key. Write it as in eye.distance=380 or columns[2].diameter=0.4.'),
     ("", "3", '"" is not a key. Write it as in'),
     ("eye distance", "3", '"eye distance" is not a key. Write it as in'),
-    ("eye" + ".a" * 2 * MOST_DOTS + ".b", "3", '"eye.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a..." is not a key. Write it as in'),
+    ("eye" + ".a" * 2 * MOST_DOTS + ".b", "3", '"eye.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a..." is not a key. Write'),
     ("box.width", "[" * 100, "box.width: \"[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[...\" is not a length above zero."),
     ("title", "x" * 3000, "the setting is too long."),
 ]  # fmt: skip

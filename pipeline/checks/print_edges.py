@@ -15,7 +15,12 @@ ID = "print-edges"
 
 def check_edges(part: str, stl: bytes) -> list[Finding]:
     """Return the sharpest convex edge of a written STL under the angle that prints clean, degrees."""
-    edges, angles = knife_edges(weld(read_stl(stl)))
+    mesh = weld(read_stl(stl))
+    try:
+        edges, angles = knife_edges(mesh)
+    except ValueError:  # facets lack neighbours; print-closed counts them
+        message = "the surface is torn: its edges cannot be measured"
+        return [Finding(id=ID, part=part, status="fail", value=None, limit=KNIFE_DEG, unit="deg", message=message)]
     if len(angles) == 0:
         message = f"no edge is sharper than {KNIFE_DEG:g} degrees"
         return [Finding(id=ID, part=part, status="pass", value=None, limit=KNIFE_DEG, unit="deg", message=message)]

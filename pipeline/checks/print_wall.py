@@ -28,7 +28,12 @@ PLATE_ROUNDING = 2e-3
 
 def check_wall(part: str, stl: bytes, min_wall: float, target: Target | None = None) -> list[Finding]:
     """Return the thinnest wall of a written STL, at hand as ``target`` or not, against the least, mm."""
-    found = thinnest_wall(weld(read_stl(stl)), ENOUGH * min_wall, min_wall, target)
+    mesh = weld(read_stl(stl))
+    try:
+        found = thinnest_wall(mesh, ENOUGH * min_wall, min_wall, target)
+    except ValueError:  # facets lack neighbours; print-closed counts them
+        message = "the surface is torn: its walls cannot be measured"
+        return [Finding(id=ID, part=part, status="fail", value=None, limit=min_wall, unit="mm", message=message)]
     if found is None:
         message = "no two sides of it face each other, so nothing is measured; look at it in the slicer"
         return [Finding(id=ID, part=part, status="warn", value=None, limit=min_wall, unit="mm", message=message)]

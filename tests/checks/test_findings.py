@@ -1,0 +1,171 @@
+"""What every finding says, whatever it finds: whose question it answers, of which part, and in which unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from pipeline.build import make
+from pipeline.checks import (
+    CHECKS,
+    bodies_apart,
+    in_box,
+    panel_feature,
+    panel_stock,
+    print_bed,
+    print_closed,
+    print_edges,
+    print_wall,
+)
+from pipeline.checks.evidence import Check, Evidence
+from pipeline.checks.written import read_stl
+from pipeline.exports.stl import write_stl
+from pipeline.geometry.meshes import Mesh, weld
+from tests.checks.test_panel_checks import moved
+from tests.checks.test_print_faithful import PRINTS
+from tests.scene_text import COVERED, DOOR, PLAIN, changed
+
+OF_FILES = (print_closed.CHECK, print_wall.CHECK, print_edges.CHECK, print_bed.CHECK)
+QUICK = (*OF_FILES, in_box.CHECK, bodies_apart.CHECK, panel_feature.CHECK, panel_stock.CHECK)
+
+
+@pytest.fixture(scope="module")
+def evidence() -> Evidence:
+    """Panels with covers and a door; a post, a half pier and an arch."""
+    return make((COVERED + DOOR.replace("at = 6.0", "at = 9.0") + PRINTS).encode())
+
+
+def with_triangles(evidence: Evidence, change: Callable[[Mesh], Mesh]) -> Evidence:
+    """Return the evidence with the written file of every print changed."""
+    files = dict(evidence.files)
+    for part in evidence.prints:
+        path = evidence.entries[part.id]["files"]["stl"]
+        files[path] = write_stl(change(weld(read_stl(files[path]))), part.id)
+    return replace(evidence, files=files)
+
+
+def with_printer(evidence: Evidence, **keys: object) -> Evidence:
+    """Return the evidence with another printer."""
+    make_table = evidence.scene.make
+    printer = make_table.printer.model_copy(update=keys)
+    scene = evidence.scene.model_copy(update={"make": make_table.model_copy(update={"printer": printer})})
+    return replace(evidence, scene=scene)
+
+
+SPOILT: dict[str, Callable[[Evidence], Evidence]] = {
+    "a wall out of the box": lambda evidence: moved(evidence, "left-wall", (-1.5, 0, 0)),
+    "a wall within others": lambda evidence: moved(evidence, "left-wall", (0.5, 0, 0)),
+    "prints torn": lambda evidence: with_triangles(
+        evidence, lambda mesh: Mesh(vertices=mesh.vertices, triangles=mesh.triangles[1:])
+    ),
+    "prints inside out": lambda evidence: with_triangles(
+        evidence, lambda mesh: Mesh(vertices=mesh.vertices, triangles=mesh.triangles[:, ::-1].copy())
+    ),
+    "prints under the bed": lambda evidence: with_triangles(
+        evidence, lambda mesh: Mesh(vertices=mesh.vertices - np.array([0, 0, 1.0]), triangles=mesh.triangles)
+    ),
+    "a small coarse printer": lambda evidence: with_printer(evidence, min_wall=5.0, bed=(9.0, 9.0, 9.0)),
+}
+
+
+def hold(evidence: Evidence, checks: tuple[Check, ...]) -> set[str]:
+    """Hold every finding to what a reader of the report, the manifest and the page takes for granted."""
+    parts = {part.id for part in evidence.parts} | {board.id for board in evidence.boards} | {""}
+    seen: set[str] = set()
+    for check in checks:
+        for finding in check.run(evidence):
+            assert finding.id == check.id
+            assert finding.part in parts, finding
+            assert finding.status in ("pass", "warn", "fail")
+            assert finding.message, finding
+            assert not finding.message.endswith((".", " ", "\n"))
+            for figure in (finding.value, finding.limit):
+                assert figure is None or np.isfinite(figure)
+                assert finding.unit or figure is None or figure == int(figure), finding
+            assert isinstance(finding.unit, str)
+            seen.add(finding.status)
+    return seen
+
+
+def test_every_finding_of_a_good_scene_is_whole(evidence: Evidence) -> None:
+    """Id, part, message, and a unit to every figure that is no count."""
+    assert hold(evidence, CHECKS) <= {"pass", "warn"}
+
+
+@pytest.mark.parametrize("spoil", SPOILT.values(), ids=SPOILT.keys())
+def test_every_finding_of_a_spoilt_scene_is_whole(spoil: Callable[[Evidence], Evidence], evidence: Evidence) -> None:
+    """And something fails."""
+    assert "fail" in hold(spoil(evidence), QUICK)
+
+
+@pytest.mark.parametrize("check", OF_FILES, ids=lambda check: check.id)
+def test_every_print_is_asked_for_by_its_own_file(check: Check, evidence: Evidence) -> None:
+    """In the order of the prints: with one file torn in two, its figure alone changes."""
+    parts = [part.id for part in evidence.prints]
+    before = check.run(evidence)
+    assert [finding.part for finding in before] == parts
+    path = evidence.entries[parts[1]]["files"]["stl"]
+    mesh = weld(read_stl(evidence.files[path]))
+    flat = Mesh(vertices=mesh.vertices * [9.0, 9.0, 0.004], triangles=mesh.triangles)
+    after = check.run(replace(evidence, files={**evidence.files, path: write_stl(flat, parts[1])}))
+    assert [number for number, pair in enumerate(zip(before, after, strict=True)) if pair[0] != pair[1]] == [1]
+
+
+def test_walls_are_held_against_the_printers_own_least(evidence: Evidence) -> None:
+    """And a printer's bed against its own size."""
+    for finding in print_wall.run(with_printer(evidence, min_wall=5.0)):
+        assert (finding.status, finding.limit) == ("fail", 5.0)
+        assert "5 mm is needed" in finding.message
+    for finding in print_bed.run(with_printer(evidence, bed=(9.0, 8.0, 7.0))):
+        assert finding.status == "fail"
+        assert "on a bed of 9 x 8 x 7 mm" in finding.message
+        assert "mm too large; tilt it on the bed, or split it" in finding.message
+
+
+def test_how_far_a_part_reaches_past_the_box_is_its_figure(evidence: Evidence) -> None:
+    """Its leftmost corner against the box's inside, 90 mm from the middle; what lies within reaches past by nothing."""
+    spoilt = moved(evidence, "left-wall", (-1.5, 0, 0))
+    findings = {finding.part: finding for finding in in_box.run(spoilt)}
+    past = -90 - next(panel for panel in spoilt.panels if panel.id == "left-wall").body.vertices[:, 0].min()
+    assert 0 < past < 1.5
+    assert findings["left-wall"].value == pytest.approx(past, abs=1e-9)
+    assert f"reaches {past:.2f} mm out of the box" in findings["left-wall"].message
+    assert {finding.value for part, finding in findings.items() if part != "left-wall"} == {0.0}
+
+
+def test_parts_that_keep_clear_are_counted_by_pairs(evidence: Evidence) -> None:
+    """n (n - 1) / 2 of them, and the play that prints have."""
+    (finding,) = bodies_apart.run(evidence)
+    count = len(evidence.parts)
+    pairs = count * (count - 1) // 2
+    assert finding.message == f"{pairs} pairs of parts compared; none overlap, prints stand off by 0.15 mm"
+    assert (finding.part, finding.value) == ("", 0.0)
+
+
+def test_a_bar_between_two_windows_is_told_by_its_width() -> None:
+    """From 6.80 to 6.85 m, as the relief has it: on a wall that is seen so steeply hardly a third of a millimetre."""
+    first = DOOR.replace("height = 3.0", "height = 2.0\nsill = 0.8")
+    other = first.replace('"door"', '"other"').replace("at = 6.0", "at = 7.65")
+    made = make((PLAIN + first + other).encode())
+    findings = {finding.part: finding for finding in panel_feature.run(made)}
+    ends = np.array([[made.room.hall.width / 2, y * 1000 / 48, 40.0] for y in (6.8, 6.85)])
+    expected = float(np.linalg.norm(np.subtract(*made.room.relief.build_points(ends))))
+    narrow = findings["right-wall"]
+    assert narrow.status == "warn"
+    assert narrow.value is not None
+    assert narrow.value == pytest.approx(expected, abs=panel_feature.FOUND_TO)
+    assert f"{narrow.value:.2f} mm is narrower than the sheet's 3 mm" in narrow.message
+    assert findings["left-wall"].status == "pass"
+
+
+def test_room_on_a_sheet_is_less_by_both_its_margins() -> None:
+    """The lesser side of a sheet may be its first or its second."""
+    for sheet in ("[200, 300]", "[300, 200]"):
+        text = changed(PLAIN, "sheet = [300, 200]", f"sheet = {sheet}\nmargin = 7")
+        finding = next(f for f in panel_stock.run(make(text.encode())) if f.part == "floor")
+        wide, high = (int(side) - 14 for side in sheet.strip("[]").split(", "))
+        assert f"on foam {wide} x {high} mm within its margin" in finding.message
+        assert (finding.status, finding.limit) == ("pass", 286)

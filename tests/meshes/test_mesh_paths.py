@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli import main
+from pipeline.commands import mesh_files
 from pipeline.commands.mesh_files import read_named
 from pipeline.scene.read import read_scene
 from tests.meshes.samples import exported, l_shape
@@ -135,3 +136,20 @@ def test_a_file_too_large_is_read_no_further(
     monkeypatch.setattr("pipeline.meshfiles.MOST_BYTES", 1000)
     assert main(["inspect", scene("thing.stl")]) == 2
     assert "mesh files of one scene may have 1,000 bytes left; it has more" in capsys.readouterr().err
+
+
+def test_a_file_that_two_meshes_name_is_read_once(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And counts once toward what all files together may have."""
+    reads: list[Path] = []
+    real = mesh_files.read_mesh
+
+    def counted(path: Path, left: int) -> bytes:
+        reads.append(path)
+        return real(path, left)
+
+    monkeypatch.setattr(mesh_files, "read_mesh", counted)
+    text = Path(scene("thing.stl")).read_text()
+    text += "\n[[meshes]]\nname = \"twin\"\nfile = 'thing.stl'\nat = [1, 5]\n"
+    files, problems = read_named(read_scene(text), bench, allow_outside=False)
+    assert (files, problems) == ({"thing.stl": STL}, [])
+    assert len(reads) == 1

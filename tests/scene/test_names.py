@@ -52,3 +52,11 @@ def test_names_of_covers_and_materials_are_held_to_the_same(kind: str) -> None:
 def test_a_cover_may_be_called_like_a_wall_or_an_element() -> None:
     scene = read_scene(FULL.replace("brick", "floor").replace("card", "pier"))
     assert measure(scene).hall.surfaces["left-wall"].material == "pier"
+
+
+@pytest.mark.parametrize("name", ["a/b", "1st", "x" * 61])
+def test_names_of_stuff_are_held_to_the_same(name: str) -> None:
+    """They stand in tables for spreadsheets and in messages."""
+    said = refusal(SMALL + f'[stuff."{name}"]\ndensity = 1\n')
+    assert said.startswith("a.toml:14:1: stuff.")
+    assert "is not a name that can name files; allowed: a letter, then up to 59 letters" in said

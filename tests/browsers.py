@@ -36,6 +36,17 @@ def launched(chromium: BrowserType, *, graphics: bool = True) -> Browser:
     )
 
 
+def opened(browser: Browser, report: Path, wrong: list[str], width: int = 1280, **options: Any) -> Page:
+    """Return a page from a file; what it asks for and what goes wrong in it is added to ``wrong``."""
+    page = browser.new_context(viewport={"width": width, "height": 900}, **options).new_page()
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
+    page.on("request", lambda asked: None if asked.url.startswith("data:") else wrong.append(asked.url))
+    page.goto(report.as_uri())
+    wrong.remove(report.as_uri())
+    return page
+
+
 def axe() -> str:
     """Return the script of axe-core, the npm package that package.json asks for."""
     places = [ROOT / "node_modules", *map(Path, filter(None, [os.environ.get("NODE_PATH")]))]

@@ -67,7 +67,8 @@ def thinnest_wall(
     that meet in a knife edge are no wall.
 
     Estimates from ``enough`` mm on are not measured, as on a thick round body they are as many as its facets; the
-    thickness is then the least of them and of what was measured: no wall is thinner.
+    thickness is then the least of them and of what was measured. An estimate may be over the wall by 1 / cos(a / 2),
+    3.5 % at most, and so may the thickness; tests hold it against every two facets of every print of the demo scenes.
 
     Lips of a body that needs walls of ``needed`` mm are no walls; each is told by a ball that was found to fit.
 

@@ -18,7 +18,7 @@ from PIL import Image
 
 from pipeline.build import Build
 from pipeline.checks.written import read_stl
-from tests.browsers import axe, faults, launched, missing
+from tests.browsers import axe, faults, launched, missing, opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -46,17 +46,6 @@ def browser() -> Iterator[Browser]:
         browser = launched(player.chromium)
         yield browser
         browser.close()
-
-
-def opened(browser: Browser, report: Path, wrong: list[str], width: int = 1280, **options: Any) -> Page:
-    """Return the page; what it asks for and what goes wrong in it is added to ``wrong``."""
-    page = browser.new_context(viewport={"width": width, "height": 900}, **options).new_page()
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
-    page.on("request", lambda asked: None if asked.url.startswith("data:") else wrong.append(asked.url))
-    page.goto(report.as_uri())
-    wrong.remove(report.as_uri())
-    return page
 
 
 @pytest.fixture(scope="module")

@@ -10,6 +10,7 @@ SIGNATURES = (
     (b"ply\n", "PLY"),
     (b"ply\r", "PLY"),
     (b"PK\x03\x04", "a ZIP archive (as 3MF is)"),
+    (b"PK\x05\x06", "a ZIP archive with nothing in it"),
     (b"\x1f\x8b", "a gzip archive"),
     (b"\x89PNG", "a PNG picture"),
     (b"\xff\xd8\xff", "a JPEG picture"),

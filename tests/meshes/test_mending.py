@@ -115,6 +115,13 @@ def test_bodies_apart_are_refused() -> None:
     assert said == "it is 2 bodies that do not touch, about (0.5, 0.5, 0.5); (5.5, 0.5, 0.5)"
 
 
+def test_a_body_about_the_origin_is_said_to_be_there() -> None:
+    """Not at (5.96e-08, 0, 1.19e-07), where the rounding of a file's single numbers puts its middle."""
+    off = np.float32(1) + np.float32(2) ** -23
+    said = refused(together(box((-1, -1, -1), (float(off), 1, float(off))), box((0, 0, 9), (30, 30, 60))))
+    assert said == "it is 2 bodies that do not touch, about (0, 0, 0); (15, 15, 34.5)"
+
+
 def test_a_surface_that_crosses_itself_is_refused_where_it_does() -> None:
     """The spike of a box's lid drawn down through its floor at z = 0, near (1, 1)."""
     mesh = mesh_of(box((0, 0, 0), (2, 2, 2)))

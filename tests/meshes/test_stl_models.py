@@ -10,7 +10,9 @@ import trimesh
 
 from pipeline.geometry.mending import MendError, mend
 from pipeline.meshfiles import MeshFileError, read_mesh_file
+from tests.meshes.elsewhere import LEFT_OUT, judge
 from tests.meshes.samples import ROOT
+from tests.scene_text import PLAIN
 
 BROKEN = {
     "empty.stl": "the file is empty",
@@ -79,6 +81,17 @@ def test_the_gear_wheel_is_closed(models: Path, form: str) -> None:
     mended = mend(read_mesh_file(path.name, path.read_bytes()).mesh)
     assert mended.repairs == ()
     assert mended.volume == pytest.approx(float(trimesh.load_mesh(path).volume), rel=1e-9)
+
+
+@pytest.mark.parametrize("form", ["ascii", "bin"])
+def test_the_gear_wheel_is_built_where_anger_puts_it(models: Path, form: str, tmp_path: Path) -> None:
+    """Through ``warp``, to half a step of an STL's single numbers."""
+    scene = tmp_path / "plain.toml"
+    scene.write_text(PLAIN)
+    verdict = judge(models / f"objects/gearwheel.{form}.stl", scene)
+    assert verdict.outcome == "built"
+    assert verdict.off is not None
+    assert verdict.off < LEFT_OUT
 
 
 def test_the_hare_is_refused_with_its_four_holes(models: Path) -> None:

@@ -11,6 +11,9 @@ from pipeline.geometry.meshes import Mesh
 LEAST = 1e-12
 """Volume over the cube of the diagonal; less is a sheet without thickness, told from a body only by rounding."""
 
+TOLD = 1e-6
+"""Over the diagonal: to this the middle of a body is told, since files of single numbers are rounded so far."""
+
 
 def unite(mesh: Mesh, diagonal: float) -> tuple[manifold3d.Manifold, list[str]]:
     """Return one body of all the closed shells of a mesh, and what was done to them.
@@ -47,8 +50,9 @@ def unite(mesh: Mesh, diagonal: float) -> tuple[manifold3d.Manifold, list[str]]:
         repairs.append(f"{len(outward)} shells united")
     left = [piece for piece in body.decompose() if piece.volume() > least]
     if len(left) != 1:
-        middles = "; ".join(spot(np.array(piece.bounding_box()).reshape(2, 3).mean(axis=0)) for piece in left[:3])
-        raise MendError(f"it is {len(left)} bodies that do not touch, about {middles}")
+        boxes = np.array([piece.bounding_box() for piece in left[:3]]).reshape(-1, 2, 3)
+        middles = np.round(boxes.mean(axis=1) / (TOLD * diagonal)) * TOLD * diagonal
+        raise MendError(f"it is {len(left)} bodies that do not touch, about {'; '.join(map(spot, middles))}")
     return body, repairs
 
 

@@ -13,6 +13,7 @@ from pipeline.geometry.curves import flatten_path, transform_path
 from pipeline.geometry.regions import path_of
 from pipeline.parts.model import Panel
 from pipeline.sheets.measures import Measure, corners_of, decimals_of, error_minutes, measure_panel, rounded
+from pipeline.sheets.setting_out import letters
 from pipeline.sheets.stock import Filled
 
 Array = NDArray[np.float64]
@@ -54,7 +55,7 @@ class SheetRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunGroup:
-    """The marks for guides between two edges: each along the first and along the second, as on the ruler."""
+    """Marks on the ruler: for guides each along its first and second edge, for places from their two corners."""
 
     edges: str
     marks: tuple[str, ...]
@@ -63,7 +64,7 @@ class RunGroup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasureTable:
-    """A panel for a ruler: a sketch with its corners numbered, lengths, and marks for the guides.
+    """A panel for a ruler: a sketch with its corners numbered, lengths, places, and marks for the guides.
 
     ``lengths`` hold what, mm, mm on the ruler, and the error of rounding for the eye in arc minutes.
     """
@@ -71,6 +72,7 @@ class MeasureTable:
     part: str
     sketch: str
     lengths: tuple[tuple[str, str, str, str], ...]
+    places: RunGroup | None
     runs: tuple[RunGroup, ...]
 
 
@@ -127,7 +129,7 @@ def _table(panel: Panel, step: float, eye_distance: float) -> MeasureTable:
     lengths = tuple(
         (one.what, f"{one.value:.2f}", f"{rounded(one.value, step):.{decimals}f}",
          f"{error_minutes(one, step, eye_distance):.1f}")
-        for one in measures if one.what != "run"
+        for one in measures if not one.edges
     )  # fmt: skip
     groups: dict[str, list[Measure]] = {}
     for one in measures:
@@ -145,7 +147,23 @@ def _table(panel: Panel, step: float, eye_distance: float) -> MeasureTable:
         )
         for edges, group in groups.items()
     )
-    return MeasureTable(part=panel.id, sketch=_sketch(panel), lengths=lengths, runs=runs)
+    found = [one for one in measures if one.edges and one.what != "run"]
+    return MeasureTable(
+        part=panel.id,
+        sketch=_sketch(panel),
+        lengths=lengths,
+        places=RunGroup(
+            edges=found[0].edges,
+            marks=tuple(
+                f"{one.what}: {rounded(one.value, step):.{decimals}f}, {rounded(one.other or 0.0, step):.{decimals}f}"
+                for one in found
+            ),
+            error=max(error_minutes(one, step, eye_distance) for one in found),
+        )
+        if found
+        else None,
+        runs=runs,
+    )
 
 
 def _sketch(panel: Panel) -> str:
@@ -161,12 +179,14 @@ def _sketch(panel: Panel) -> str:
         return out
 
     corners = place(corners_of(panel.cut.outline))
-    middle = corners.mean(axis=0)
     texts = []
-    for number, corner in enumerate(corners if len(corners) <= MOST_CORNERS else [], start=1):
-        way = (corner - middle) / max(float(np.linalg.norm(corner - middle)), 1e-9)
-        x, y = corner + 8.0 * way
-        texts.append(f'<text x="{x:.1f}" y="{y + 3:.1f}">{number}</text>')
+    for name, loop in (("", panel.cut.outline), *((letters(i), hole) for i, hole in enumerate(panel.cut.holes))):
+        own = place(corners_of(loop))
+        middle = own.mean(axis=0)
+        for number, corner in enumerate(own if len(own) <= MOST_CORNERS else [], start=1):
+            way = (corner - middle) / max(float(np.linalg.norm(corner - middle)), 1e-9)
+            x, y = corner + 8.0 * way
+            texts.append(f'<text x="{x:.1f}" y="{y + 3:.1f}">{name}{number}</text>')
     return (
         f'<svg viewBox="0 0 {size[0] + 2 * edge:.0f} {size[1] + 2 * edge:.0f}" width="{size[0] + 2 * edge:.0f}" '
         f'role="img" aria-label="{panel.id} with {len(corners)} numbered corners">'

@@ -9,6 +9,8 @@ run
     The line of a guide, or of several such as the perpends of every second course, from one edge of the outline to
     another; it is drawn between two marks on those edges, where the pattern asks for it. A mark is given by its
     straight distance from the edge's first corner, on curved edges too.
+place
+    Of a corner that edges and diagonals do not fix, or of a curve's middle: how far from two corners of the outline.
 """
 
 from __future__ import annotations
@@ -26,6 +28,7 @@ from pipeline.geometry.curves import flatten
 from pipeline.geometry.regions import Loop
 from pipeline.parts.model import Panel
 from pipeline.sheets.gaps import WHERE, Gap
+from pipeline.sheets.setting_out import from_lowest, set_out
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -36,10 +39,10 @@ STEP = 0.5
 HEADINGS = (
     "part",
     "what",
-    "between edges",
+    "between edges, or from corners",
     "mm from the first corner named",
     "on a ruler",
-    "mm along the second edge",
+    "mm along the second edge, or from the second corner",
     "on a ruler",
     "error of rounding, arc minutes",
 )
@@ -61,13 +64,14 @@ class Measure:
     part
         Panel id.
     what
-        ``edge 1-2``, ``diagonal 1-3``, ``rise 1-2`` (how much higher corner 2 lies), or ``run``.
+        ``edge 1-2``, ``diagonal 1-3``, ``rise 1-2`` (how much higher corner 2 lies), ``run``, or a place:
+        ``corner 5``, ``corner a2`` of the hole a, ``curve a3-a4`` (its middle).
     value
-        mm; of a run, how far along its first edge.
+        mm; of a run, how far along its first edge; of a place, how far from the first corner.
     other
-        mm along the second edge, of a run only.
+        mm along the second edge, or from the second corner, of runs and places only.
     edges
-        Which edges a run goes between, as corners.
+        Which edges a run goes between, as corners; from which corners a place is measured, as in ``1 and 2``.
     """
 
     part: str
@@ -95,14 +99,23 @@ def measure_panel(panel: Panel) -> tuple[Measure, ...]:
             if count <= 4 or (j - i == count // 2):
                 size = float(np.linalg.norm(corners[j] - corners[i]))
                 out.append(Measure(part=panel.id, what=f"diagonal {i + 1}-{j + 1}", value=size))
-    return (*out, *_runs(panel, names))
+    return (*out, *_places(panel), *_runs(panel, names))
+
+
+def _places(panel: Panel) -> list[Measure]:
+    found = set_out(panel)
+    if found is None:
+        return []
+    edges = f"{found.base[0]} and {found.base[1]}"
+    return [
+        Measure(part=panel.id, what=one.name, value=one.distances[0], other=one.distances[1], edges=edges)
+        for one in found.places
+    ]
 
 
 def corners_of(outline: Loop) -> Array:
     """Return the outline's corners ``(n, 2)``, flat mm, in the order they are numbered."""
-    corners = [edge.curve.start for edge in outline]
-    lowest = min(range(len(corners)), key=lambda i: (round(corners[i][0] + corners[i][1], 6), i))
-    return np.array(corners[lowest:] + corners[:lowest])
+    return np.array([edge.start for edge in from_lowest(outline)])
 
 
 def _runs(panel: Panel, names: list[str]) -> list[Measure]:

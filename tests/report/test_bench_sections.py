@@ -46,10 +46,14 @@ def test_the_ruler_section_holds_the_measuring_sheet(demo: Build) -> None:
     rows = list(csv.reader(io.StringIO(demo.files["measures.csv"].decode())))[1:]
     for part in dict.fromkeys(row[0] for row in rows if row[0] != "box"):
         own = text[text.index(f"<summary>{part}:") :].split("</details>")[0]
-        lengths = [row for row in rows if row[0] == part and row[1] != "run"]
+        lengths = [row for row in rows if row[0] == part and not row[2]]
+        places = [row for row in rows if row[0] == part and row[2] and row[1] != "run"]
         runs = [row for row in rows if row[0] == part and row[1] == "run"]
         assert f"{len(lengths)} lengths, {len(runs)} guides" in own
         for row in lengths:
             assert f'{row[1]}</th><td class="n">{row[3]}</td><td class="n">{row[4]}</td><td class="n">{row[7]}' in own
+        for row in places:
+            assert f"{row[1]}: {row[4]}, {row[6]}" in own
+        assert (f"From corners {places[0][2]}" in own) if places else "From corners" not in own
         for row in runs:
             assert f"{row[4]} \N{RIGHTWARDS ARROW} {row[6]}" in own

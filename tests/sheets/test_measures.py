@@ -13,7 +13,7 @@ import shapely
 from pipeline.build import make
 from pipeline.geometry.curves import evaluate
 from pipeline.parts.model import Panel
-from pipeline.sheets.measures import HEADINGS, measure_panel, measures_csv
+from pipeline.sheets.measures import HEADINGS, corners_of, measure_panel, measures_csv
 
 from ..scene_text import COVERED, DOOR, PLAIN
 
@@ -35,6 +35,50 @@ def test_edges_and_diagonals_are_distances_of_built_corners() -> None:
     assert found["diagonal 1-3"] == pytest.approx(np.linalg.norm(back[1] - front[0]))
     assert found["diagonal 2-4"] == pytest.approx(np.linalg.norm(front[1] - back[0]))
     assert found["rise 1-2"] == pytest.approx(back[0][2] - front[0][2])
+
+
+WINDOW = """
+[[openings]]
+name = "window"
+wall = "right"
+at = 3.0
+width = 1.0
+sill = 2.0
+height = 1.8
+head = "flat"
+"""
+
+
+def test_every_corner_of_doors_and_windows_is_found_with_compasses() -> None:
+    """Two arcs from the base's corners meet at each corner and curve: 2 n - 3 lengths fix n points.
+
+    Where they meet is reckoned by the law of cosines, on the base's left, where the sheet is.
+    """
+    wall = panel(PLAIN + DOOR + WINDOW, "right-wall")
+    places = [one for one in measure_panel(wall) if one.what.startswith(("corner", "curve"))]
+    outline = corners_of(wall.cut.outline)
+    (pair,) = {one.edges for one in places}
+    first, second = (outline[int(name) - 1] for name in pair.split(" and "))
+    size = math.dist(first, second)
+    along, up = (second - first) / size, np.array([first[1] - second[1], second[0] - first[0]]) / size
+    found = {}
+    for one in places:
+        assert one.other is not None
+        share = (one.value**2 + size**2 - one.other**2) / (2 * size)
+        found[one.what] = first + share * along + math.sqrt(max(0.0, one.value**2 - share**2)) * up
+    (window,) = wall.cut.holes
+    expected = {f"corner {number}": at for number, at in enumerate(outline, start=1) if str(number) not in pair.split()}
+    expected |= {f"corner a{number}": at for number, at in enumerate(corners_of(window), start=1)}
+    arcs = [edge.curve for edge in wall.cut.outline if not edge.curve.straight]
+    assert len(places) == len(expected) + len(arcs)
+    for name, at in expected.items():
+        assert found[name] == pytest.approx(at, abs=1e-6)
+    for name in found.keys() - expected.keys():
+        assert (
+            min(np.linalg.norm(evaluate(arc, np.linspace(0, 1, 4001)) - found[name], axis=1).min() for arc in arcs)
+            < 0.02
+        )
+    assert [one for one in measure_panel(panel(PLAIN, "right-wall")) if "corner" in one.what] == []
 
 
 def test_runs_are_where_the_courses_meet_the_edges() -> None:

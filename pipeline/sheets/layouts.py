@@ -117,18 +117,19 @@ def refuse_other_parts(laid: LaidScene, parts: Mapping[str, Sequence[str]], too_
     laid
         What the file says.
     parts
-        The ids of all parts of each material that fit a sheet.
+        The ids of all parts of each material.
     too_large
-        Ids of parts that fit none.
+        Ids of parts that fit no sheet: the file need not lay them, and where it does, larger stock was meant.
 
     Raises
     ------
     LayoutError
         Naming what it has too many and too few.
     """
-    wanted = {(material, name) for material, names in parts.items() for name in names if name not in too_large}
+    known = {(material, name) for material, names in parts.items() for name in names}
+    wanted = {(material, name) for material, name in known if name not in too_large}
     given = [(material, name) for material, one in laid.materials.items() for name in one.ids]
-    strange = list(dict.fromkeys(name for name in given if name not in wanted))
+    strange = list(dict.fromkeys(name for name in given if name not in known))
     missing = sorted(wanted - set(given))
     twice = list(dict.fromkeys(name for name in given if given.count(name) > 1))
     said = [

@@ -96,6 +96,16 @@ def test_a_layout_of_other_parts_is_refused_by_name() -> None:
         fill_sheets(MADE.cut_parts, MADE.scene.materials, changed(id="attic"))
 
 
+def test_smaller_stock_is_no_layout_of_other_parts() -> None:
+    """With sheets that the floor no longer fits, its layout is let go and the missing sheets are named."""
+    small = {"foam": MADE.scene.materials["foam"].model_copy(update={"sheet": (180.0, 130.0)})}
+    sheets, notes = fill_sheets(MADE.cut_parts, MADE.scene.materials | small, changed())
+    assert len(notes) == 1
+    assert "there is no foam of 300 x 200 mm" in notes[0]
+    assert {sheet.size for sheet in sheets} == {(180.0, 130.0)}
+    assert "floor" not in {name for sheet in sheets for name, _ in sheet.placed}
+
+
 @pytest.mark.parametrize(
     "data",
     [

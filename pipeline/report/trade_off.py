@@ -113,15 +113,14 @@ def _chart(seen: TradeOff, number: int, heading: str) -> Iterator[str]:
     axes = _Axes(top=top, x=(seen.distances[0], seen.distances[-1]), y=(0.0, max(most, marks[-1])))
     yield pen.note((LEFT, top - 2.2), heading, font=3.8, bold=True)
     yield from _ruled(axes, marks, last=number == len(seen.charts) - 1)
-    taken: list[float] = []
-    for curve in sorted(seen.curves, key=lambda one: not one.own):  # the own label gets its place first
+    ends: list[tuple[Curve, tuple[float, float]]] = []
+    for curve in sorted(seen.curves, key=lambda one: not one.own):
         runs = _runs(seen.distances, curve.figures[number], axes.spot)
         yield from (pen.polyline(run, "heavy" if curve.own else "ray") for run in runs)
         if runs:
-            end = runs[-1][-1]
-            if all(abs(end[1] - other) > pen.FONT for other in taken):
-                taken.append(end[1])
-                yield pen.note((end[0] + 1.5, end[1] + 1.2), curve.label, font=3.2, bold=curve.own)
+            ends.append((curve, runs[-1][-1]))
+    for (curve, end), foot in zip(ends, _apart([end[1] for _, end in ends]), strict=True):
+        yield pen.note((end[0] + 1.5, foot + 1.2), curve.label, font=3.2, bold=curve.own)
     if goal is not None:
         x0, y = axes.spot(seen.distances[0], goal)
         x1, _ = axes.spot(seen.distances[-1], goal)
@@ -131,6 +130,20 @@ def _chart(seen: TradeOff, number: int, heading: str) -> Iterator[str]:
     if own is not None and seen.distances[0] <= seen.own_distance <= seen.distances[-1]:
         across, down = (pen.number(value) for value in axes.spot(seen.own_distance, own))
         yield f'<circle cx="{across}" cy="{down}" r="1.5" fill="#fff" stroke="#1c1c1c" stroke-width=".7"/>'
+
+
+def _apart(downs: list[float]) -> list[float]:
+    """Return where labels stand that would begin so far down: the first where it is, others pushed away from it."""
+    stand = dict.fromkeys(range(len(downs)), 0.0)
+    taken: list[float] = []
+    for i in sorted(stand, key=lambda i: abs(downs[i] - downs[0])):
+        way = 1.0 if downs[i] > downs[0] else -1.0
+        stand[i] = downs[i]
+        for other in sorted(taken, key=lambda down: way * down):
+            if abs(stand[i] - other) < pen.FONT:
+                stand[i] = other + way * pen.FONT
+        taken.append(stand[i])
+    return list(stand.values())
 
 
 def _ruled(axes: _Axes, marks: list[float], *, last: bool) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -13,6 +14,7 @@ import pytest
 
 from pipeline.cli import main
 from pipeline.elements.covers import lay_units
+from pipeline.report import draughting as pen
 from pipeline.report.trade_off import ticks
 from pipeline.room.measure import measure
 from pipeline.scene.read import read_scene
@@ -157,6 +159,23 @@ def test_the_picture_rings_the_scene_on_its_own_curve(tmp_path: Path, capsys: py
     for (x, y), points in zip(rings, curves, strict=True):
         xs, ys = np.array([[float(v) for v in point.split()] for point in points]).T
         assert y == pytest.approx(np.interp(x, xs, ys), abs=0.1)
+
+
+def test_every_curve_of_the_picture_is_labelled(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """As many labels as curves in every chart, none on another, each on its curve's side of the scene's own."""
+    path = tmp_path / "trade.svg"
+    told(capsys, written(tmp_path, COVERED), "--picture", str(path))
+    root = ElementTree.fromstring(path.read_bytes())
+    name = "{http://www.w3.org/2000/svg}"
+    curves = [c for c in root.iter(f"{name}path") if c.get("class") in ("heavy", "ray")]
+    texts = [(c.text or "", float(c.get("y", ""))) for c in root.iter(f"{name}text")]
+    labels = [(text, down) for text, down in texts if re.fullmatch(r"[\d.]+ m", text)]
+    assert len(labels) == len(curves) == 12
+    for chart in range(3):
+        own = sorted(labels[4 * chart : 4 * chart + 4], key=lambda label: label[1])
+        depths = [float(text.split()[0]) for text, _ in own]
+        assert depths == sorted(depths, reverse=chart == 1)
+        assert np.diff([down for _, down in own]).min() >= pen.FONT - 0.011  # written to a hundredth
 
 
 def test_what_the_picture_may_not_replace(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

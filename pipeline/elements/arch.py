@@ -307,7 +307,9 @@ def _height_at(outer: Path, x: float) -> float:
 
 
 def _reach_at(outer: Path, z: float) -> float:
-    """Return how far from the middle the extrados crosses the ceiling."""
+    """Return how far from the middle the extrados crosses the ceiling, or where it begins if that is above it."""
+    if outer[0].start[1] >= z:
+        return float(outer[0].start[0])
     level = np.array([0.0, 1.0, -z])
     return max(float(abs(curves.evaluate(c, t)[0, 0])) for c in outer for t in curves.crossings(c, level))
 

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from pydantic import Field
 
-from pipeline.elements.fillings import DoorTable, Hole, TraceryTable, glaze, hang
+from pipeline.elements.fillings import DoorTable, Hole, TraceryTable, glaze, hang, rebate_problems
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.model import LAMP_CAUTIONS, Imagined, Task, gather
 from pipeline.elements.problems import KeyPath, Problem
@@ -120,6 +120,9 @@ def imagine(table: OpeningTable, hall: Hall, path: KeyPath) -> Imagined:
         host=host, name=table.name, path=path, head=table.head, width=width, height=height, rise=rise, middle=middle,
         sill=sill, curve=curve, reveal=cut.reveal,
     )  # fmt: skip
+    problems += rebate_problems((("tracery", table.tracery), ("door", table.door)), hole, hall)
+    if problems:
+        return Imagined(problems=tuple(problems))
     fillings = [] if table.tracery is None else [glaze(table.tracery, hole, hall)]
     fillings += [] if table.door is None else [hang(table.door, hole, hall)]
     return gather([Imagined(cuts=(cut,), tasks=tuple(_tasks(table, host))), *fillings])

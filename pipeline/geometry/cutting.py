@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -310,16 +311,20 @@ def _line_meets(curve: Curve, other: Curve) -> float | None:
 
 def assemble(edges: list[Edge]) -> Region:
     """Return the region whose border is made of these pieces, chained end to start."""
-    left = list(edges)
+    starts = np.array([edge.curve.start for edge in edges])
+    left = np.ones(len(edges), dtype=bool)
     loops: list[Loop] = []
-    while left:
-        chain = [left.pop(0)]
+    for first, edge in enumerate(edges):
+        if not left[first]:
+            continue
+        left[first], chain = False, [edge]
         while np.linalg.norm(chain[-1].curve.end - chain[0].curve.start) > JOIN:
-            following = _next(chain[-1], left)
-            if following is None:
+            near = np.flatnonzero(left & (lengths(starts - chain[-1].curve.end) < JOIN))
+            if not len(near):
                 raise CutError("the border does not close")
-            left.remove(following)
-            chain.append(following)
+            following = near[0] if len(near) == 1 else max(near, key=partial(_turn, chain[-1], edges))
+            left[following] = False
+            chain.append(edges[following])
         loops.append(_merged(chain))
     areas = [curves.signed_area([edge.curve for edge in loop]) for loop in loops]
     outer = [loop for loop, area in zip(loops, areas, strict=True) if area > 0]
@@ -328,18 +333,13 @@ def assemble(edges: list[Edge]) -> Region:
     return Region(outer[0], tuple(loop for loop, area in zip(loops, areas, strict=True) if area < 0))
 
 
-def _next(edge: Edge, others: list[Edge]) -> Edge | None:
-    near = [o for o in others if np.linalg.norm(o.curve.start - edge.curve.end) < JOIN]
-    if not near:
-        return None
-    # Where several start in one point, the sharpest left turn keeps the loops apart.
-    way = curves.tangent(edge.curve, 1.0)
+def _turn(edge: Edge, others: Sequence[Edge], number: int) -> float:
+    """Return how far one of the others turns left where an edge ends, rad.
 
-    def turn(other: Edge) -> float:
-        out = curves.tangent(other.curve, 0.0)
-        return math.atan2(way[0] * out[1] - way[1] * out[0], way @ out)
-
-    return max(near, key=turn)
+    Where several start in one point, the sharpest left turn keeps the loops apart.
+    """
+    way, out = curves.tangent(edge.curve, 1.0), curves.tangent(others[number].curve, 0.0)
+    return math.atan2(way[0] * out[1] - way[1] * out[0], way @ out)
 
 
 def _merged(chain: list[Edge]) -> Loop:

@@ -11,6 +11,7 @@ from pipeline.checks import bare_box
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.leaks import Leaks, find_leaks
 from pipeline.checks.model import Finding
+from pipeline.elements.hall_shape import HOSTS
 from pipeline.geometry import curves, frames
 
 Array = NDArray[np.float64]
@@ -42,9 +43,12 @@ def leak_picture(evidence: Evidence, findings: list[Finding]) -> dict[str, bytes
         half, low, high = hall.width / 2, hall.floor, hall.floor + hall.height
         corners = [(-half, depth, low), (half, depth, low), (half, depth, high), (-half, depth, high)]
         shapes.append(_outline(np.array(corners), eye, "hall"))
+    beside = {face.id: face.imagined_from_host for face in evidence.imagined.faces}  # floors that steps lift, say
     for cut in evidence.imagined.cuts:
-        host = curves.flatten_path(cut.curve, FLATTENING)
-        shapes.append(_outline(frames.apply(hall.imagined_from_host(cut.host), host), eye, "hole"))
+        matrix = hall.imagined_from_host(cut.host) if cut.host in HOSTS else beside.get(cut.host)
+        if matrix is not None:  # holes for wires go through bent panels too
+            host = curves.flatten_path(cut.curve, FLATTENING)
+            shapes.append(_outline(frames.apply(matrix, host), eye, "hole"))
     shapes += _marks(leaks)
     shapes.append(f'<text x="{-width / 2:.3f}" y="6">{escape(_words(evidence, leaks))}</text>')
     top, tall = -height - 2, height + 10

@@ -182,10 +182,10 @@ def _step(
     already = {one.id for one in order if one.onto == turn.id}
     to = [other for other in touched if other in there - already]
     box = _box_words(evidence, turn)
-    if to or box or not touched:
+    following = next((one.id for one in order if one.id in touched and one.id not in there), None)
+    if to or box or following is None:  # it may touch nothing but what is glued to its back
         glue = _glue_words(evidence, made, turn.id, to, box)
     else:
-        following = next(one.id for one in order if one.id in touched and one.id not in there)
         glue = _glue_words(evidence, made, turn.id, [following], "") + ", when that goes in; till then it only stands"
     return Step(text=_push_words(evidence, turn, there), parts=turn.parts, glue=glue)
 

@@ -192,14 +192,16 @@ def find_drop(built: Built) -> float | None:
 
 def _clear(built: Built, drop: float, count: int, arch: Array) -> bool:
     """Return whether the back edges of slices whose front edges have a drop lie under the vault's unit ``arch``."""
-    rib = built.rib
+    rib, track_from_built = built.rib, frames.inverse(built.built_from_track)
     points = np.vstack([curves.evaluate(curve, SAMPLES) for curve in rib.curve(drop)])
     limit = rib.scaled(rib.nearest)
     for number in range(count):
         depth = number * built.thickness
         front = frames.apply(built.built_from_host(depth), points)
         edge = front - built.thickness * built.front[:3]
-        on_track = frames.apply(frames.inverse(built.built_from_track), edge)
+        if (edge @ track_from_built[3, :3] + track_from_built[3, 3] <= 0).any():
+            return False  # as built there is not so much depth as the slice is thick: nothing imagined is there
+        on_track = frames.apply(track_from_built, edge)
         across = np.abs(on_track[:, 0]) / limit[0, 0]
         up = (on_track[:, 1] - rib.springing) / limit[1, 1]
         if (rib.unit and (across > 1).any()) or (up > np.interp(across, arch[:, 0], arch[:, 1])).any():

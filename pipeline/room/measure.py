@@ -328,7 +328,17 @@ def _room_behind(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, de
     low, high = scene.space.apron, deepest
     for _ in range(HALVINGS):
         middle = (low + high) / 2
+        if middle - scene.space.apron <= BARE:
+            break
         low, high = (middle, high) if fits(middle) else (low, middle)
+    if low == scene.space.apron:
+        _fail(
+            ("openings", next(number for number, table in enumerate(scene.openings) if table.wall == "back")),
+            f"what ends behind openings of the back wall leaves none of the {deepest - scene.space.apron:.4g} mm "
+            "of depth there are before it",
+            "what leaves some",
+            "make the box deeper, or what is behind them shorter and thinner",
+        )
     return low
 
 

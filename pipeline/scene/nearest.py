@@ -17,11 +17,16 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     plain = _plain(word)
     if not plain or len(word) > LONGEST_WORD:
         return None
-    ranked = sorted((slips(plain, _plain(other)), other) for other in known)
-    near = [(count, other) for count, other in ranked if count <= max(1, max(len(plain), len(other)) // 3)]
+    allowed = {other: max(1, max(len(plain), len(other)) // 3) for other in known}
+    alike = {other: _plain(other) for other in allowed}
+    # Each letter that one has more than the other is a slip: most words need not be held against each other.
+    close = [other for other in allowed if abs(len(alike[other]) - len(plain)) <= allowed[other]]
+    counts = {other: slips(plain, alike[other]) for other in close}
+    near = sorted((count, other) for other, count in counts.items() if count <= allowed[other])
     if near:
         return near[0][1]
-    return next((other for _, other in ranked if len(plain) > 2 and _plain(other).startswith(plain)), None)
+    begun = [other for other in alike if len(plain) > 2 and alike[other].startswith(plain)]
+    return min(begun, key=lambda other: (len(alike[other]), other), default=None)  # the rest of it is what is left out
 
 
 def slips(word: str, other: str) -> int:

@@ -53,8 +53,10 @@ def _named(data: dict[str, Any]) -> Iterator[tuple[KeyPath, Any]]:
 
 
 def _unknown(path: KeyPath, value: Any, known: Iterable[str], what: str) -> Iterator[Problem]:
+    if not isinstance(value, str):
+        return
     words = list(dict.fromkeys(known))
-    if not isinstance(value, str) or value.lower() in {word.lower() for word in words}:
+    if value.lower() in {word.lower() for word in words}:
         return
     guess = nearest(value, words)
     shown = ", ".join(words[:MOST_TOLD])

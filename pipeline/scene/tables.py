@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import types
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Annotated, Any, Union, get_args, get_origin
 
 from pipeline.elements.problems import KeyPath
 from pipeline.units import Length, Table
 
 
+@lru_cache(maxsize=4096)
 def table_at(root: type[Table], path: KeyPath) -> type[Table] | None:
     """Return the model of the table that stands at a path, or nothing if no table does."""
     return next((kind for kind in _kinds_at(root, path) if _is_table(kind)), None)
@@ -42,7 +44,8 @@ def length_unit(root: type[Table], path: KeyPath) -> str:
     return next((mark.unit for mark in marks if isinstance(mark, Length)), "")
 
 
-def homes_of(root: type[Table], key: str) -> list[str]:
+@lru_cache(maxsize=512)
+def homes_of(root: type[Table], key: str) -> tuple[str, ...]:
     """Return the headers of the tables that know a key, of the first two floors of the file."""
     homes = []
     for name in root.model_fields:
@@ -52,7 +55,7 @@ def homes_of(root: type[Table], key: str) -> list[str]:
                 if key in table.model_fields:
                     homes.append(header)
                 break
-    return homes
+    return tuple(homes)
 
 
 def _kinds_at(kind: Any, path: KeyPath) -> Iterator[Any]:

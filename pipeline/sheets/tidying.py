@@ -96,12 +96,12 @@ def _gaps(taken: list[tuple[float, float]], size: float) -> list[tuple[float, fl
 
 
 def runs_without(path: Path, drawn: Array, curves: tuple[Curve, ...]) -> tuple[Path, ...] | None:
-    """Return the open runs left of a closed path, or nothing if all of it is left.
+    """Return the open runs left of a path, or nothing if all of it is left.
 
     Parameters
     ----------
     path
-        Closed.
+        Closed or open.
     drawn
         ``(k, 2, 2)`` straight lines drawn already.
     curves
@@ -113,7 +113,7 @@ def runs_without(path: Path, drawn: Array, curves: tuple[Curve, ...]) -> tuple[P
     if bent:
         under = shapely.MultiLineString([flatten(curve, NEAR / 4) for curve in bent])
         shapely.prepare(under)
-        if shapely.dwithin(shapely.LinearRing(flatten_path(path, NEAR)), under, BESIDE):
+        if shapely.dwithin(shapely.LineString([*flatten_path(path, NEAR), path[-1].end]), under, BESIDE):
             left = [[part for one in parts for part in _aside(one, under)] for parts in left]
     if all(len(parts) == 1 and parts[0] is curve for curve, parts in zip(path, left, strict=True)):
         return None

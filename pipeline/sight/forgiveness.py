@@ -127,6 +127,8 @@ def crease_reach(eye: ArrayLike, bends: Array, directions: ArrayLike, limit_rad:
     Infinite where none does within ``FARTHEST``. Looked for outward, then by halving.
     """
     ways = _units(directions)
+    if len(bends) == 0:
+        return np.full(len(ways), np.inf)
     tried = np.geomspace(NEAREST, FARTHEST, STEPS)
     over = np.array([offset(eye, bends, step * ways) >= limit_rad for step in tried])
     first = over.argmax(axis=0)

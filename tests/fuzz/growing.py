@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import itertools
 import math
 import random
 import tomllib
@@ -14,7 +15,8 @@ from pipeline.elements.problems import KeyPath
 from pipeline.scene.model import Scene
 from pipeline.scene.tables import length_unit
 from tests.fuzz.keys import Key, all_keys, choices, least, put
-from tests.fuzz.writing import to_toml
+from tests.fuzz.mutating import HOSTILE_VALUES
+from tests.fuzz.writing import Raw, to_toml
 from tests.scene.scene_text import FULL, SMALL
 from tests.scene_text import COVERED, DOOR, PLAIN
 
@@ -47,17 +49,27 @@ BUILT = (*QUICK, PLAIN + VAULTED)
 
 def grown(rng: random.Random, texts: tuple[str, ...], most: int, wild: float) -> str:
     """Return one of the texts with up to ``most`` keys put in or changed, a share of them with wild values."""
-    data = copy.deepcopy(_parsed(rng.choice(texts)))
+    return to_toml(grown_tables(rng, copy.deepcopy(_parsed(rng.choice(texts))), rng.randint(1, most), wild))
+
+
+def grown_tables(
+    rng: random.Random, data: dict[str, Any], count: int, wild: float, broken: float = 0.0
+) -> dict[str, Any]:
+    """Put so many keys into the tables or change them there, and return them.
+
+    ``wild`` is the share of numbers at which something may turn over, ``broken`` of values that no key should take.
+    """
     kinds = list(_by_table())
-    for _ in range(rng.randint(1, most)):
+    for _ in range(count):
         table = rng.choice([kind for kind in kinds if kind in data] if rng.random() < 0.5 else kinds)
         key = rng.choice(_by_table()[table])
         try:
-            put(data, *_aimed(rng, data, key, wild))
+            path, value = _aimed(rng, data, key, wild)
+            put(data, path, Raw(rng.choice(HOSTILE_VALUES)) if rng.random() < broken else value)
         except (KeyError, IndexError, TypeError, LookupError):
             continue  # what is there already has another shape
     _tell_apart(data)
-    return to_toml(data)
+    return data
 
 
 @cache
@@ -79,8 +91,8 @@ def _tell_apart(data: dict[str, Any]) -> None:
                 continue
             if "file" in table:
                 table["file"] = MESH
-            while table.get("name") in taken:
-                table["name"] = f"thing {len(taken)}"
+            if table.get("name") in taken:
+                table["name"] = next(name for n in itertools.count() if (name := f"thing {n}") not in taken)
             taken.add(table.get("name", ""))
 
 

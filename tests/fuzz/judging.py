@@ -13,7 +13,7 @@ import signal
 import sys
 import time
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -27,10 +27,12 @@ from pipeline.build import make, shape
 from pipeline.checks import CHECKS
 from pipeline.cli import main
 from pipeline.elements.problems import SceneError
+from pipeline.report import forgiving, heatmap
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import measure
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import placed_error, read_scene
+from pipeline.sight import camera
 from tests.fuzz.growing import MESH
 from tests.what_to_do import tells_what_to_do
 
@@ -84,11 +86,18 @@ def judge_read(text: str | bytes) -> Verdict:
         If it takes too long or too much, or a refusal is not in our words. Any other exception is one of the program's.
     """
     with limits() as begun:
-        outcome = "refused" if _refusal(text) else "taken"
+        outcome = "refused" if refusal(text) else "taken"
     return Verdict(outcome=outcome, seconds=time.process_time() - begun)
 
 
-def _refusal(text: str | bytes) -> list[str]:
+def refusal(text: str | bytes) -> list[str]:
+    """Return what is said of a scene that cannot be read, measured or imagined, of a good one nothing.
+
+    Raises
+    ------
+    WrongError
+        If it is not said in our words. Any other exception is one of the program's.
+    """
     data = text.encode("utf-8", "surrogatepass") if isinstance(text, str) else text
     try:
         scene = read_scene(data)
@@ -158,8 +167,8 @@ def refusal_of(text: str) -> list[str]:
     raise WrongError("it is not refused")
 
 
-def judge_build(text: str | bytes, folder: Path) -> Verdict:
-    """Build a scene by the command, into a folder of its own that is empty.
+def judge_build(text: str | bytes, folder: Path, options: tuple[str, ...] = ()) -> Verdict:
+    """Build a scene by the command with more of its options, into a folder of its own that is empty.
 
     Raises
     ------
@@ -171,8 +180,8 @@ def judge_build(text: str | bytes, folder: Path) -> Verdict:
     scene.write_bytes(text.encode("utf-8", "surrogatepass") if isinstance(text, str) else text)
     os.environ["FORESHORTEN_TRACEBACK"] = "1"
     said = io.StringIO()
-    with limits() as begun, writes_only_in(out), contextlib.redirect_stderr(said):
-        code = main(["build", str(scene), "--out", str(out), "--quiet"])
+    with limits() as begun, writes_only_in(out), _said_to(said):
+        code = main(["build", str(scene), "--out", str(out), "--quiet", *options])
     spent = time.process_time() - begun
     if code not in (0, 1, 2):
         raise WrongError(f"exit code {code}: {' < '.join(said.getvalue().splitlines()[:-12:-1])}")
@@ -182,6 +191,12 @@ def judge_build(text: str | bytes, folder: Path) -> Verdict:
         return Verdict(outcome="refused", seconds=spent)
     look_over(out / "scene")
     return Verdict(outcome="built" if code == 0 else "failed", seconds=spent)
+
+
+@contextlib.contextmanager
+def _said_to(said: io.StringIO) -> Iterator[None]:
+    with contextlib.redirect_stderr(said), contextlib.redirect_stdout(io.StringIO()):
+        yield
 
 
 def look_over(folder: Path) -> None:
@@ -257,6 +272,39 @@ def _ring(number: int, frame: FrameType | None) -> None:
         frame = frame.f_back
         where.append(f"{frame.f_code.co_filename}:{frame.f_lineno}")
     raise SlowError(f"more than {MOST_SECONDS:g} s: " + " < ".join(where))
+
+
+@contextlib.contextmanager
+def ticking(place: Callable[[], int]) -> Iterator[None]:
+    """Hold each of many short things to its time: ``place`` tells which one it is at. The clock is set only once."""
+    last, rung = -1, 0
+
+    def tick(number: int, frame: FrameType | None) -> None:
+        nonlocal last, rung
+        last, rung = place(), rung + 1 if place() == last else 0
+        if rung >= MOST_SECONDS:
+            _ring(number, frame)
+
+    before = signal.signal(signal.SIGPROF, tick)
+    signal.setitimer(signal.ITIMER_PROF, 1.0, 1.0)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
+        signal.signal(signal.SIGPROF, before)
+
+
+@contextlib.contextmanager
+def small_pictures() -> Iterator[None]:
+    """Take pictures of a hundredth of the size, and look for what the eye forgives through fewer points."""
+    aim, lattice, coarse, margin = camera.aim.__defaults__, forgiving.LATTICE, heatmap.COARSE, heatmap.MARGIN
+    camera.aim.__defaults__ = (120, 90)
+    forgiving.LATTICE, heatmap.COARSE, heatmap.MARGIN = (16, 12), 3, 2
+    try:
+        yield
+    finally:
+        camera.aim.__defaults__ = aim
+        forgiving.LATTICE, heatmap.COARSE, heatmap.MARGIN = lattice, coarse, margin
 
 
 _allowed: list[Path] = []

@@ -134,6 +134,14 @@ def test_a_mark_that_shares_curves_with_an_outline_becomes_runs() -> None:
     assert curves.length(runs[0][0]) == pytest.approx(10)
 
 
+def test_an_open_mark_is_held_against_curves_too() -> None:
+    """A single line, as registers of stencils are: far from the arc it stays, across it as well."""
+    arc = curves.arc((0, 0), 5, 0, np.pi)
+    assert runs_without((curves.line((20, 0), (30, 0)),), np.zeros((0, 2, 2)), arc) is None
+    runs = runs_without((curves.line((-10, 1), (10, 1)),), np.zeros((0, 2, 2)), arc)
+    assert runs is None or sum(curves.length(run[0]) for run in runs) == pytest.approx(20, abs=0.5)
+
+
 def test_a_line_with_weights_is_shortened_where_the_drawn_one_ends() -> None:
     """A relief leaves lines with weights: half the parameter is not half the length. 0 to 10 less 4 to 10 is 0 to 4."""
     weighted = curves.Curve(np.array([[0.0, 0.0, 1.0], [5.0, 0.0, 0.5]]))

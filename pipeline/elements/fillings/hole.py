@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from pydantic import Field
 
 from pipeline.elements.hall_shape import Hall
-from pipeline.elements.problems import KeyPath
+from pipeline.elements.problems import KeyPath, Problem
 from pipeline.elements.surfaces import Face, Family
 from pipeline.geometry import curves
 from pipeline.geometry.clipping import clip
@@ -71,6 +72,18 @@ class Hole:
     def springing(self) -> float:
         """Height of the head's springing above the floor."""
         return self.sill + self.height - self.rise
+
+
+def rebate_problems(fillings: Iterable[tuple[str, FillingTable | None]], hole: Hole, hall: Hall) -> Iterator[Problem]:
+    """Yield a problem for each rebate that cannot go round the hole's head."""
+    for what, table in fillings:
+        if table is None:
+            continue
+        try:
+            parallel_head(hole.head, hole.width, hole.rise, hall.millimetres(table.rebate))
+        except ValueError as error:
+            found = f"no rebate of {table.rebate:g} m goes round this {hole.head} head"
+            yield Problem(path=(*hole.path, what, "rebate"), found=found, allowed=str(error))
 
 
 def filling(

@@ -121,9 +121,7 @@ def _mark(ribs: Ribs, hall: Hall, path: KeyPath) -> Mark:
 def _problems(ribs: Ribs, boss: float, table: VaultTable, hall: Hall, path: KeyPath) -> list[Problem]:
     """Return what keeps ribs from leaving one another, and from meeting again."""
     if table.form == "barrel":
-        found = "a barrel vault has no diagonal ribs to meet in a boss"
-        allowed, remedy = "a boss under a groin vault", "leave boss out"
-        return [Problem(path=(*path, "boss"), found=found, allowed=allowed, remedy=remedy)] if boss else []
+        return _barrel_problems(ribs, table, hall, path)
     if 0 < boss <= ribs.half:
         found = f"a boss {table.boss:g} m wide where ribs {table.rib_width:g} m wide meet"
         allowed, remedy = f"more than {table.rib_width:g} m", "a wider boss, or narrower ribs"
@@ -137,6 +135,24 @@ def _problems(ribs: Ribs, boss: float, table: VaultTable, hall: Hall, path: KeyP
     allowed = "ribs that part below their crowns"
     remedy = "narrower or shallower ribs, a smaller boss, or fewer bays"
     return [Problem(path=(*path, "rib_width"), found=found, allowed=allowed, remedy=remedy)]
+
+
+def _barrel_problems(ribs: Ribs, table: VaultTable, hall: Hall, path: KeyPath) -> list[Problem]:
+    """Return what keeps a barrel's ribs from being ribs: a boss without diagonals, a ridge wider than its crown."""
+    problems = []
+    if table.boss:
+        found = "a barrel vault has no diagonal ribs to meet in a boss"
+        allowed, remedy = "a boss under a groin vault", "leave boss out"
+        problems.append(Problem(path=(*path, "boss"), found=found, allowed=allowed, remedy=remedy))
+    top = rib_bodies.ridge_top(ribs, ribs.shape.width)
+    if table.ridge and top <= ribs.shape.crown - ribs.depth / 2:
+        found = (
+            f"over the sides of a ridge rib {table.rib_width:g} m wide and {table.rib_depth:g} m deep the barrel is "
+            f"{hall.metres(ribs.shape.crown - top):.4g} m lower than its crown"
+        )
+        allowed, remedy = "at most half the rib's depth lower", "narrower or deeper ribs, or leave ridge out"
+        problems.append(Problem(path=(*path, "rib_width"), found=found, allowed=allowed, remedy=remedy))
+    return problems
 
 
 def _parted(ribs: Ribs, boss: float, *, ridge: bool) -> bool:

@@ -11,6 +11,7 @@ behind it:
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -122,6 +123,12 @@ class Relief:
         out[behind] = frames.apply(self.imagined_from_built, points[behind])
         return out
 
+    @property
+    def last_carried(self) -> float:
+        """The built y up to which points are carried back as they are, mm; infinite where nothing vanishes."""
+        vanishing = self.vanishing_depth
+        return math.inf if vanishing is None else self.built_depth + SHORT_OF_INFINITY * (vanishing - self.built_depth)
+
     def carry_back(self, points_built: ArrayLike) -> Array:
         """Return ``(n, 3)`` imagined points of built ones that nobody imagined, such as the hidden faces of sheets.
 
@@ -129,10 +136,7 @@ class Relief:
         drawn toward the eye, along its ray, so that it looks the same.
         """
         points = np.atleast_2d(np.array(points_built, dtype=np.float64))
-        vanishing = self.vanishing_depth
-        if vanishing is None:
-            return self.imagine_points(points)
-        last = self.built_depth + SHORT_OF_INFINITY * (vanishing - self.built_depth)
+        last = self.last_carried
         eye, past = np.array(self.eye), points[:, 1] > last
         points[past] = eye + (points[past] - eye) * ((last - eye[1]) / (points[past, 1:2] - eye[1]))
         return self.imagine_points(points)

@@ -19,6 +19,7 @@ from pipeline.parts.leaves import lie_of
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import Making
 from pipeline.parts.panels import make_panel
+from pipeline.relief.collineation import Relief
 from pipeline.room.hidden import built_face
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
@@ -62,7 +63,7 @@ def fill_wedges(
     bodies = [body_of(part.body) for part in (*panels, *others)]
     strips: dict[str, Panel] = {}
     for wedge in found:
-        for start, end in _free(wedge, bodies, room.relief.apron):
+        for start, end in _free(wedge, bodies, room.relief):
             strip = _strip(_name(wedge, strips), wedge.strip(start, end), wedge, making, room)
             strips[strip.id] = strip
             bodies.append(body_of(strip.body))
@@ -94,7 +95,17 @@ def _before_apron(wedge: Wedge, corners: Array, along: Array, apron: float) -> f
     return max(0.0, (apron - nearest) / float(along[1]))
 
 
-def _free(wedge: Wedge, bodies: list[manifold3d.Manifold], apron: float) -> list[tuple[float, float]]:
+def _past_infinity(wedge: Wedge, corners: Array, along: Array, last: float) -> float:
+    """Return up to where along a joint all of a strip has a place in the imagined room, whose depth has an end here."""
+    deep = wedge.section[0] * wedge.out
+    farthest = max(float(corner[1] + step[1]) for corner in corners for step in (np.zeros(3), deep))
+    if farthest <= last:
+        return math.inf
+    length = float(np.linalg.norm(wedge.line[1] - wedge.line[0]))
+    return 0.0 if along[1] < FLAT else length - (farthest - last) / float(along[1])
+
+
+def _free(wedge: Wedge, bodies: list[manifold3d.Manifold], relief: Relief) -> list[tuple[float, float]]:
     """Return the stretches along a joint where a strip fits and nothing else stands in its wedge."""
     if wedge.sheet is None:
         return []
@@ -103,7 +114,10 @@ def _free(wedge: Wedge, bodies: list[manifold3d.Manifold], apron: float) -> list
     corners = wedge.strip(0.0, length)
     whole = manifold3d.Manifold.hull_points(np.vstack([corners, corners + wedge.sheet.thickness * wedge.out]))
     low, high = np.array(whole.bounding_box()).reshape(2, 3)
-    taken = [(0.0, _before_apron(wedge, corners, along, apron))]
+    taken = [
+        (0.0, _before_apron(wedge, corners, along, relief.apron)),
+        (_past_infinity(wedge, corners, along, relief.last_carried), length),
+    ]
     for body in bodies:
         their_low, their_high = np.array(body.bounding_box()).reshape(2, 3)
         if (their_low > high).any() or (low > their_high).any():

@@ -99,9 +99,9 @@ def _past_infinity(wedge: Wedge, corners: Array, along: Array, last: float) -> f
     """Return up to where along a joint all of a strip has a place in the imagined room, whose depth has an end here."""
     deep = wedge.section[0] * wedge.out
     farthest = max(float(corner[1] + step[1]) for corner in corners for step in (np.zeros(3), deep))
-    if farthest <= last:
-        return math.inf
     length = float(np.linalg.norm(wedge.line[1] - wedge.line[0]))
+    if farthest <= last:
+        return length
     return 0.0 if along[1] < FLAT else length - (farthest - last) / float(along[1])
 
 

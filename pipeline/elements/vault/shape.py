@@ -16,6 +16,7 @@ groin
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -31,6 +32,8 @@ from pipeline.geometry.heads import check_rise, head_path, pointed_radius, rise_
 
 Array = NDArray[np.float64]
 
+LEAST_RIB = 0.01
+"""mm at the opening's scale: a tenth of the thinnest layer of a printer, ten times what solids are simplified by."""
 TOUCH = 1e-6
 """mm; lengths that differ by less are the same number but for rounding."""
 
@@ -149,6 +152,17 @@ def find_problems(table: VaultTable, hall: Hall, path: KeyPath = ("vault",)) -> 
                 f"{hall.metres(hall.width):.4g} m wide",
                 allowed=f"less than {narrow:.4g} m",
                 remedy="narrower ribs or fewer bays",
+            )
+        )
+    least = hall.metres(LEAST_RIB)
+    if table.rib_width > 0 and min(table.rib_width, table.rib_depth or math.inf) < least:
+        thin = "rib_width" if table.rib_width < least else "rib_depth"
+        problems.append(
+            Problem(
+                path=(*path, thin),
+                found=f"ribs {table.rib_width:g} m wide and {table.rib_depth:g} m deep",
+                allowed=f"at least {least:.2g} m either way",
+                remedy="make them larger, or rib_width = 0 for a vault without ribs",
             )
         )
     if table.rib_width > 0 and not 0 < table.rib_depth < table.rise:

@@ -83,7 +83,9 @@ def rebate_problems(fillings: Iterable[tuple[str, FillingTable | None]], hole: H
             parallel_head(hole.head, hole.width, hole.rise, hall.millimetres(table.rebate))
         except ValueError as error:
             found = f"no rebate of {table.rebate:g} m goes round this {hole.head} head"
-            yield Problem(path=(*hole.path, what, "rebate"), found=found, allowed=str(error))
+            yield Problem(
+                path=(*hole.path, what, "rebate"), found=found, allowed=str(error), remedy="make the rebate narrower"
+            )
 
 
 def filling(

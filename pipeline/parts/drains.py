@@ -24,7 +24,7 @@ from pipeline.geometry.shadows import shadow
 from pipeline.parts.bed import on_bed
 from pipeline.parts.model import Print
 from pipeline.parts.overhang import Flags
-from pipeline.sight.rays import cast
+from pipeline.sight.rays import Target
 
 Array = NDArray[np.float64]
 
@@ -88,10 +88,13 @@ def drained(part: Print, seen: Flags, diameter: float, count: int) -> Print:
     """
     lying = on_bed(part.body, part.built_from_bed)
     hollows = [piece for piece in body_of(lying).decompose() if piece.volume() < 0] if count else []
-    drills, bores = [], []
+    if not hollows:
+        return part
+    body, drills, bores = Target.of(lying.corners), [], []
     for hollow in hollows:
+        room = Target.of(mesh_of(hollow).corners)
         for share in NARROWER:
-            places = _places(mesh_of(hollow).corners, lying.corners, seen, share * diameter / 2, part.min_wall)
+            places = _places(room, body, seen, share * diameter / 2, part.min_wall)
             chosen = _chosen(places, share * diameter, count)
             if len(chosen) == count:
                 drills += [_drill(places, k, share * diameter / 2) for k in chosen]
@@ -101,8 +104,8 @@ def drained(part: Print, seen: Flags, diameter: float, count: int) -> Print:
         return part
     bed_body = manifold3d.Manifold.batch_boolean([body_of(lying), *drills], manifold3d.OpType.Subtract)
     drilled = mesh_of(_without_crumbs(bed_body))
-    body = replace(drilled, vertices=frames.apply(part.built_from_bed, drilled.vertices))
-    return replace(part, body=body, volume=signed_volume(body), drains=part.drains + tuple(bores))
+    opened = replace(drilled, vertices=frames.apply(part.built_from_bed, drilled.vertices))
+    return replace(part, body=opened, volume=signed_volume(opened), drains=part.drains + tuple(bores))
 
 
 def _without_crumbs(body: manifold3d.Manifold) -> manifold3d.Manifold:
@@ -115,17 +118,17 @@ def _without_crumbs(body: manifold3d.Manifold) -> manifold3d.Manifold:
     return manifold3d.Manifold.compose([largest, *(piece for piece in pieces if piece.volume() < 0)])
 
 
-def _places(hollow: Array, body: Array, seen: Flags, radius: float, wall: float) -> _Places:
-    """Return all places for a hole of a radius in a hollow ``(k, 3, 3)`` of a body ``(m, 3, 3)``, bed mm."""
-    footprint = shadow(hollow[_faces_down(hollow)], np.eye(3)[:, :2])
+def _places(hollow: Target, body: Target, seen: Flags, radius: float, wall: float) -> _Places:
+    """Return all places for a hole of a radius in a hollow of a body, bed mm."""
+    footprint = shadow(hollow.corners[_faces_down(hollow.corners)], np.eye(3)[:, :2])
     room = footprint.buffer(-radius - ASIDE)
     at = _grid(room, max(FINEST * radius, 1e-3))
     around = (at[:, None] + radius * (1 - 1e-6) * SPOTS).reshape(-1, 2)
     down = np.broadcast_to([0.0, 0.0, -1.0], (len(around), 3))
-    under = float(hollow[:, :, 2].min()) - 1.0
-    met, rise = cast(hollow, np.column_stack([around, np.full(len(around), under)]), -down)
+    under = float(hollow.corners[:, :, 2].min()) - 1.0
+    met, rise = hollow.cast(np.column_stack([around, np.full(len(around), under)]), -down)
     floors = under + np.where(met >= 0, rise, 0.0)
-    index, drop = cast(body, np.column_stack([around, floors - CLEAR]), down)
+    index, drop = body.cast(np.column_stack([around, floors - CLEAR]), down)
     ends = floors - CLEAR - np.where(index >= 0, drop, 0.0)
     good = ((met >= 0) & (index >= 0)).reshape(-1, len(SPOTS)).all(axis=1)
     floors, ends = floors.reshape(-1, len(SPOTS))[good], ends.reshape(-1, len(SPOTS))[good]
@@ -152,12 +155,12 @@ def _grid(room: shapely.Geometry, step: float) -> Array:
     return inside
 
 
-def _sound(body: Array, at: Array, floor: Array, end: Array, reach: float) -> Flags:
+def _sound(body: Target, at: Array, floor: Array, end: Array, reach: float) -> Flags:
     """Return whether there is nothing but material within ``reach`` of the axis of a hole, at two heights of it."""
     sideways = np.column_stack([ROUND[::2], np.zeros(len(ROUND) // 2)])
     heights = end[:, None] + np.array([0.05, 0.5]) * (floor - end)[:, None]
     axes = np.concatenate([np.repeat(at[:, None], 2, axis=1), heights[..., None]], axis=2).reshape(-1, 3)
-    _, free = cast(body, np.repeat(axes, len(sideways), axis=0), np.tile(sideways, (len(axes), 1)))
+    _, free = body.cast(np.repeat(axes, len(sideways), axis=0), np.tile(sideways, (len(axes), 1)))
     return np.asarray((free.reshape(len(at), 2 * len(sideways)) >= reach).all(axis=1), dtype=bool)
 
 

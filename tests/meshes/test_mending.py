@@ -109,6 +109,18 @@ def test_a_closed_hollow_is_filled() -> None:
     assert mended.volume == 27.0
 
 
+def test_what_was_done_to_several_shells_is_said_in_plain_words() -> None:
+    """Not "2 closed hollow filleds"."""
+    holes = [box((1, 1, 1), (2, 2, 2)), box((5, 1, 1), (6, 2, 2))]
+    for hole in holes:
+        hole.invert()
+    assert mend(together(box((0, 0, 0), (9, 3, 3)), *holes)).repairs == ("2 closed hollows filled",)
+    ends = [box((0, 0, 0), (2, 1, 1)), box((1, 0, 0), (3, 1, 1))]
+    for end in ends:
+        end.invert()
+    assert mend(together(*ends)).repairs == ("2 shells turned that were inside out", "2 shells united")
+
+
 def test_bodies_apart_are_refused() -> None:
     """One file is one print."""
     said = refused(together(box((0, 0, 0), (1, 1, 1)), box((5, 0, 0), (6, 1, 1))))

@@ -16,7 +16,8 @@ from pipeline.geometry.meshes import Mesh, normals
 from pipeline.parts.bed import lay_on_bed, on_bed
 from pipeline.parts.drains import drained
 from pipeline.parts.overhang import eyes_before, seen_facets
-from tests.printer.prisms import disc, hollow_box, printed_as
+from pipeline.sight.rays import Target
+from tests.printer.prisms import box, disc, hollow_box, printed_as
 from tests.prints.samples import RELIEF, arches, columns, only, printed
 
 ROUNDING = 1e-3
@@ -43,6 +44,24 @@ def test_holes_join_a_hollow_to_the_outside(count: int) -> None:
     assert len(after.decompose()) == 1
     assert after.genus() == count - 1
     assert part.volume - open_part.volume == pytest.approx(count * disc(1.25) * 2.0, rel=1e-6)
+
+
+def test_a_body_of_many_hollows_is_made_ready_for_rays_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A mesh from elsewhere may hold hundreds, most too small for any hole: each is looked at in the same body."""
+    solid = body_of(box(90, 30, 20))
+    for number in range(12):
+        solid -= body_of(box(0.8, 20, 10, (5 + 7 * number, 5, 5)))
+    part = printed_as(mesh_of(solid), hollow=True)
+    made: list[int] = []
+    ready = Target.of
+
+    def counted(corners: np.ndarray) -> Target:
+        made.append(len(corners))
+        return ready(corners)
+
+    monkeypatch.setattr(Target, "of", counted)
+    assert drained(part, unseen(part.body), 2.5, 2).drains == ()
+    assert made.count(len(part.body.triangles)) == 1
 
 
 def test_holes_lie_in_the_lowest_wall_and_far_apart() -> None:

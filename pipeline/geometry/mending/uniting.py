@@ -14,6 +14,9 @@ LEAST = 1e-12
 TOLD = 1e-6
 """Over the diagonal: to this the middle of a body is told, since files of single numbers are rounded so far."""
 
+FILLED = ("closed hollow filled", "closed hollows filled")
+TURNED = ("shell turned that was inside out", "shells turned that were inside out")
+
 
 def unite(mesh: Mesh, diagonal: float) -> tuple[manifold3d.Manifold, list[str]]:
     """Return one body of all the closed shells of a mesh, and what was done to them.
@@ -34,18 +37,18 @@ def unite(mesh: Mesh, diagonal: float) -> tuple[manifold3d.Manifold, list[str]]:
     least = LEAST * diagonal**3
     outward = [piece for piece in pieces if piece.volume() > least]
     inward = [_turned(piece) for piece in pieces if piece.volume() < -least]
-    body, repairs = _one(outward), []
+    body, done = _one(outward), []
     for piece in inward:
         # What faces inward within a body is a hollow, and prints are solid; anywhere else it is inside out.
         if outward and (piece - body).volume() <= least:
-            repairs.append("a closed hollow filled")
+            done.append(FILLED)
         else:
             outward.append(piece)
-            repairs.append("a shell turned that was inside out")
+            done.append(TURNED)
             body = _one(outward)
     if not outward or not body.volume() > least:
         raise MendError("it encloses no volume")
-    repairs = [f"{several(repairs.count(kind), kind[2:])}" for kind in dict.fromkeys(repairs)]
+    repairs = [several(done.count(kind), *kind) for kind in dict.fromkeys(done)]
     if len(outward) > 1:
         repairs.append(f"{len(outward)} shells united")
     left = [piece for piece in body.decompose() if piece.volume() > least]

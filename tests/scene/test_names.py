@@ -23,6 +23,7 @@ def test_names_of_devices_are_refused(name: str) -> None:
     """Windows keeps these names for devices, with any extension (Microsoft, 'Naming Files, Paths, and Namespaces')."""
     assert refusal(FULL.replace('"pier"', f'"{name}"')) == (
         f'a.toml:28:1: columns[1].name: "{name}" is the name of a device on some systems; allowed: any other name.'
+        f' Add a word, as in "{name} 2".'
     )
 
 
@@ -34,7 +35,7 @@ def test_names_of_the_halls_own_parts_are_refused(name: str) -> None:
 def test_two_names_that_give_one_id_are_refused_at_the_second() -> None:
     assert refusal(FULL.replace('"cross arch"', '"Side-Arch"')) == (
         'a.toml:36:1: arches[1].name: "Side-Arch" gives the id side-arch, which is that of openings[1];'
-        " allowed: names that differ in more than case, spaces and hyphens."
+        " allowed: names that differ in more than case, spaces and hyphens. Rename one of the two."
     )
 
 

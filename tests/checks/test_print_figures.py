@@ -62,7 +62,7 @@ def test_every_edge_that_lost_a_neighbour_is_counted(missing: int) -> None:
     torn = Mesh(vertices=whole.vertices, triangles=np.delete(whole.triangles, gone, axis=0))
     (finding,) = check_closed("thing", write_stl(torn, "thing"))
     assert (finding.status, finding.value, finding.limit, finding.unit) == ("fail", 3 * missing, 0, "edges")
-    assert finding.message == f"{3 * missing} edges lack a neighbour: the surface is torn"
+    assert finding.message.startswith(f"{3 * missing} edges lack a neighbour: the surface is torn")
 
 
 def test_an_edge_of_three_triangles_is_open() -> None:
@@ -87,7 +87,7 @@ def test_more_tunnels_than_anything_means_are_a_torn_surface() -> None:
     (finding,) = check_closed("thing", stl_of(plate(most + 1)))
     assert (finding.id, finding.part, finding.status) == ("print-closed", "thing", "fail")
     assert (finding.value, finding.limit, finding.unit) == (most + 1, most, "tunnels")
-    assert finding.message == f"{most + 1} tunnels: the surface is torn"
+    assert finding.message.startswith(f"{most + 1} tunnels: the surface is torn")
     (finding,) = check_closed("thing", stl_of(plate(most + 1)), drains=(2.5,))
     assert finding.message.endswith(", its hollow drained by a hole of 2.5 mm")
     (finding,) = check_closed("thing", stl_of(plate(most + 2)), drains=(2.5, 2.0))
@@ -109,7 +109,7 @@ def test_bodies_beside_one_another_are_counted() -> None:
     (finding,) = check_closed("thing", stl_of(cube(5, 5, 5) + cube(5, 5, 5).translate((9, 0, 0))))
     assert (finding.id, finding.part, finding.status) == ("print-closed", "thing", "fail")
     assert (finding.value, finding.limit, finding.unit) == (2, 1, "bodies")
-    assert finding.message == "the print is 2 separate bodies"
+    assert finding.message.startswith("the print is 2 separate bodies")
 
 
 @pytest.mark.parametrize(("hollows", "said"), [(1, "a sealed hollow"), (2, "2 sealed hollows")])
@@ -194,4 +194,4 @@ def test_what_lies_under_the_bed_is_told_by_how_far(depth: float, status: str) -
     if status == "fail":
         assert finding.value == pytest.approx(-depth, rel=1e-3)
         assert finding.limit == 0.0
-        assert finding.message == f"it reaches {depth:.2f} mm under the bed"
+        assert finding.message.startswith(f"it reaches {depth:.2f} mm under the bed")

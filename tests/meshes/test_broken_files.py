@@ -87,6 +87,13 @@ def test_a_corner_that_is_no_place_names_its_facet(value: float) -> None:
     assert refused("a.stl", bytes(binary)) == expected
 
 
+def test_a_facet_of_four_corners_is_named() -> None:
+    """STL knows triangles only (3D Systems, 1989); other formats hold such faces."""
+    loop = b"".join(b"vertex %d %d 0\n" % corner for corner in ((0, 0), (1, 0), (1, 1), (0, 1)))
+    text = b"solid a\nfacet normal 0 0 1\nouter loop\n" + loop + b"endloop\nendfacet\nendsolid a\n"
+    assert refused("a.stl", text) == "facet 1 has 4 corners; a facet of an STL file has 3"
+
+
 @pytest.mark.parametrize(
     ("data", "expected"),
     [

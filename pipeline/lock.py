@@ -33,6 +33,18 @@ else:
         fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
+def try_to_hold(descriptor: int) -> bool:
+    """Take the lock of an open file for as long as it is open; return whether it was to be had.
+
+    It is not where another process has it, or where the file system knows no locks.
+    """
+    try:
+        _take(descriptor)
+    except OSError:
+        return False
+    return True
+
+
 @contextmanager
 def held(path: Path, wait_seconds: float) -> Iterator[None]:
     """Hold the lock file at ``path``; the system lets go of it when the process ends, however it ends.

@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.commands.disk_words import unwritten
+from pipeline.commands.disk_words import unread, unwritten
 from pipeline.commands.model import InputError
 from pipeline.commands.plain_files import read_plain, write_over
 from pipeline.folder import WORK
@@ -46,8 +46,12 @@ def marked(export: Path) -> dict[str, Version]:
     folder = marks_folder(export)
     if not folder.is_dir():
         return {}
+    try:
+        paths = sorted(path for path in folder.iterdir() if path.suffix == ".json")
+    except OSError as error:
+        raise InputError(*unread(folder, str(folder), "the marks of parts cut", error)) from None
     found = {}
-    for path in sorted(folder.glob("*.json")):
+    for path in paths:
         data = read_plain(path, MOST_BYTES, shown=str(path), wanted="the mark of a part cut", larger="too large")
         try:
             mark = json.loads(data)

@@ -14,10 +14,8 @@ into place, so that two builds at once leave the one's or the other's; and nothi
 from __future__ import annotations
 
 import json
-import os
 import platform
 import sys
-import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from functools import cache
@@ -25,6 +23,7 @@ from hashlib import sha256
 from importlib import metadata
 from pathlib import Path
 
+from pipeline.commands.plain_files import replace_file
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 
 FOLDER = "kept"
@@ -82,7 +81,7 @@ class Pack:
         head = json.dumps({"maker": maker(), "entries": index}, separators=(",", ":")).encode() + b"\n"
         with suppress(OSError):
             self._file.parent.mkdir(parents=True, exist_ok=True)
-            _replace(self._file, b"".join([FIRST_LINE, head, *self._asked.values()]))
+            replace_file(self._file, b"".join([FIRST_LINE, head, *self._asked.values()]))
 
 
 def pack_of(work: Path, stem: str) -> Pack:
@@ -110,18 +109,6 @@ def keeping(work: Path | None, stem: str) -> Iterator[Kept]:
     pack = pack_of(work, stem)
     yield Kept(pack)
     pack.save()
-
-
-def _replace(file: Path, data: bytes) -> None:
-    handle, name = tempfile.mkstemp(prefix=".", suffix=".part", dir=file.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        Path(name).replace(file)
-    except BaseException:
-        with suppress(OSError):
-            Path(name).unlink()
-        raise
 
 
 def _read(file: Path) -> tuple[bytes, dict[str, tuple[int, int, str]]]:

@@ -6,8 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 from pipeline.commands.attempts import Attempt
+from pipeline.commands.cut_marks import CUT
 from pipeline.commands.disk_words import unwritten
 from pipeline.commands.model import Exit, InputError
+from pipeline.commands.pack import FOLDER as KEPT
+from pipeline.commands.plain_files import clear_parts
 from pipeline.folder import WAIT_SECONDS, WORK, ForeignFolderError, publish, recover
 from pipeline.lock import BusyError
 
@@ -22,6 +25,8 @@ def recovered(out: Path) -> None:
     """
     try:
         recover(out)
+        for folder in (out, out / WORK / KEPT, *(out / WORK / CUT).glob("*/")):
+            clear_parts(folder)
     except OSError as error:
         raise InputError(_disk_text(out, error)) from None
 

@@ -7,6 +7,7 @@ import re
 from typing import Any, NoReturn
 
 from pipeline.scene.nearest import nearest
+from pipeline.scene.values import visible
 
 FIRST = 'name a command. To begin: foreshorten begin "my room"'
 
@@ -26,7 +27,7 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Leave with code 2, having said what is wrong and what to do."""
-        said = worded(message)
+        said = visible(worded(message))
         self.exit(2, f"{self.prog}: {said}{'' if said.endswith('?') else f'; {self.prog} --help tells more'}\n")
 
     def unknown(self, extra: list[str]) -> NoReturn:
@@ -34,9 +35,8 @@ class Parser(argparse.ArgumentParser):
         option = next((word.partition("=")[0] for word in extra if word.startswith("--")), "")
         guess = nearest(option, self.known) if option else None
         hint = f"; did you mean {guess}?" if guess else ""
-        self.exit(
-            2, f"{self.prog}: does not take {' '.join(extra)}{hint or f'; {self.prog} --help tells what it takes'}\n"
-        )
+        told = hint or f"; {self.prog} --help tells what it takes"
+        self.exit(2, f"{self.prog}: does not take {visible(' '.join(extra))}{told}\n")
 
 
 def worded(message: str) -> str:

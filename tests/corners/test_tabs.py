@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.checks import CHECKS, corners_hidden
+from pipeline.checks import CHECKS, corners_hidden, joint_gaps
 from pipeline.checks.written import polyline_points, read_dxf
 from pipeline.parts.tabs import slot_width, tab_ease, tab_length
 
@@ -133,3 +133,15 @@ def test_a_slot_cut_too_narrow_would_clash() -> None:
     body = manifold3d.Manifold(manifold3d.Mesh64(moved, lug.body.triangles.astype(np.uint64)))
     other = manifold3d.Manifold(manifold3d.Mesh64(np.array(tab.body.vertices), tab.body.triangles.astype(np.uint64)))
     assert (body ^ other).volume() > 1.0
+
+
+def test_edges_between_tabs_that_no_machine_cuts_square_are_told() -> None:
+    """Where sheets are cut square, an edge on a leaning one is to be filed by t sin(th - 90), 3 mm at 106 degrees."""
+    evidence = made(f'{TABS}edges = "square"\n')
+    told = {(one.part, one.value or 0.0) for one in joint_gaps.run(evidence) if "leans" in one.message}
+    for wall in (one for one in evidence.panels if one.id in ("left-wall", "right-wall")):
+        (angle,) = [edge.angle_deg[0] for edge in wall.edges if edge.against == "back-wall" and edge.angle_deg]
+        off = max(value for name, value in told if name == wall.id)
+        assert off == pytest.approx(3 * -math.cos(math.radians(angle)))
+    assert "back-wall" not in {part for part, _ in told}
+    assert [one for one in joint_gaps.run(made(TABS)) if "leans" in one.message] == []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+import manifold3d
 import numpy as np
 import pytest
 
@@ -142,7 +143,7 @@ def test_parts_that_keep_clear_are_counted_by_pairs(evidence: Evidence) -> None:
     count = len(evidence.parts)
     pairs = count * (count - 1) // 2
     assert finding.message == f"{pairs} pairs of parts compared; none overlap, prints stand off by 0.15 mm"
-    assert (finding.part, finding.value) == ("", 0.0)
+    assert (finding.part, finding.value, finding.limit) == ("", 0.0, bodies_apart.COMMON_MM3)
 
 
 def test_a_bar_between_two_windows_is_told_by_its_width() -> None:
@@ -169,3 +170,47 @@ def test_room_on_a_sheet_is_less_by_both_its_margins() -> None:
         wide, high = (int(side) - 14 for side in sheet.strip("[]").split(", "))
         assert f"on foam {wide} x {high} mm within its margin" in finding.message
         assert (finding.status, finding.limit) == ("pass", 286)
+
+
+def test_a_body_wholly_within_another_is_found_though_their_surfaces_are_far_apart() -> None:
+    """Two millimetres cubed in the middle of ten: common is all of it, however wide the gap between the surfaces."""
+    large = manifold3d.Manifold.cube((10.0, 10.0, 10.0))
+    small = manifold3d.Manifold.cube((2.0, 2.0, 2.0)).translate((4.0, 4.0, 4.0))
+    for pair in ((large, small), (small, large)):
+        finding = bodies_apart.check_pair("one", "other", pair, 4.0, 0.15)
+        assert finding is not None
+        assert (finding.status, finding.unit) == ("fail", "mm3")
+        assert finding.value == pytest.approx(8.0, rel=1e-9)
+        assert finding.message.startswith("one and other overlap by 8 mm3")
+
+
+def test_play_may_be_less_by_a_rounding_and_no_more() -> None:
+    """Of the figures in the files; sheets, which need none, may touch."""
+    one = manifold3d.Manifold.cube((5.0, 5.0, 5.0))
+    for gap, play, status in ((0.148, 0.15, None), (0.14, 0.15, "warn"), (0.0, 0.0, None)):
+        finding = bodies_apart.check_pair("one", "other", (one, one.translate((5.0 + gap, 0, 0))), gap, play)
+        assert (finding and finding.status) == status
+
+
+def test_a_print_too_near_a_sheet_is_told(evidence: Evidence) -> None:
+    """Let down by 0.1 mm toward the floor a post has less than its play; sheets beside one another need none."""
+    prints = []
+    for part in evidence.prints:
+        body = Mesh(vertices=part.body.vertices - np.array([0, 0, 0.1]), triangles=part.body.triangles)
+        prints.append(replace(part, body=body) if part.id == "post" else part)
+    findings = bodies_apart.run(replace(evidence, prints=tuple(prints)))
+    assert {finding.status for finding in findings} == {"warn"}
+    (finding,) = findings
+    assert finding.value is not None
+    assert finding.limit == 0.15
+    assert 0 < finding.value < 0.15
+    assert "floor" in finding.message
+    assert "less than the play of 0.15 mm" in finding.message
+
+
+def test_a_part_as_large_as_the_sheet_within_its_margins_fits_to_the_last_bit(evidence: Evidence) -> None:
+    """100 x 40 on 120 x 60 with 10 mm all round, or on 60 x 120 turned; with a grain it must not be turned."""
+    foam = evidence.scene.materials["foam"]
+    for sheet, grain, over in (((120.0, 60.0), False, 0.0), ((60.0, 120.0), False, 0.0), ((60.0, 120.0), True, 60.0)):
+        table = foam.model_copy(update={"sheet": sheet, "margin": 10.0, "grain": grain, "offcuts": ()})
+        assert panel_stock.best_fit((100.0, 40.0), table)[0] == over

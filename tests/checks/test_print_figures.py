@@ -175,6 +175,7 @@ def test_the_side_that_is_most_too_large_is_told() -> None:
         ((50.0, 70.0, 10.0), 20.0, 10.0, 10.0),
         ((8.0, 70.0, 30.0), 10.0, 8.0, 2.0),
         ((30.0, 55.0, 18.0), 60.0, 55.0, 5.0),
+        ((50.0, 50.0, 200.0), 60.0, 50.0, 10.0),
     ):
         (finding,) = check_bed("thing", stl, bed)
         assert (finding.id, finding.part, finding.status, finding.unit) == ("print-bed", "thing", "fail", "mm")

@@ -262,6 +262,7 @@ def test_a_glb_that_is_wrong_or_not_whole_says_how(changes: dict[str, Any], expe
     ("data", "expected"),
     [
         (glb([], STRIP), "its JSON part is no object"),
+        (glb(tetrahedron(), STRIP).replace(b'{"asset"', b'["asset"', 1), "its JSON part cannot be read"),
         (glb(tetrahedron(), STRIP).replace(b"glTF\2", b"glTF\1", 1), "it is glTF 1; 2 is read"),
     ],
 )

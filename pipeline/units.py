@@ -20,7 +20,7 @@ MM_PER_UNIT = {"mm": Decimal(1), "cm": Decimal(10), "m": Decimal(1000), "in": De
 
 LENGTH_PATTERN = r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(mm|cm|m|in|ft)\s*"
 LENGTH_TEXT = re.compile(LENGTH_PATTERN)
-_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
+_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+( ?(mm|cm|m|in|ft))?")
 _DECIMALS = Context(prec=50)
 LONGEST = {"mm": 1e6, "m": 1e5}
 """Longest length of either kind of table, in its unit: beyond it numbers are slips, and sums would lose hundredths."""
@@ -83,7 +83,7 @@ class Length:
         number = parse_length(value, self.unit)
         if number is None or not math.isfinite(number):
             comma = isinstance(value, str) and len(value) <= LONGEST_TEXT and _COMMA.fullmatch(value)
-            point = f"Decimals have a point: {value.replace(',', '.')}." if comma else self.form
+            point = f"Decimals have a point: {_pointed(value)}." if comma else self.form
             raise self._refusal(self.wanted, "", point)
         if self.least is not None and (number < self.least or (self.above and number == self.least)):
             raise self._refusal(self.wanted, "", self.form)
@@ -108,6 +108,11 @@ class Length:
         number: dict[str, Any] = {"type": "number", "maximum": self._longest}
         number["exclusiveMinimum" if self.above else "minimum"] = -self._longest if self.least is None else self.least
         return {"anyOf": [number, {"type": "string", "pattern": f"^{LENGTH_PATTERN}$"}]}
+
+
+def _pointed(text: str) -> str:
+    """Return a number with a decimal comma as it is written here; with a unit it stands in quotes."""
+    return f'"{text.replace(",", ".")}"' if text[-1].isalpha() else text.replace(",", ".")
 
 
 def parse_length(value: Any, unit: str) -> float | None:

@@ -27,6 +27,8 @@ from pipeline.sight.eye_box import EYE_PITCH, MOST_RAYS, count_rays
 
 LEAST_SCALE = 1e-3
 """Of the back wall: at less it is a fraction of a millimetre wide, and depths before it run into infinity."""
+SMALLEST = 10.0
+"""mm; no box is smaller, and such a figure was most likely meant in metres."""
 HALVINGS = 60
 """Of a depth that is sought: more than the digits of a number."""
 
@@ -218,7 +220,9 @@ def _cross_section(scene: Scene, sheets: dict[str, SurfaceSheet], inside: Inside
         if room <= 0:
             found = f"the sheets and the clearance leave no room inside {getattr(scene.box, name):g} mm"
             allowed = f"more than {getattr(scene.box, name) - room:.4g} mm"
-            _fail(("box", name), found, allowed, "take a larger box or thinner sheets")
+            given = getattr(scene.box, name)
+            metres = f'; for metres write "{given:g} m", since numbers here are millimetres' if given < SMALLEST else ""
+            _fail(("box", name), found, allowed, f"take a larger box or thinner sheets{metres}")
     width = most_wide if scene.space.width is None else scene.space.width * 1000 / scale
     height = most_high if scene.space.height is None else scene.space.height * 1000 / scale
     if scene.vault is not None:

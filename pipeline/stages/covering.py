@@ -41,7 +41,7 @@ def _too_many(cover: str, count: int) -> Problem:
         path=("covers", cover),
         found=f"with it the covers would need about {count:.3g} guides",
         allowed=f"at most {MOST_GUIDES:,} in a scene",
-        remedy="give larger units or a larger scale number",
+        remedy="give larger units, a shallower room (space.depth, m) or a smaller space.scale",
     )
 
 

@@ -27,6 +27,7 @@ PLACED = [
     ("width = 180", "width = -inf", f"3:1: box.width: -inf is not a length above zero. {MM}"),
     ("width = 180", "width = 1e400", f"3:1: box.width: inf is not a length above zero. {MM}"),
     ("width = 180", 'width = "18,5"', '3:1: box.width: "18,5" is not a length above zero. Decimals have a point: 18.5.'),
+    ("width = 180", 'width = "18,5 cm"', '3:1: box.width: "18,5 cm" is not a length above zero. Decimals have a point: "18.5 cm".'),
     ("width = 180", "width = true", f"3:1: box.width: true is not a length above zero. {MM}"),
     ("width = 180", 'width = "12 feet"', f'3:1: box.width: "12 feet" is not a length above zero. {MM}'),
     ("width = 180", "width = [180]", f"3:1: box.width: [180] is not a length above zero. {MM}"),
@@ -110,7 +111,7 @@ def test_all_slips_are_named_at_once_in_the_order_of_the_file() -> None:
         FULL.replace("width = 180", "width = 0").replace('"brick"', '"stone"').replace("distance = 420", "distanze = 1")
     )
     places = [line.split(": ")[0] for line in refusals(text)]
-    assert places == ["a.toml:3:1", "a.toml:7:1", "a.toml:9:1", "a.toml:18:1"]
+    assert places == ["a.toml:3:1", "a.toml:7:1", "a.toml:18:1"]
 
 
 def test_an_empty_file_lacks_every_table_that_must_be_there() -> None:
@@ -234,3 +235,12 @@ def test_a_file_of_a_later_format_is_refused_with_one_word() -> None:
         "a.toml:1:1: format: 7 is a later format than this version of the program reads; allowed: 1."
         " Install a newer version; nothing else of the file was looked at."
     ]
+
+
+def test_a_mistyped_key_of_the_relief_is_told_once() -> None:
+    """What is lacking because of it is no second mistake."""
+    assert refusals(SMALL.replace("distance = 420", "distanze = 420")) == [
+        "a.toml:7:1: eye.distanze: unknown key; allowed: distance, height, right, box, parallax. Did you mean distance?"
+    ]
+    assert len(refusals(SMALL.replace("distance = 420", "parallax = 6"))) == 1
+    assert len(refusals(SMALL.replace("distance = 420", "moon = 6"))) == 2

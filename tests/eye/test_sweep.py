@@ -227,5 +227,5 @@ def test_a_scheduler_that_is_not_there_is_told_in_bounded_time(
 def test_without_the_extra_the_cluster_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     """A plain install has no Dask."""
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(InputError, match=r"pip install 'foreshorten\[cluster\]'"), cluster("tcp://127.0.0.1:1"):
+    with pytest.raises(InputError, match=r"pip install '\.\[cluster\]'"), cluster("tcp://127.0.0.1:1"):
         pass

@@ -19,6 +19,7 @@ from pipeline.geometry import curves
 from pipeline.parts.bent import BentPanel
 
 Array = NDArray[np.float64]
+Rulings = tuple[Array, Array]
 
 ID = "bent-faithful"
 CHORDS = 200
@@ -35,29 +36,35 @@ def run(evidence: Evidence) -> list[Finding]:
     """Return, for each bent panel, the largest distance between what is written and what is imagined."""
     eye = np.array(evidence.room.relief.eye)
     return [
-        evidence.kept.of(_bent, panel, evidence.drawings[panel.id], evidence.entries[panel.id], eye)
+        evidence.kept.of(_bent, panel, evidence.drawings[panel.id], _rulings(evidence.entries[panel.id]), eye)
         for panel in evidence.bents
     ]
 
 
-def _bent(panel: BentPanel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:
+def _rulings(entry: dict[str, Any]) -> Rulings:
+    """Return the rulings of a manifest entry, flat ``(n, 2, 2)`` and built ``(n, 2, 3)``, mm."""
+    flat, built = (np.array([ruling[frame] for ruling in entry["rulings"]]) for frame in ("flat", "built"))
+    return flat, built
+
+
+def _bent(panel: BentPanel, drawing: WrittenDrawing, rulings: Rulings, eye: Array) -> Finding:
     guides = drawing.layers["GUIDE"].lines if "GUIDE" in drawing.layers else np.zeros((0, 2, 2))
     pairs = (
-        (seen(bend(_parted(flat_outline(drawing, False), entry), entry), eye), seen(_border(panel), eye)),
-        (seen(bend(guides, entry), eye), seen(panel.guides_imagined, eye)),
+        (seen(bend(_parted(flat_outline(drawing, False), rulings), rulings), eye), seen(_border(panel), eye)),
+        (seen(bend(guides, rulings), eye), seen(panel.guides_imagined, eye)),
     )
     worst = max(two_way_arcmin(written, imagined, -float(eye[1])) for written, imagined in pairs)
     return verdict(ID, panel.id, "bent back, outline and guides", worst)
 
 
-def _parted(lines_flat: Array, entry: dict[str, Any]) -> Array:
+def _parted(lines_flat: Array, rulings: Rulings) -> Array:
     """Return lines ``(n, 2, 2)`` parted at the rulings and into pieces no longer than ``PIECE_MM``.
 
     Bent, a longer one is no chord, and one across the crown of a pointed head would cut its corner.
     """
-    rulings = np.array([ruling["flat"] for ruling in entry["rulings"]])
-    ways, runs = rulings[:, 1] - rulings[:, 0], lines_flat[:, 1] - lines_flat[:, 0]
-    away = lines_flat[:, None, 0] - rulings[None, :, 0]
+    flat, _ = rulings
+    ways, runs = flat[:, 1] - flat[:, 0], lines_flat[:, 1] - lines_flat[:, 0]
+    away = lines_flat[:, None, 0] - flat[None, :, 0]
     sides = ways[:, 0] * away[..., 1] - ways[:, 1] * away[..., 0]
     rise = ways[:, 0] * runs[:, None, 1] - ways[:, 1] * runs[:, None, 0]
     met = -sides / np.where(np.abs(rise) < PARALLEL, np.inf, rise)
@@ -78,14 +85,13 @@ def _parted(lines_flat: Array, entry: dict[str, Any]) -> Array:
     return np.stack([points[:-1][same], points[1:][same]], axis=1)
 
 
-def bend(lines_flat: Array, entry: dict[str, Any]) -> Array:
+def bend(lines_flat: Array, rulings: Rulings) -> Array:
     """Return flat lines ``(n, 2, 2)`` bent by a manifest entry's rulings, ``(n, 2, 3)`` built mm.
 
     Between two rulings with feet A, B and unit ways a, b a flat point is (1 - s) (A + l a) + s (B + l b); the same s
     and l give the built one.
     """
-    flat = np.array([ruling["flat"] for ruling in entry["rulings"]])
-    built = np.array([ruling["built"] for ruling in entry["rulings"]])
+    flat, built = rulings
     points = lines_flat.reshape(-1, 2)
     ways = flat[:, 1] - flat[:, 0]
     sizes = np.linalg.norm(ways, axis=1, keepdims=True)

@@ -299,10 +299,10 @@ def polyline_points(polyline: WrittenPolyline, tolerance: float) -> Array:
     """
     rows = polyline.points
     rows = np.vstack([rows, rows[:1]]) if polyline.closed else rows
-    parts = [rows[:1, :2]]
+    points: list[list[float]] = rows[:1, :2].tolist()
     for (x0, y0, bulge), (x1, y1, _) in zip(rows[:-1].tolist(), rows[1:].tolist(), strict=True):
         if abs(bulge) * math.hypot(x1 - x0, y1 - y0) / 2 <= tolerance:
-            parts.append(np.array([[x1, y1]]))
+            points.append([x1, y1])
             continue
         away = np.array([0.5, (1 - bulge**2) / (4 * bulge)])
         along = np.array([[x1 - x0, y1 - y0], [y0 - y1, x1 - x0]])
@@ -310,9 +310,9 @@ def polyline_points(polyline: WrittenPolyline, tolerance: float) -> Array:
         steps = math.ceil(abs(turn) / (4 * math.asin(math.sqrt(min(1.0, tolerance / (2 * size))))))
         angles = math.atan2(-away[1], -away[0]) + np.linspace(0, turn, steps + 1)[1:]
         round_it = away + math.hypot(*away) * np.column_stack([np.cos(angles), np.sin(angles)])
-        parts.append(np.array([x0, y0]) + round_it @ along)
-        parts[-1][-1] = x1, y1
-    return np.vstack(parts)
+        points += (np.array([x0, y0]) + round_it @ along).tolist()
+        points[-1] = [x1, y1]
+    return np.array(points).reshape(-1, 2)
 
 
 def spline_points(spline: WrittenSpline, parameters: Array) -> Array:

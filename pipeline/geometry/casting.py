@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -49,7 +50,7 @@ THIN = 1e-9
 """mm; a source this near to a figure's own plane sees it edge on."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Receiver:
     """A plane that light falls on, and the source it comes from.
 
@@ -72,14 +73,14 @@ class Receiver:
         """Height of the source; not above zero where the plane is turned away."""
         return float(self.plane @ self.source)
 
-    @property
+    @cached_property
     def thrown(self) -> Array:
         """The ``(3, 4)`` matrix from points to where they are thrown, (u, v, 1)."""
         onto = self.height * np.eye(4) - np.outer(self.source, self.plane)
         out: Array = np.linalg.pinv(self.matrix) @ onto
         return out
 
-    @property
+    @cached_property
     def limits(self) -> tuple[Array, ...]:
         """Homogeneous planes ``(4,)``: what throws lies on the positive side of each."""
         if self.source[3] == 0:
@@ -209,13 +210,15 @@ def _cut(points: Array, plane: Array) -> Array:
     """Return what of a convex polygon ``(n, 3)`` lies on the positive side of a plane (Sutherland and Hodgman)."""
     if not len(points):
         return points
-    height = points @ plane[:3] + plane[3]
+    heights: list[float] = (points @ plane[:3] + plane[3]).tolist()
+    corners: list[list[float]] = points.tolist()  # so few numbers are reckoned faster one by one
     out = []
-    for here, there, a, b in zip(points, np.roll(points, -1, axis=0), height, np.roll(height, -1), strict=True):
+    for here, there, a, b in zip(corners, corners[1:] + corners[:1], heights, heights[1:] + heights[:1], strict=True):
         if a >= 0:
             out.append(here)
         if (a >= 0) != (b >= 0):
-            out.append(here + a / (a - b) * (there - here))
+            share = a / (a - b)
+            out.append([x + share * (y - x) for x, y in zip(here, there, strict=True)])
     return np.array(out).reshape(-1, 3)
 
 

@@ -45,22 +45,32 @@ def recover_paths(shape: shapely.Geometry, known: Iterable[Curve], tolerance: fl
     tolerance
         mm, with which these were flattened.
     """
-    bent = list(known)
-    samples: Samples = {}
-    counts = []
-    for number, curve in enumerate(bent):
-        points = curves.flatten(curve, tolerance)
-        counts.append(len(points))
-        for k, key in enumerate(_keys(points)):
-            samples.setdefault(key, []).append((number, k))
-    out = []
+    rings: list[Array] = []
     for part in shapely.get_parts(shape):
-        if part.geom_type != "Polygon" or part.is_empty:
-            continue
-        turned = shapely.geometry.polygon.orient(part)
-        rings = (turned.exterior, *turned.interiors)
-        out += [_path(np.asarray(ring.coords)[:-1], bent, samples, counts) for ring in rings]
-    return tuple(out)
+        if part.geom_type == "Polygon" and not part.is_empty:
+            turned = shapely.geometry.polygon.orient(part)
+            rings += [np.asarray(ring.coords)[:-1] for ring in (turned.exterior, *turned.interiors)]
+    bent = list(known)
+    flat = [curves.flatten(curve, tolerance) for curve in bent]
+    samples = _samples(flat, rings)
+    counts = [len(points) for points in flat]
+    return tuple(_path(ring, bent, samples, counts) for ring in rings)
+
+
+def _samples(flat: list[Array], rings: list[Array]) -> Samples:
+    """Return which curves' samples lie on corners of the rings: few of them, where a region follows a part of each."""
+    samples: Samples = {}
+    if not flat or not rings:
+        return samples
+    points, corners = (np.round(np.concatenate(some), SAME) + 0.0 for some in (flat, rings))
+    met = np.isin(points @ (1, 1j), corners @ (1, 1j)).nonzero()[0]
+    starts = np.cumsum([0, *(len(some) for some in flat[:-1])])
+    numbers = np.searchsorted(starts, met, side="right") - 1
+    for key, number, k in zip(
+        map(tuple, points[met].tolist()), numbers.tolist(), (met - starts[numbers]).tolist(), strict=True
+    ):
+        samples.setdefault(key, []).append((number, k))
+    return samples
 
 
 def _path(corners: Array, bent: list[Curve], samples: Samples, counts: list[int]) -> Path:

@@ -14,7 +14,7 @@ import dataclasses
 import enum
 import struct
 from collections.abc import Callable, Mapping
-from functools import cache
+from functools import cache, partial
 from hashlib import sha256
 from types import BuiltinFunctionType, FunctionType, MappingProxyType
 from typing import Any
@@ -24,6 +24,8 @@ import shapely
 from pydantic import BaseModel
 
 Remembered = dict[int, tuple[Any, bytes]]
+Put = Callable[[bytes], None]
+Feed = Callable[[Any, Put, Remembered], None]
 
 
 class UndigestibleError(TypeError):
@@ -46,55 +48,52 @@ def digest(value: object, remembered: Remembered | None = None) -> bytes:
     UndigestibleError
         For anything else.
     """
-    hasher = sha256()
-    _feed(value, hasher.update, {} if remembered is None else remembered)
-    return hasher.digest()
+    fed: list[bytes] = []
+    _feed(value, fed.append, {} if remembered is None else remembered)
+    return sha256(b"".join(fed)).digest()
 
 
-def _feed(value: Any, put: Callable[[bytes], None], remembered: Remembered) -> None:
-    kind = type(value)
+def _feed(value: Any, put: Put, remembered: Remembered) -> None:
+    kind: Any = type(value)
     plain = PLAIN.get(kind)
     if plain is not None:
         put(plain(value))
-    elif kind in (tuple, list):
-        put(b"(%d:" % len(value))
-        for item in value:
+    else:
+        _feeder(kind)(value, put, remembered)
+
+
+@cache
+def _feeder(kind: type) -> Feed:
+    """Return what feeds values of a kind that has parts."""
+    if kind in (tuple, list):
+        return _feed_row
+    if dataclasses.is_dataclass(kind):
+        return _feed_dataclass
+    if kind is np.ndarray:
+        return _feed_array
+    for base, feed in FEEDS:
+        if issubclass(kind, base):
+            return feed
+    return _refuse
+
+
+def _feed_row(value: Any, put: Put, remembered: Remembered) -> None:
+    put(b"(%d:" % len(value))
+    for item in value:  # most have no parts
+        plain = PLAIN.get(type(item))
+        if plain is not None:
+            put(plain(item))
+        else:
             _feed(item, put, remembered)
-    elif dataclasses.is_dataclass(kind):
-        put(_of_dataclass(value, kind, remembered))
-    elif kind is np.ndarray:
-        put(_array(value))
-    else:
-        _feed_rare(value, kind, put, remembered)
 
 
-def _feed_rare(value: Any, kind: type, put: Callable[[bytes], None], remembered: Remembered) -> None:
-    if isinstance(value, enum.Enum):
-        put(b"e%s" % _text(f"{_name(kind)}.{value.name}"))
-    elif isinstance(value, BaseModel):
-        put(_of_model(value, kind, remembered))
-    elif isinstance(value, (dict, MappingProxyType)):
-        _feed_mapping(value, put, remembered)
-    elif isinstance(value, tuple):  # a named tuple
-        put(b"n%s" % _text(_name(kind)))
-        _feed(tuple(value), put, remembered)
-    elif isinstance(value, (set, frozenset)):
-        put(b"{%d:" % len(value))
-        for each in sorted(digest(item, remembered) for item in value):
-            put(each)
-    elif isinstance(value, FUNCTIONS) and "<" not in value.__qualname__:
-        put(b"f%s" % _text(f"{value.__module__}.{value.__qualname__}"))
-    elif isinstance(value, np.generic):
-        put(b"g")
-        put(_array(np.asarray(value)))
-    elif isinstance(value, shapely.Geometry):
-        put(b"w")
-        put(PLAIN[bytes](value.wkb))
-    else:
-        raise UndigestibleError(f"{_name(kind)} has no canonical form")
+def _feed_named(value: Any, put: Put, remembered: Remembered) -> None:
+    """Feed a named tuple."""
+    put(b"n%s" % _text(_name(value)))
+    _feed_row(value, put, remembered)
 
 
-def _feed_mapping(value: Mapping[Any, Any], put: Callable[[bytes], None], remembered: Remembered) -> None:
+def _feed_mapping(value: Mapping[Any, Any], put: Put, remembered: Remembered) -> None:
     """Feed a mapping in its own order, which may mean something: the first material is everybody's."""
     put(b"d%d:" % len(value))
     for key, item in value.items():
@@ -102,41 +101,81 @@ def _feed_mapping(value: Mapping[Any, Any], put: Callable[[bytes], None], rememb
         _feed(item, put, remembered)
 
 
-def _of_dataclass(value: Any, kind: type, remembered: Remembered) -> bytes:
+def _feed_set(value: Any, put: Put, remembered: Remembered) -> None:
+    put(b"{%d:" % len(value))
+    for each in sorted(digest(item, remembered) for item in value):
+        put(each)
+
+
+def _feed_enum(value: Any, put: Put, _: Remembered) -> None:
+    put(b"e%s" % _text(f"{_name(value)}.{value.name}"))
+
+
+def _feed_function(value: Any, put: Put, remembered: Remembered) -> None:
+    if "<" in value.__qualname__:
+        _refuse(value, put, remembered)
+    put(b"f%s" % _text(f"{value.__module__}.{value.__qualname__}"))
+
+
+def _feed_array(value: Any, put: Put, _: Remembered) -> None:
+    put(_array(value))
+
+
+def _feed_number(value: Any, put: Put, _: Remembered) -> None:
+    put(b"g%s" % _array(np.asarray(value)))
+
+
+def _feed_geometry(value: Any, put: Put, _: Remembered) -> None:
+    put(b"w%s" % PLAIN[bytes](value.wkb))
+
+
+def _refuse(value: Any, _put: Put, _: Remembered) -> None:
+    raise UndigestibleError(f"{_name(value)} has no canonical form")
+
+
+def _feed_dataclass(value: Any, put: Put, remembered: Remembered) -> None:
     known = remembered.get(id(value))
     if known is not None:
-        return known[1]
+        put(known[1])
+        return
+    kind: Any = type(value)
     names, frozen, head = _shape(kind)
-    hasher = sha256(head)
+    fed = [head]
     for name in names:
-        _feed(getattr(value, name), hasher.update, remembered)
-    out = hasher.digest()
+        _feed(getattr(value, name), fed.append, remembered)
+    out = sha256(b"".join(fed)).digest()
     if frozen:
         remembered[id(value)] = (value, out)
-    return out
+    put(out)
 
 
-def _of_model(value: BaseModel, kind: type, remembered: Remembered) -> bytes:
+def _feed_model(value: Any, put: Put, remembered: Remembered) -> None:
     known = remembered.get(id(value))
     if known is not None:
-        return known[1]
-    hasher = sha256(b"m%s" % _text(_name(kind)))
-    _feed_mapping(value.__dict__, hasher.update, remembered)
-    out = hasher.digest()
-    if kind.model_config.get("frozen"):  # type: ignore[attr-defined]
+        put(known[1])
+        return
+    fed = [b"m%s" % _text(_name(value))]
+    _feed_mapping(value.__dict__, fed.append, remembered)
+    out = sha256(b"".join(fed)).digest()
+    if type(value).model_config.get("frozen"):
         remembered[id(value)] = (value, out)
-    return out
+    put(out)
 
 
 @cache
 def _shape(kind: Any) -> tuple[tuple[str, ...], bool, bytes]:
     """Return a dataclass's fields, whether it is frozen, and what its canonical form begins with."""
     names = tuple(field.name for field in dataclasses.fields(kind))
-    return names, kind.__dataclass_params__.frozen, b"c%s" % _text(_name(kind))
+    return names, kind.__dataclass_params__.frozen, b"c%s" % _text(_called(kind))
+
+
+def _name(value: Any) -> str:
+    kind: Any = type(value)
+    return _called(kind)
 
 
 @cache
-def _name(kind: type) -> str:
+def _called(kind: type) -> str:
     return f"{kind.__module__}.{kind.__qualname__}"
 
 
@@ -152,11 +191,24 @@ def _array(value: Any) -> bytes:
     return f"a{value.dtype.str}{value.shape}:".encode() + data
 
 
-FUNCTIONS = (FunctionType, BuiltinFunctionType, type(_shape))
-"""What a function of a module is, plain or remembering its results."""
+FEEDS: tuple[tuple[type, Feed], ...] = (
+    (enum.Enum, _feed_enum),
+    (BaseModel, _feed_model),
+    (dict, _feed_mapping),
+    (MappingProxyType, _feed_mapping),
+    (tuple, _feed_named),
+    (set, _feed_set),
+    (frozenset, _feed_set),
+    (FunctionType, _feed_function),
+    (BuiltinFunctionType, _feed_function),
+    (type(_shape), _feed_function),
+    (np.generic, _feed_number),
+    (shapely.Geometry, _feed_geometry),
+)
+"""What feeds what has parts, the first that fits; a function of a module may be one that remembers its results."""
 
 PLAIN: dict[type, Callable[[Any], bytes]] = {
-    float: lambda value: b"." + struct.pack("<d", value),
+    float: partial(struct.Struct("<cd").pack, b"."),
     int: lambda value: b"i%d;" % value,
     bool: lambda value: b"T" if value else b"F",
     str: lambda value: b"s" + _text(value),

@@ -74,6 +74,8 @@ def thinnest_wall(
 
     Whoever has the body's facets ready for rays hands them in as ``target``.
     """
+    if not len(body.triangles):
+        return None
     facets = _Facets.of(body)
     starts, owners = _starts(facets.corners)
     inward = -facets.units[owners]

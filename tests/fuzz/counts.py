@@ -10,6 +10,9 @@ WIDE = changed(changed(HAND, "width = 180", "width = 2000"), "height = 150", "he
 PIER = '[[columns]]\nname = "pier"\ndiameter = 0.1\nat = '
 ARCH = '[[arches]]\nname = "ring"\nat = 3\nspringing = 2.2\nring = 0.3\ndepth = 0.4\nhead = "segmental"\nrise = 1.0\n'
 STEPS = '[[steps]]\nname = "flight"\nat = 3\nrise = 0.01\ngoing = 0.01\ncount = 99\nwidth = 2\n'
+HOLE = (
+    '[[openings]]\nname = "hole {0}"\nwall = "{1}"\nat = {2:.2f}\nwidth = 0.1\nsill = 1\nheight = 1\nhead = "round"\n'
+)
 FIGURE = '[[figures]]\nname = "person {0}"\nat = [{1}, {2}]\nheight = 1.7\n'
 
 
@@ -68,6 +71,7 @@ ALLOWED: dict[str, str] = {
     "hollows as fine as dust": PLAIN + ARCH + "[make.printer]\nmin_wall = 0.001\nmin_cavity = 0.001\n",
     "sheets": changed(PLAIN, "sheet = [300, 200]", "sheet = [10.01, 10.01]"),
     "offcuts": PLAIN + "offcuts = [" + "[60, 60, 100], " * 50 + "]\n",
+    "openings": PLAIN + "".join(HOLE.format(n, ("left", "right")[n % 2], 0.5 + 0.11 * n) for n in range(100)),
     "planks of a door": PLAIN + DOOR + "[openings.door]\nplanks = 99\nledges = 9\n",
     "supports": PLAIN + "[supports]\nstringers = 20\nspacers = 20\n",
     "bridges": COVERED + "[make]\nbridges = 0.001\nbridge_count = 8\n",

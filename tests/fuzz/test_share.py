@@ -25,7 +25,7 @@ ROOT = Path(__file__).parents[2]
 def test_a_share_of_mutated_and_random_scenes_breaks_nothing(tmp_path: Path) -> None:
     """No fault, no hang, no gigabyte, nothing written elsewhere; in processes of their own."""
     run = subprocess.run(
-        [sys.executable, "-m", "tests.fuzz", "--reads", "1000", "--makes", "10", "--builds", "3", "--seed", "3",
+        [sys.executable, "-m", "tests.fuzz", "--reads", "2000", "--makes", "40", "--builds", "15", "--seed", "3",
          "--keep", str(tmp_path)],
         check=False, cwd=ROOT, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip

@@ -94,9 +94,10 @@ def _through(evidence: Evidence, cut: Cut, eye: Array, points: Array) -> Flags:
     a, b, c = frames.apply(matrix @ host, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
     normal = np.cross(b - a, c - a)
     share = ((a - eye) @ normal) / ((points - eye) @ normal)
-    met = frames.apply(frames.inverse(matrix), eye + share[:, None] * (points - eye))
-    places = (met - host[:3, 2]) @ np.linalg.pinv(host[:3, :2]).T
-    out: Flags = contains(Region(loop_of(cut.curve)), places)
+    met, back = eye + share[:, None] * (points - eye), frames.inverse(matrix)
+    out: Flags = met @ back[3, :3] + back[3, 3] > 0  # where all vanishes and behind it there is no wall, and no hole
+    places = (frames.apply(back, met[out]) - host[:3, 2]) @ np.linalg.pinv(host[:3, :2]).T
+    out[out] = contains(Region(loop_of(cut.curve)), places)
     return out
 
 

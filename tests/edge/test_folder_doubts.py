@@ -165,12 +165,12 @@ def test_a_file_that_cannot_be_written_to_its_end_is_not_there(tmp_path: Path) -
     assert old.read_bytes() == b"old"
 
 
-def test_a_part_left_by_a_killed_run_is_in_the_way(tmp_path: Path) -> None:
-    """It may be another run's that is just at work; so it is named and left."""
-    (tmp_path / "a.toml.part").write_bytes(b"half")
-    with pytest.raises(InputError, match=r"a\.toml\.part: is in the way, left by a run that was killed; delete it$"):
-        write_over(tmp_path / "a.toml", b"whole")
-    assert (tmp_path / "a.toml.part").read_bytes() == b"half"
+def test_a_file_of_the_users_that_is_called_a_part_is_left(tmp_path: Path) -> None:
+    """Only what this program calls its parts is its own."""
+    (tmp_path / "a.toml.part").write_bytes(b"mine")
+    write_over(tmp_path / "a.toml", b"whole")
+    assert (tmp_path / "a.toml").read_bytes() == b"whole"
+    assert (tmp_path / "a.toml.part").read_bytes() == b"mine"
 
 
 def test_what_can_be_no_files_name_is_said(tmp_path: Path) -> None:

@@ -20,14 +20,15 @@ from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.geometry.bulges import Bulges, bulge_area, bulge_length, bulge_points, off_arc
-from pipeline.geometry.curves import Curve, Path, evaluate_evenly, piece
+from pipeline.geometry.bulges import Bulges, bulge_area, bulge_length, bulge_points, off_arc, point_off_arc
+from pipeline.geometry.curves import Curve, Path, evaluate_all_evenly, evaluate_evenly, piece
 from pipeline.geometry.merging import (
     MIN_SEGMENT,
     SAME,
@@ -95,11 +96,14 @@ def _check_path(path: Path) -> bool:
         raise ValueError("an empty path")
     if any(curve.points.shape[1] != 3 for curve in path):
         raise ValueError("arcs are fitted to plane curves only")
-    if not all(np.isfinite(curve.points).all() for curve in path):
+    if not np.isfinite(np.concatenate([curve.points for curve in path])).all():
         raise ValueError("a path with a number that is not finite")
-    if any(np.abs(a.end - b.start).max() > SAME for a, b in pairwise(path)):
+    ends = np.array([curve.points[k] for curve in path for k in (0, -1)])
+    starts, ends = (ends[:, :2] / ends[:, 2:]).reshape(-1, 2, 2).transpose(1, 0, 2)
+    gaps = np.abs(ends - np.roll(starts, -1, axis=0)).max(axis=1)
+    if (gaps[:-1] > SAME).any():
         raise ValueError("a path with a gap")
-    return bool(np.abs(path[-1].end - path[0].start).max() <= SAME) and len(path) > 1
+    return bool(gaps[-1] <= SAME) and len(path) > 1
 
 
 def _complex(point: Array) -> complex:
@@ -116,12 +120,11 @@ def _fit_curve(curve: Curve, tolerance: float) -> list[Piece]:
         return [p for t in ((0.0, 0.5), (0.5, 1.0)) for p in _fit_curve(piece(curve, *t), tolerance)]
     control = _complex(curve.points[1] / w1)
     trace = evaluate_evenly(curve, SAMPLES)
+    middle = _complex(trace[SAMPLES // 2])
     for bulge in (0.0, _chord_bulge(start, control, end)):
-        # Most curves are neither: their middle tells.
-        for some in (trace[SAMPLES // 2, None], trace):
-            if np.abs(off_arc(some, start, end, bulge)).max() > SAME / 10:
-                break
-        else:
+        if abs(point_off_arc(middle, start, end, bulge)) > SAME / 10:
+            continue  # most curves are neither: their middle tells
+        if np.abs(off_arc(trace, start, end, bulge)).max() <= SAME / 10:
             return [Piece(start, end, bulge, trace)]
     return _fit_conic(curve, tolerance)
 
@@ -139,16 +142,14 @@ def _fit_conic(curve: Curve, tolerance: float) -> list[Piece]:
     The number grows until the tolerance is met, or until a segment would fall below ``MIN_SEGMENT``.
     """
     at, share = _spread(curve)
-    count, best = 1, _biarc(curve)
-    while best[1] > SAMPLE_MARGIN * tolerance:
-        count = max(count + 1, min(4 * count, math.floor(0.9 * count * (best[1] / tolerance) ** (1 / 3))))
-        places = np.interp(np.arange(count + 1) / count, share, at).tolist()
-        biarcs = [_biarc(piece(curve, a, b)) for a, b in pairwise(places)]
-        pieces = [p for pair, _ in biarcs for p in pair]
-        if min(p.size for p in pieces) < MIN_SEGMENT:
+    count, best = 1, _Biarcs.of(curve.points[None])
+    while best.error > SAMPLE_MARGIN * tolerance:
+        count = max(count + 1, min(4 * count, math.floor(0.9 * count * (best.error / tolerance) ** (1 / 3))))
+        found = _Biarcs.of(_parts(curve, np.interp(np.arange(count + 1) / count, share, at)))
+        if found.least < MIN_SEGMENT:
             break
-        best = (pieces, max(error for _, error in biarcs))
-    return best[0]
+        best = found
+    return best.pieces()
 
 
 def _spread(curve: Curve) -> tuple[Array, Array]:
@@ -170,26 +171,83 @@ def _spread(curve: Curve) -> tuple[Array, Array]:
     return at, total / total[-1]
 
 
-def _biarc(curve: Curve) -> tuple[list[Piece], float]:
-    """Return the two arcs of a conic and their greatest distance from it.
+def _parts(curve: Curve, places: Array) -> Array:
+    """Return the control points ``(n, 3, 3)`` of a conic's pieces between ``n + 1`` parameters (`curves.piece`)."""
+    p, a, b = curve.points, places[:-1, None], places[1:, None]
+
+    def blossom(a: Array, b: Array) -> Array:
+        value: Array = (1 - a) * (1 - b) * p[0] + ((1 - a) * b + a * (1 - b)) * p[1] + a * b * p[2]
+        return value
+
+    return np.stack([blossom(a, a), blossom(a, b), blossom(b, b)], axis=1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Biarcs:
+    """Biarcs of a conic's pieces, one for each.
 
     Curve and arcs share end points and tangents and turn one way only, so every ray from an arc's centre in its
     sector meets both once: the greatest radial difference is the two-way distance.
     """
-    start, end = _complex(curve.start), _complex(curve.end)
-    control = _complex(curve.points[1] / curve.points[1, 2])
-    first, last, base = abs(control - start), abs(end - control), abs(end - start)
-    middle = (last * start + base * control + first * end) / (first + last + base)
-    bulge_1 = _chord_bulge(start, control, middle)
-    bulge_2 = -_chord_bulge(end, control, middle)
-    points = evaluate_evenly(curve, SAMPLES)
-    tangent = (middle - start) / abs(middle - start) * cmath.exp(2j * math.atan(bulge_1))
-    ahead = ((points[:, 0] + 1j * points[:, 1] - middle) * tangent.conjugate()).real
-    split = int(np.searchsorted(ahead > 0, True))
-    joint = np.array([[middle.real, middle.imag]])
-    pieces = [
-        Piece(start, middle, bulge_1, np.vstack([points[:split], joint])),
-        Piece(middle, end, bulge_2, np.vstack([joint, points[split:]])),
-    ]
-    errors = [np.abs(off_arc(p.trace, p.start, p.end, p.bulge)).max() for p in pieces]
-    return pieces, float(max(errors))
+
+    corners: tuple[tuple[complex, complex, complex], ...]
+    """Where each starts, where its arcs meet, where it ends."""
+    bulges: tuple[tuple[float, float], ...]
+    points: Array
+    """``(n, SAMPLES)`` on the pieces, complex."""
+    first: NDArray[np.bool_]
+    """Which of them its first arc stands for."""
+    error: float
+    """The greatest distance of an arc from its piece."""
+
+    @classmethod
+    def of(cls, control: Array) -> _Biarcs:
+        """Return the biarcs of pieces with control points ``(n, 3, 3)``."""
+        corners, bulges, tangents = [], [], []
+        rows = control[:, :, :2] / control[:, :, 2:]
+        for start, tip, end in (rows[..., 0] + 1j * rows[..., 1]).tolist():
+            first, last, base = abs(tip - start), abs(end - tip), abs(end - start)
+            middle = (last * start + base * tip + first * end) / (first + last + base)
+            bulge = _chord_bulge(start, tip, middle)
+            corners.append((start, middle, end))
+            bulges.append((bulge, -_chord_bulge(end, tip, middle)))
+            tangents.append((middle - start) / abs(middle - start) * cmath.exp(2j * math.atan(bulge)))
+        flat = evaluate_all_evenly(control, SAMPLES)
+        points = flat[..., 0] + 1j * flat[..., 1]
+        middles = np.array([middle for _, middle, _ in corners])[:, None]
+        beyond = ((points - middles) * np.array(tangents).conj()[:, None]).real > 0
+        first_arc = np.arange(SAMPLES) < np.where(beyond.any(axis=1), beyond.argmax(axis=1), SAMPLES)[:, None]
+        away = [
+            np.abs(_off_arcs(points, [pair[k : k + 2] for pair in corners], [pair[k] for pair in bulges]))
+            for k in (0, 1)
+        ]
+        error = float(np.where(first_arc, *away).max())
+        return cls(tuple(corners), tuple(bulges), points, first_arc, error)
+
+    @property
+    def least(self) -> float:
+        """The shortest chord of all arcs."""
+        return min(min(abs(middle - start), abs(end - middle)) for start, middle, end in self.corners)
+
+    def pieces(self) -> list[Piece]:
+        """Return the arcs, two for each biarc."""
+        out = []
+        for k, ((start, middle, end), (before, after)) in enumerate(zip(self.corners, self.bulges, strict=True)):
+            split = int(self.first[k].sum())
+            traces = np.insert(self.points[k], split, middle)
+            trace = np.column_stack([traces.real, traces.imag])
+            out.append(Piece(start, middle, before, trace[: split + 1]))
+            out.append(Piece(middle, end, after, trace[split:]))
+        return out
+
+
+def _off_arcs(points: NDArray[np.complex128], ends: Sequence[tuple[complex, ...]], bulges: Sequence[float]) -> Array:
+    """Return `off_arc` of points ``(n, k)``, each row to the arc of its own."""
+    start, end = np.array(ends).T[:, :, None]
+    bulge, chord = np.array(bulges)[:, None], end - start
+    kappa = 4 * bulge / ((1 + bulge * bulge) * np.abs(chord))
+    normal = 1j * chord / np.abs(chord) * np.exp(-2j * np.arctan(bulge))
+    away = points - start
+    inner = kappa * np.abs(away) ** 2 - 2 * (away * normal.conj()).real
+    out: Array = inner / (1 + np.sqrt(np.maximum(1 + kappa * inner, 0.0)))
+    return out

@@ -69,6 +69,18 @@ def off_arc(points: Array, start: complex, end: complex, bulge: float) -> Array:
     return out
 
 
+def point_off_arc(point: complex, start: complex, end: complex, bulge: float) -> float:
+    """Return `off_arc` of one point."""
+    chord = end - start
+    if chord == 0:
+        return abs(point - start)
+    kappa = 4 * bulge / ((1 + bulge * bulge) * abs(chord))
+    normal = 1j * chord / abs(chord) * cmath.exp(-2j * math.atan(bulge))
+    away = point - start
+    inner = kappa * abs(away) ** 2 - 2 * (away * normal.conjugate()).real
+    return inner / (1 + math.sqrt(max(1 + kappa * inner, 0.0)))
+
+
 def _segments(bulges: Bulges) -> list[tuple[complex, complex, float]]:
     rows = bulges.points.tolist()
     following = rows[1:] + rows[:1] if bulges.closed else rows[1:]

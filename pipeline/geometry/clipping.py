@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve, Path
+from pipeline.geometry.vectors import norm
 
 Array = NDArray[np.float64]
 
@@ -60,6 +61,6 @@ def _side(curve: Curve, normal: Array) -> float:
 
 
 def _bridge(before: Curve, after: Curve) -> Path:
-    if np.linalg.norm(after.start - before.end) <= TOUCH:
+    if norm(after.start - before.end) <= TOUCH:
         return ()
     return (curves.line(before.end, after.start),)

@@ -23,6 +23,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pipeline.geometry.vectors import lengths, norm
+
 Array = NDArray[np.float64]
 
 FLATTENED = 4096
@@ -76,8 +78,10 @@ Path = tuple[Curve, ...]
 
 def line(start: ArrayLike, end: ArrayLike) -> Curve:
     """Return the straight curve from ``start`` to ``end``, each ``(d,)``."""
-    points = np.array([start, end], dtype=np.float64)
-    return Curve(np.hstack([points, np.ones((2, 1))]))
+    ends = np.array([start, end], dtype=np.float64)
+    points = np.ones((2, ends.shape[1] + 1))
+    points[:, :-1] = ends
+    return Curve(points)
 
 
 def polygon(points: ArrayLike) -> Path:
@@ -134,9 +138,9 @@ def transform(curve: Curve, matrix: Array) -> Curve:
     points = curve.points @ np.asarray(matrix).T
     if points[0, -1] < 0:
         points = -points
-    weights = points[:, -1]
-    far = len(points) == 3 and weights[1] < 0 and weights[1] ** 2 >= weights[0] * weights[2]
-    if far or not (weights[[0, -1]] > 0).all():
+    first, *middle, last = points[:, -1].tolist()
+    far = bool(middle) and middle[0] < 0 and middle[0] * middle[0] >= first * last
+    if far or not (first > 0 and last > 0):
         raise ValueError("the curve passes through infinity under this matrix")
     return Curve(points)
 
@@ -189,6 +193,16 @@ def evaluate_evenly(curve: Curve, count: int) -> Array:
     return points
 
 
+def evaluate_all_evenly(control: Array, count: int) -> Array:
+    """Return the points ``(n, count, d)`` of conic arcs ``(n, 3, d + 1)`` at even parameters from 0 to 1."""
+    first, middle, last = _even_shares(count)
+    homogeneous = first * control[:, None, 0]
+    homogeneous += middle * control[:, None, 1]
+    homogeneous += last * control[:, None, 2]
+    points: Array = homogeneous[..., :-1] / homogeneous[..., -1:]
+    return points
+
+
 def piece(curve: Curve, t0: float, t1: float) -> Curve:
     """Return the part of the curve between parameters ``t0`` and ``t1`` (blossoming; extends beyond 0 and 1)."""
     if t0 == 0.0 and t1 == 1.0:
@@ -235,9 +249,9 @@ def tangents(curve: Curve, t: Array) -> Array:
 def length(curve: Curve) -> float:
     """Return the arc length (Gauss-Legendre on 32 nodes; exact for lines)."""
     if curve.straight:
-        return float(np.linalg.norm(curve.end - curve.start))
+        return norm(curve.end - curve.start)
     t, weights = _gauss()
-    speeds = np.linalg.norm(tangents(curve, t), axis=1)
+    speeds = lengths(tangents(curve, t))
     return float(weights @ speeds)
 
 
@@ -265,19 +279,19 @@ def crossings(curve: Curve, normal: Array) -> list[float]:
 
 def bezier_roots(values: Array) -> list[float]:
     """Return the real roots, in any place, of a quadratic given by its three Bernstein coefficients."""
-    a = values[0] - 2 * values[1] + values[2]
-    b = 2 * (values[1] - values[0])
-    c = values[0]
-    size = max(abs(a), abs(b), abs(c))
-    if size == 0:
+    c, middle, last = values.tolist()
+    a = c - 2 * middle + last
+    b = 2 * (middle - c)
+    scale = max(abs(a), abs(b), abs(c))
+    if scale == 0:
         return []
-    if abs(a) < ROOT_MARGIN * size:
-        return [] if abs(b) < ROOT_MARGIN * size else [float(-c / b)]
+    if abs(a) < ROOT_MARGIN * scale:
+        return [] if abs(b) < ROOT_MARGIN * scale else [-c / b]
     under = b * b - 4 * a * c
     if under < 0:
         return []
     q = -(b + math.copysign(math.sqrt(under), b)) / 2
-    return [float(q / a)] if q == 0 else [float(q / a), float(c / q)]
+    return [q / a] if q == 0 else [q / a, c / q]
 
 
 def flatten(curve: Curve, tolerance: float) -> Array:
@@ -311,9 +325,16 @@ def _flattened(curve: Curve, tolerance: float) -> Array:
 
 def flatten_path(path: Sequence[Curve], tolerance: float) -> Array:
     """Return the polygon or polyline ``(n, d)`` of a path; a closed path's last point is not repeated."""
-    parts = [flatten(curve, tolerance) for curve in path]
-    points = np.vstack([part[:-1] for part in parts] + [parts[-1][-1:]])
-    if len(points) > 2 and np.linalg.norm(points[0] - points[-1]) < 1e-9 * (1 + np.abs(points).max()):
+    starts = np.array([curve.points[0] for curve in path])
+    starts = starts[:, :-1] / starts[:, -1:]
+    if not any(len(curve.points) == 3 for curve in path):
+        points = np.concatenate([starts, path[-1].end[None]])
+    else:
+        parts = [
+            starts[k : k + 1] if curve.straight else _flattened(curve, tolerance)[:-1] for k, curve in enumerate(path)
+        ]
+        points = np.concatenate([*parts, flatten(path[-1], tolerance)[-1:]])
+    if len(points) > 2 and norm(points[0] - points[-1]) < 1e-9 * (1 + np.abs(points).max()):
         points = points[:-1]
     return points
 
@@ -323,13 +344,15 @@ def bounds(path: Iterable[Curve]) -> Array:
     whole = list(path)
     control = np.array([curve.points[k] for curve in whole for k in (0, -1)])
     points = [control[:, :-1] / control[:, -1:]]
-    for curve in whole:
-        if not curve.straight:
-            # A curve lies within its control points, where no weight is below zero: only where the middle one stands
-            # out are there extremes inside.
-            start, middle, end = curve.points[:, :-1] / curve.points[:, -1:]
-            for axis in np.flatnonzero(((middle - start) * (middle - end) > 0) | (curve.points[1, -1] <= 0)):
-                points += [evaluate(curve, t) for t in _extremes(curve, int(axis))]
+    bent = [curve for curve in whole if not curve.straight]
+    if bent:
+        # A curve lies within its control points, where no weight is below zero: only where the middle one stands out
+        # are there extremes inside.
+        control = np.array([curve.points for curve in bent])
+        start, middle, end = np.moveaxis(control[..., :-1] / control[..., -1:], 1, 0)
+        out = ((middle - start) * (middle - end) > 0) | (control[:, 1, -1:] <= 0)
+        for which, axis in np.argwhere(out).tolist():
+            points += [evaluate(bent[which], t) for t in _extremes(bent[which], axis)]
     stack = np.concatenate(points)
     return np.array([stack.min(axis=0), stack.max(axis=0)])
 

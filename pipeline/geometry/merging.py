@@ -18,7 +18,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.geometry.bulges import arc_samples, off_arc
+from pipeline.geometry.bulges import arc_samples, off_arc, point_off_arc
 
 Array = NDArray[np.float64]
 
@@ -111,10 +111,7 @@ def merge_arcs(pieces: list[Piece], closed: bool) -> list[Piece]:
 def _one_circle(first: Piece, second: Piece) -> bool:
     if not first.bulge * second.bulge > 0:
         return False
-    end = np.array([[second.end.real, second.end.imag]])
-    if (
-        abs(off_arc(end, first.start, first.end, first.bulge)[0]) > 2 * SAME
-    ):  # as with nearly all pieces of other curves
+    if abs(point_off_arc(second.end, first.start, first.end, first.bulge)) > 2 * SAME:  # as nearly all other pieces
         return False
     far = [off_arc(b.sample(3), a.start, a.end, a.bulge) for a, b in ((first, second), (second, first))]
     return bool(np.abs(far).max() <= SAME)

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve, Path
+from pipeline.geometry.vectors import norm
 
 Array = NDArray[np.float64]
 Samples = dict[tuple[float, float], list[tuple[int, int]]]
@@ -141,4 +142,4 @@ def _on_one_line(one: Curve, following: Curve) -> bool:
         return False
     a, b = one.end - one.start, following.end - following.start
     across = abs(float(a[0] * b[1] - a[1] * b[0]))
-    return across <= STRAIGHT * float(np.linalg.norm(a) * np.linalg.norm(b)) and float(a @ b) > 0
+    return across <= STRAIGHT * norm(a) * norm(b) and float(a @ b) > 0

@@ -44,6 +44,8 @@ SAG = 0.02
 SHORTEST = 0.1
 """mm; shorter guides are left out: a cutter only stutters on them."""
 BORDER_SAMPLES = 257
+SIDES = (1.0, -1.0)
+"""Of a web's crown: right and left."""
 STEP = 1e-3
 """mm to either side at which the way across a web is taken."""
 
@@ -108,7 +110,7 @@ def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tup
     """Return flat guides ``(n, 2, 2)``, the imagined lines ``(n, 2, 3)`` they show, and what was thinned."""
     flats, seen = [np.zeros((0, 2, 2))], [np.zeros((0, 2, 3))]
     told: list[Thinning] = []
-    for side in (1.0, -1.0):
+    for side in SIDES:
         half = _half(built, side) if families else None
         if half is None:
             continue
@@ -123,14 +125,14 @@ def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tup
             continue
 
         def build(points_host: Array, half: _Half = half) -> Array:
-            return frames.apply(built.built_from_imagined, _imagine(built, half, points_host))
+            return frames.apply(built.built_from_imagined, _imagine(built.web, half, points_host))
 
         kept, thinning = thin(clipped, build, min_guide)
         lines = _parted(kept, half)
         flat = _flatten(built, half, lines.reshape(-1, 2)).reshape(-1, 2, 2)
         long = np.linalg.norm(flat[:, 1] - flat[:, 0], axis=1) >= SHORTEST
         flats.append(flat[long])
-        seen.append(_imagine(built, half, lines.reshape(-1, 2)).reshape(-1, 2, 3)[long])
+        seen.append(_imagine(built.web, half, lines.reshape(-1, 2)).reshape(-1, 2, 3)[long])
         told.append(thinning)
     begins = [thinning.begins for thinning in told if thinning.begins is not None]
     thinned = Thinning(
@@ -141,40 +143,28 @@ def lay_guides(built: BuiltWeb, families: list[Family], min_guide: float) -> tup
     return np.concatenate(flats), np.concatenate(seen), thinned
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HostHalf:
-    """A web on one side of its crown.
-
-    Attributes
-    ----------
-    region
-        What it covers, host coordinates.
-    place
-        Takes host coordinates ``(n, 2)`` and a height over the web, into the room, to points ``(n, 3)``; all imagined.
-    """
-
-    region: Region
-    place: Callable[[Array, float], Array]
+def half_region(web: Web, side: float) -> Region | None:
+    """Return what a web covers on one side of its crown, host coordinates; nothing where there is none of it."""
+    return _region(web, _profile(web, side)) if _own(web, side) else None
 
 
-def host_halves(built: BuiltWeb) -> list[HostHalf]:
-    """Return a web's halves, on which covers are laid."""
-    halves = [half for half in (_half(built, side) for side in (1.0, -1.0)) if half is not None]
-    return [HostHalf(region=_region(built.web, half), place=partial(_above, built, half)) for half in halves]
+def placing(web: Web, side: float) -> Callable[[Array, float], Array]:
+    """Return what takes host coordinates ``(n, 2)`` and a height over the web, into the room, to imagined points."""
+    return partial(_above, web, _profile(web, side))
 
 
-def _above(built: BuiltWeb, half: _Half, points_host: Array, height: float) -> Array:
+def _above(web: Web, half: _Profile, points_host: Array, height: float) -> Array:
     """Return imagined points ``height`` over the web, square to it."""
-    feet = _imagine(built, half, points_host)
+    feet = _imagine(web, half, points_host)
     if height == 0.0:
         return feet
     step = np.array([0.0, STEP])
-    along = _imagine(built, half, points_host + step) - _imagine(built, half, points_host - step)
-    square = cross(along, np.broadcast_to(built.web.generator, along.shape))
+    along = _imagine(web, half, points_host + step) - _imagine(web, half, points_host - step)
+    square = cross(along, np.broadcast_to(web.generator, along.shape))
     square /= np.linalg.norm(square, axis=1, keepdims=True)
     low = np.array([[0.0, half.springing]])
     axis = frames.apply(
-        built.web.imagined_from_section, np.column_stack([np.repeat(low, len(feet), axis=0), points_host[:, 0]])
+        web.imagined_from_section, np.column_stack([np.repeat(low, len(feet), axis=0), points_host[:, 0]])
     )
     inward = np.where(np.einsum("ij,ij->i", axis - feet, square) < 0, -1.0, 1.0)[:, None]
     out: Array = feet + height * inward * square
@@ -326,10 +316,10 @@ def _near(families: list[Family], region: Region) -> list[Family]:
     return out
 
 
-def _imagine(built: BuiltWeb, half: _Half, points_host: Array) -> Array:
+def _imagine(web: Web, half: _Profile, points_host: Array) -> Array:
     """Return ``(n, 3)`` imagined points of host coordinates ``(n, 2)``."""
     section = half.section_points(points_host[:, 1])
-    out: Array = frames.apply(built.web.imagined_from_section, np.column_stack([section, points_host[:, 0]]))
+    out: Array = frames.apply(web.imagined_from_section, np.column_stack([section, points_host[:, 0]]))
     return out
 
 
@@ -341,7 +331,7 @@ def _flatten(built: BuiltWeb, half: _Half, points_host: Array) -> Array:
     def sample(values: Array) -> Array:
         return np.column_stack([np.interp(at, half.own, column) for column in values.T])
 
-    points = frames.apply(built.built_from_imagined, _imagine(built, half, points_host))
+    points = frames.apply(built.built_from_imagined, _imagine(built.web, half, points_host))
     along = np.einsum("ij,ij->i", points - sample(half.near), sample(half.rulings))
     turn = np.interp(at, half.own, half.turn)
     raw = sample(half.flat) + along[:, None] * np.column_stack([np.cos(turn), np.sin(turn)])

@@ -20,12 +20,11 @@ from numpy.typing import NDArray
 
 from pipeline.geometry.curves import flatten_path
 from pipeline.geometry.regions import Region, path_of
-from pipeline.geometry.vectors import cross
+from pipeline.geometry.vectors import cross, lengths
 
 Array = NDArray[np.float64]
 Place = Callable[[Array], Array]
 """Takes host coordinates ``(n, 2)`` to points ``(n, 3)``."""
-Rings = tuple[list[Array], list[Array]]
 
 FLATTENING = 0.002
 """mm, imagined; far below what a hand cuts."""
@@ -48,16 +47,29 @@ class CutUnits:
     """
 
     whole: Array
-    cut: tuple[shapely.Polygon, ...]
+    cut: shapely.MultiPolygon
 
     @property
-    def rings(self) -> Rings:
-        """Every ring of the cut ones: outlines, and holes."""
-        outlines, holes = [], []
-        for piece in self.cut:
-            outlines.append(shapely.get_coordinates(piece.exterior)[:-1])
-            holes += [shapely.get_coordinates(ring)[:-1] for ring in piece.interiors]
-        return outlines, holes
+    def pieces(self) -> int:
+        """How many cut ones there are."""
+        return int(shapely.get_num_geometries(self.cut))
+
+    def rings(self) -> tuple[Array, NDArray[np.int64], NDArray[np.bool_]]:
+        """Return every ring of the cut ones.
+
+        Returns
+        -------
+        corners
+            ``(k, 2)`` of all of them, the first of each once more at its end.
+        starts
+            ``(r + 1,)`` where in these each ring starts, and where the last ends.
+        outlines
+            ``(r,)`` whether it is an outline, and no hole.
+        """
+        _, corners, (starts, firsts, _) = shapely.to_ragged_array([self.cut])
+        outlines = np.zeros(len(starts) - 1, dtype=bool)
+        outlines[firsts[:-1]] = True
+        return corners, starts, outlines
 
 
 def cut_units(units: Array, sizes: tuple[tuple[float, float], ...], region: Region) -> CutUnits:
@@ -82,7 +94,7 @@ def cut_units(units: Array, sizes: tuple[tuple[float, float], ...], region: Regi
     grown = room.buffer(FLATTENING, join_style="mitre")  # a unit that ends at the border is not cut by its rounding
     shapely.prepare(grown)
     polygons = shapely.polygons(units)
-    sides = np.linalg.norm(np.roll(units, -1, axis=1)[:, :2] - units[:, :2], axis=2)
+    sides = lengths(np.roll(units, -1, axis=1)[:, :2] - units[:, :2])
     full = np.zeros(len(units), dtype=bool)
     for one, other in sizes:
         for wide, tall in ((one, other), (other, one)):
@@ -91,17 +103,29 @@ def cut_units(units: Array, sizes: tuple[tuple[float, float], ...], region: Regi
     others = polygons[~whole & shapely.intersects(room, polygons)]
     pieces = shapely.get_parts(shapely.intersection(others, room))
     least = SLIVER * min((one * other for one, other in sizes), default=0.0)
-    kept = [piece for piece in pieces if piece.geom_type == "Polygon" and piece.area > least]
-    return CutUnits(whole=units[whole], cut=tuple(kept))
+    return CutUnits(whole=units[whole], cut=pieces_over(pieces, least))
+
+
+def pieces_over(pieces: NDArray[np.object_], least: float) -> shapely.MultiPolygon:
+    """Return those of some shapes that are polygons of more than ``least``, mm^2."""
+    flat = shapely.get_type_id(pieces) == shapely.GeometryType.POLYGON
+    one: shapely.MultiPolygon = shapely.multipolygons(pieces[flat & (shapely.area(pieces) > least)])
+    return one
 
 
 def area(units: CutUnits, place: Place) -> float:
     """Return the area of all units where ``place`` puts them, flat or nearly so, mm^2."""
-    outlines, holes = units.rings
     whole = place(units.whole.reshape(-1, 2)).reshape(-1, 4, 3)
     diagonals = cross(whole[:, 2] - whole[:, 0], whole[:, 3] - whole[:, 1])
-    quadrangles = float(np.linalg.norm(diagonals, axis=1).sum()) / 2
-    return quadrangles + sum(map(_area, _placed(outlines, place))) - sum(map(_area, _placed(holes, place)))
+    quadrangles = float(lengths(diagonals).sum()) / 2
+    if not units.pieces:
+        return quadrangles
+    corners, starts, outlines = units.rings()
+    placed = place(corners)
+    products = cross(placed[:-1], placed[1:])
+    products[starts[1:-1] - 1] = 0.0  # from the end of one ring to the start of the next
+    areas = lengths(np.add.reduceat(products, starts[:-1], axis=0)) / 2
+    return quadrangles + float(areas[outlines].sum()) - float(areas[~outlines].sum())
 
 
 def volume(units: CutUnits, foot: Place, top: Place) -> float:
@@ -109,23 +133,16 @@ def volume(units: CutUnits, foot: Place, top: Place) -> float:
 
     The relief takes prisms to bodies with flat faces, whose volume the divergence theorem gives exactly.
     """
-    outlines, holes = units.rings
-    return sum(
-        sign * abs(_between(low, high))
-        for rings, sign in (([*units.whole, *outlines], 1.0), (holes, -1.0))
-        for low, high in zip(_placed(rings, foot), _placed(rings, top), strict=True)
-    )
-
-
-def _placed(rings: list[Array], place: Place) -> list[Array]:
-    """Return rings of points ``(k, 2)`` as they are placed, ``(k, 3)``."""
-    if not rings:
-        return []
-    return np.split(place(np.vstack(rings)), np.cumsum([len(ring) for ring in rings])[:-1])
-
-
-def _area(ring: Array) -> float:
-    return float(np.linalg.norm(cross(ring, np.roll(ring, -1, axis=0)).sum(axis=0))) / 2
+    flat, signs = list(units.whole), [1.0] * len(units.whole)
+    if units.pieces:
+        corners, starts, outlines = units.rings()
+        flat += [ring[:-1] for ring in np.split(corners, starts[1:-1])]
+        signs += np.where(outlines, 1.0, -1.0).tolist()
+    if not flat:
+        return 0.0
+    ends = np.cumsum([len(ring) for ring in flat])[:-1]
+    lows, highs = (np.split(place(np.concatenate(flat)), ends) for place in (foot, top))
+    return sum(sign * abs(_between(low, high)) for sign, low, high in zip(signs, lows, highs, strict=True))
 
 
 def _between(low: Array, high: Array) -> float:

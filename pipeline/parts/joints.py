@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve
 from pipeline.geometry.regions import Edge, Loop
+from pipeline.geometry.vectors import norm
 
 Array = NDArray[np.float64]
 
@@ -280,7 +281,7 @@ def offset_loop(
     for i, edge in enumerate(loop):
         out.append(Edge(_between(moved[i], starts[i], ends[i]), edge.against))
         j = (i + 1) % count
-        if np.linalg.norm(ends[i] - starts[j]) > 1e-9:
+        if norm(ends[i] - starts[j]) > 1e-9:
             out.append(Edge(curves.line(ends[i], starts[j]), STEP if breaks[i] is None else "fold"))
     return tuple(out)
 
@@ -291,7 +292,7 @@ def _shift(curve: Curve, outward: float) -> Curve:
     if not curve.straight:
         raise ValueError("a bent edge is cut square")
     way = curve.end - curve.start
-    normal = np.array([way[1], -way[0]]) / np.linalg.norm(way)
+    normal = np.array([way[1], -way[0]]) / norm(way)
     return curves.line(curve.start + outward * normal, curve.end + outward * normal)
 
 
@@ -308,10 +309,10 @@ def _swept_corner(
         return before.end, after.start
     ways = lines.across[:, :2] - lines.across[:, 3:] * corner
     ways = ways / np.linalg.norm(ways, axis=1, keepdims=True)
-    run = (other.end - other.start) / np.linalg.norm(other.end - other.start)
+    run = (other.end - other.start) / norm(other.end - other.start)
     crossing = np.abs(ways[:, 0] * run[1] - ways[:, 1] * run[0])
     met = _meet_line(other, swept, ways[crossing.argmax()])
-    if np.linalg.norm(met - swept) < TOGETHER:
+    if norm(met - swept) < TOGETHER:
         met = swept
     return (swept, met) if following is None else (met, swept)
 
@@ -327,8 +328,8 @@ def _corners(before: Curve, after: Curve, *, undercut: bool) -> tuple[Array, Arr
             near = met[np.argmin(np.linalg.norm(met - (before.end + after.start) / 2, axis=1))]
             return near, near
     corner = _corner(before, after)
-    gap = float(np.linalg.norm(after.start - before.end))
-    away = float(np.linalg.norm(corner - (before.end + after.start) / 2))
+    gap = norm(after.start - before.end)
+    away = norm(corner - (before.end + after.start) / 2)
     meets = before.straight == after.straight or (away > 0 and away <= FARTHEST * gap)
     return (corner, corner) if gap < SAME or meets else (before.end, after.start)
 
@@ -336,7 +337,7 @@ def _corners(before: Curve, after: Curve, *, undercut: bool) -> tuple[Array, Arr
 def _corner(before: Curve, after: Curve) -> Array:
     """Return where two neighbouring carriers meet, nearest to where the edges end."""
     end, start = before.end, after.start
-    if np.linalg.norm(end - start) < 1e-12:
+    if norm(end - start) < 1e-12:
         return end
     near = (end + start) / 2
     if before.straight and after.straight:
@@ -363,7 +364,7 @@ def _meet_line(curve: Curve, point: Array, direction: Array) -> Array:
     """Return where a straight curve's carrier meets a line; its own end nearest the line if they are parallel."""
     way = curve.end - curve.start
     across = way[0] * direction[1] - way[1] * direction[0]
-    if abs(across) < PARALLEL * np.linalg.norm(way) * np.linalg.norm(direction):
+    if abs(across) < PARALLEL * norm(way) * norm(direction):
         return (curve.end + point) / 2
     away = point - curve.start
     t = (away[0] * direction[1] - away[1] * direction[0]) / across
@@ -374,8 +375,8 @@ def _meet_line(curve: Curve, point: Array, direction: Array) -> Array:
 def _between(curve: Curve, start: Array, end: Array) -> Curve:
     if curve.straight:
         return curves.line(start, end)
-    a = 0.0 if np.linalg.norm(start - curve.start) < 1e-9 else _parameter(curve, start, 0.0)
-    b = 1.0 if np.linalg.norm(end - curve.end) < 1e-9 else _parameter(curve, end, 1.0)
+    a = 0.0 if norm(start - curve.start) < 1e-9 else _parameter(curve, start, 0.0)
+    b = 1.0 if norm(end - curve.end) < 1e-9 else _parameter(curve, end, 1.0)
     return curves.piece(curve, a, b)
 
 

@@ -184,8 +184,9 @@ def build_web(web: Web, relief: Relief, bend_factor: float, trim: Trim | None = 
 
     ``trim`` is of that web as it is built without one.
     """
-    whole, matrix = web, _placement(web, relief)
-    web, spans = _trimmed(_without_tips(whole, matrix), trim)
+    whole = web
+    web, matrix = seen_web(whole, relief)
+    web, spans = _trimmed(web, trim)
     meeting = matrix @ np.array([*web.generator, 0.0])
     if meeting[3] < 0:
         meeting = -meeting
@@ -219,6 +220,12 @@ def build_web(web: Web, relief: Relief, bend_factor: float, trim: Trim | None = 
         settled_from_raw=_settled(web, pieces),
         squared=squared,
     )
+
+
+def seen_web(web: Web, relief: Relief) -> tuple[Web, Array]:
+    """Return a web without what of its tips is left out, and the ``(4, 4)`` relief that holds for all of it."""
+    matrix = _placement(web, relief)
+    return _without_tips(web, matrix), matrix
 
 
 def _trimmed(web: Web, trim: Trim | None) -> tuple[Web, list[tuple[int, float, float]]]:

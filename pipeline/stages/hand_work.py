@@ -20,13 +20,16 @@ from numpy.typing import NDArray
 
 from pipeline.elements.covers import lay_units
 from pipeline.elements.covers.table import CoverTable, imagine_cover
+from pipeline.elements.model import Web
+from pipeline.elements.surfaces import Face
 from pipeline.geometry import frames
-from pipeline.keeping.kept import Kept
+from pipeline.geometry.regions import Region
+from pipeline.keeping.kept import Kept, around
 from pipeline.parts.bent import BentPanel
-from pipeline.parts.bent_guides import barrel_length, host_halves
-from pipeline.parts.hand_units import CutUnits, area, cut_units, volume
+from pipeline.parts.bent_guides import SIDES, barrel_length, half_region, placing
+from pipeline.parts.hand_units import CutUnits, area, cut_units, pieces_over, volume
 from pipeline.parts.model import Leaf, Panel
-from pipeline.parts.webs import build_web
+from pipeline.parts.webs import seen_web
 from pipeline.relief.collineation import Relief
 from pipeline.room.measure import Room
 from pipeline.scene.model import Scene
@@ -82,8 +85,7 @@ def hand_work(
     for bent in bents:
         cover = scene.covers.get(bent.web.cover or "")
         if cover is not None:
-            factor = scene.materials[bent.material].bend_factor
-            out.append(kept.of(on_web, bent, cover, room.relief, room.hall.scale, factor))
+            out.append(kept.of(on_web, bent, cover, room.relief, room.hall.scale))
     return tuple(out)
 
 
@@ -106,7 +108,8 @@ def on_panel(panel: Panel, cover: CoverTable | None, relief: Relief, scale: floa
     )  # fmt: skip
     if cover is None:
         return bare
-    units = cut_units(lay_face_units(panel.face, cover, scale, foot), sizes_of(cover, scale), panel.region)
+    # How units are cut asks nothing of the eye; only how large they are built does.
+    units = around().of(units_on_face, panel.face, cover, scale, foot, panel.region)
     height = cover.relief * 1000 / scale
     built, raised = 0.0, 0.0
     for leaf in panel.leaves:
@@ -116,27 +119,43 @@ def on_panel(panel: Panel, cover: CoverTable | None, relief: Relief, scale: floa
             raised += volume(own, partial(_standing, panel, relief, 0.0), partial(_standing, panel, relief, height))
     in_finish = built * panel.finish if cover.relief == 0 else 0.0
     return HandWork(
-        part=panel.id, material=panel.material, cover=panel.face.cover, whole=len(units.whole), cut=len(units.cut),
+        part=panel.id, material=panel.material, cover=panel.face.cover, whole=len(units.whole), cut=units.pieces,
         units_area=built, finish=panel.finish, relief=height, coat=bare.coat, units=in_finish + raised,
     )  # fmt: skip
 
 
-def on_web(bent: BentPanel, cover: CoverTable, relief: Relief, scale: float, bend_factor: float) -> HandWork:
+def on_web(bent: BentPanel, cover: CoverTable, relief: Relief, scale: float) -> HandWork:
     """Return what a bent panel takes by hand; each half of its barrel is counted up to the crown."""
-    web = build_web(bent.web, relief, bend_factor)
-    laid = lay_units(cover, scale, bent.web.extent, barrel_length(bent.web.barrel))
+    web, matrix = seen_web(bent.web, relief)
     height = cover.relief * 1000 / scale
     whole, cut, built, raised = 0, 0, 0.0, 0.0
-    for half in host_halves(web):
-        units = cut_units(laid, sizes_of(cover, scale), half.region)
-        foot = _built(web.built_from_imagined, half.place, 0.0)
-        whole, cut, built = whole + len(units.whole), cut + len(units.cut), built + area(units, foot)
+    for side in SIDES:
+        units = around().of(units_on_half, web, side, cover, scale)
+        if units is None:
+            continue
+        place = placing(web, side)
+        foot = _built(matrix, place, 0.0)
+        whole, cut, built = whole + len(units.whole), cut + units.pieces, built + area(units, foot)
         if height > 0:
-            raised += volume(units, foot, _built(web.built_from_imagined, half.place, height))
+            raised += volume(units, foot, _built(matrix, place, height))
     return HandWork(
         part=bent.id, material=bent.material, cover=bent.web.cover, whole=whole, cut=cut, units_area=built,
         relief=height, units=raised,
     )  # fmt: skip
+
+
+def units_on_face(face: Face, cover: CoverTable, scale: float, foot: float, region: Region) -> CutUnits:
+    """Return the units of a face as what is left of it cuts them; the arguments are those of `lay_face`."""
+    return cut_units(lay_face_units(face, cover, scale, foot), sizes_of(cover, scale), region)
+
+
+def units_on_half(web: Web, side: float, cover: CoverTable, scale: float) -> CutUnits | None:
+    """Return the units on one side of a web's crown, up to it; nothing where there is none of the web."""
+    region = half_region(web, side)
+    if region is None:
+        return None
+    laid = lay_units(cover, scale, web.extent, barrel_length(web.barrel))
+    return cut_units(laid, sizes_of(cover, scale), region)
 
 
 def _built(matrix: Array, place: Callable[[Array, float], Array], height: float) -> Callable[[Array], Array]:
@@ -162,7 +181,6 @@ def _on_leaf(units: CutUnits, panel: Panel, leaf: Leaf) -> CutUnits:
     u, v, off = panel.face.imagined_from_host[1]
     low, high = (depth - off for depth in (leaf.near, leaf.far))
     strip = shapely.box(-FAR, low / v, FAR, high / v) if abs(u) < abs(v) else shapely.box(low / u, -FAR, high / u, FAR)
-    both = [*shapely.polygons(units.whole), *units.cut]
-    pieces = shapely.get_parts(shapely.intersection(np.array(both, dtype=object), strip)) if both else []
-    kept = tuple(piece for piece in pieces if piece.geom_type == "Polygon" and piece.area > 0)
-    return CutUnits(whole=np.zeros((0, 4, 2)), cut=kept)
+    both = np.concatenate([shapely.polygons(units.whole), shapely.get_parts(units.cut)])
+    pieces = shapely.get_parts(shapely.intersection(both, strip))
+    return CutUnits(whole=np.zeros((0, 4, 2)), cut=pieces_over(pieces, 0.0))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.geometry.meshes import weld
-from pipeline.geometry.vectors import cross, facet_normals, lengths
+from pipeline.geometry.vectors import cross, facet_normals, lengths, norm
 
 
 @pytest.mark.parametrize("shape", [(3,), (0, 3), (40, 3), (2, 5, 3)])
@@ -38,3 +38,11 @@ def test_lengths_are_numpys_to_the_last_bit(shape: tuple[int, ...]) -> None:
     """Source: ``np.linalg.norm`` itself."""
     vectors = np.random.default_rng(5).normal(size=shape)
     assert np.array_equal(np.linalg.norm(vectors, axis=-1), lengths(vectors))
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_the_norm_is_numpys_to_the_last_bit(count: int) -> None:
+    """Source: ``np.linalg.norm`` itself, of vectors that lie together and of columns, whose numbers lie apart."""
+    rows = np.random.default_rng(11).normal(size=(200, count))
+    assert [float(np.linalg.norm(row)) for row in rows] == [norm(row) for row in rows]
+    assert [float(np.linalg.norm(row)) for row in rows.T.copy().T] == [norm(row) for row in rows.T.copy().T]

@@ -14,6 +14,7 @@ handle
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 
 Tag = tuple[int, object]
 Box = tuple[float, float, float, float]
@@ -45,12 +46,13 @@ def before_entities(layers: Sequence[tuple[str, int, int]], bounds: Box, next_ha
     return (
         _section("HEADER", _header(bounds, next_handle))
         + _section("CLASSES", "")
-        + _section("TABLES", _tables(layers, bounds))
-        + _section("BLOCKS", _block(MODEL_SPACE, "*Model_Space") + _block(PAPER_SPACE, "*Paper_Space"))
-        + tags((0, "SECTION"), (2, "ENTITIES"))
+        + tags((0, "SECTION"), (2, "TABLES"))
+        + _table("VPORT", "1", 1, _view(bounds))
+        + _after_view(tuple(layers))
     )
 
 
+@cache
 def after_entities() -> str:
     """Return the end of the ENTITIES section and all that follows."""
     return tags((0, "ENDSEC")) + _section("OBJECTS", _objects()) + tags((0, "EOF"))
@@ -86,7 +88,9 @@ def _header(bounds: Box, next_handle: int) -> str:
     return tags(*(tag for name, values in variables.items() for tag in [(9, name), *values]))
 
 
-def _tables(layers: Sequence[tuple[str, int, int]], bounds: Box) -> str:
+@cache
+def _after_view(layers: tuple[tuple[str, int, int], ...]) -> str:
+    """Return the other tables and the blocks, the same for all drawings of one scene."""
     line_types = "".join(
         _record("LTYPE", f"{0x11 + i:X}", "2", "AcDbLinetypeTableRecord", (2, name), (70, 0), *LINE_TYPE_TAGS)
         for i, name in enumerate(("ByBlock", "ByLayer", "Continuous"))
@@ -94,8 +98,7 @@ def _tables(layers: Sequence[tuple[str, int, int]], bounds: Box) -> str:
     style: list[Tag] = [(2, "Standard"), (70, 0), (40, 0.0), (41, 1.0), (50, 0.0), (71, 0), (42, 2.5)]
     spaces = [(MODEL_SPACE, "*Model_Space", MODEL_LAYOUT), (PAPER_SPACE, "*Paper_Space", PAPER_LAYOUT)]
     return (
-        _table("VPORT", "1", 1, _view(bounds))
-        + _table("LTYPE", "2", 3, line_types)
+        _table("LTYPE", "2", 3, line_types)
         + _table("LAYER", "3", len(layers) + 1, _layers(layers))
         + _table("STYLE", "4", 1, _record("STYLE", "15", "4", "AcDbTextStyleTableRecord", *style, (3, "txt"), (4, "")))
         + _table("VIEW", "5", 0, "")
@@ -103,6 +106,9 @@ def _tables(layers: Sequence[tuple[str, int, int]], bounds: Box) -> str:
         + _table("APPID", "7", 1, _record("APPID", "16", "7", "AcDbRegAppTableRecord", (2, "ACAD"), (70, 0)))
         + _table("DIMSTYLE", "8", 1, _dimension_style(), (100, "AcDbDimStyleTable"), (71, 0))
         + _table("BLOCK_RECORD", "9", 2, "".join(_block_record(*space) for space in spaces))
+        + tags((0, "ENDSEC"))
+        + _section("BLOCKS", _block(MODEL_SPACE, "*Model_Space") + _block(PAPER_SPACE, "*Paper_Space"))
+        + tags((0, "SECTION"), (2, "ENTITIES"))
     )
 
 

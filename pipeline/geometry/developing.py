@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Curve, Path, line
-from pipeline.geometry.vectors import cross
+from pipeline.geometry.vectors import cross, lengths
 
 Array = NDArray[np.float64]
 
@@ -105,10 +105,10 @@ def unroll(
     t = np.linspace(0.0, 1.0, 2 * STEPS + 1)
     (n0, n1, n2), (f0, f1, f2) = derivatives(near, t), derivatives(far, t)
     way = meeting[:3] - meeting[3] * n0
-    reach = np.linalg.norm(way, axis=1, keepdims=True)
+    reach = lengths(way)[:, None]
     r = way / reach
     raw = cross(way, n1)
-    size = np.linalg.norm(raw, axis=1, keepdims=True)
+    size = lengths(raw)[:, None]
     middle = len(t) // 2
     side = np.sign(raw[middle] @ (viewer - n0[middle]))
     n = side * raw / size
@@ -122,26 +122,26 @@ def unroll(
     e2 = np.column_stack([-e1[:, 1], e1[:, 0]])
     near_ways = _dot(border, r)[:, None] * e1 + _dot(border, b)[:, None] * e2
     near_flat = start + cumulate(near_ways, t)
-    lengths = _dot(f0 - n0, r)
+    wide = _dot(f0 - n0, r)
     growing = _dot(f1 - n1, r)
     near_speed, far_speed = _dot(n1, b), _dot(f1, b)
     near_bend, far_bend = _dot(n2, n) / near_speed**2, _dot(f2, n) / far_speed**2
     return Unrolled(
         t=t,
         near_flat=near_flat,
-        far_flat=near_flat + lengths[:, None] * e1,
+        far_flat=near_flat + wide[:, None] * e1,
         near_ways=near_ways,
-        far_ways=near_ways + growing[:, None] * e1 + (lengths * turning)[:, None] * e2,
+        far_ways=near_ways + growing[:, None] * e1 + (wide * turning)[:, None] * e2,
         turn=turn,
         near=n0,
         rulings=r,
         normals=n,
-        lengths=lengths,
+        lengths=wide,
         bends=np.maximum(np.abs(near_bend), np.abs(far_bend)),
         tightness=np.maximum(
             np.sqrt(np.abs(near_bend)) * np.abs(near_speed), np.sqrt(np.abs(far_bend)) * np.abs(far_speed)
         ),
-        area=float(cumulate(lengths * np.abs(near_speed + far_speed) / 2, t)[-1]),
+        area=float(cumulate(wide * np.abs(near_speed + far_speed) / 2, t)[-1]),
     )
 
 
@@ -150,14 +150,16 @@ def derivatives(curve: Curve, t: Array) -> tuple[Array, Array, Array]:
     p = curve.points
     if curve.straight:
         p = np.array([p[0], (p[0] + p[1]) / 2, p[1]])
-    s = t[:, None]
-    value = (1 - s) ** 2 * p[0] + 2 * s * (1 - s) * p[1] + s**2 * p[2]
-    slope = 2 * ((1 - s) * (p[1] - p[0]) + s * (p[2] - p[1]))
+    # A coordinate a row: numpy is slow along rows of three.
+    p, r = p[..., None], 1 - t
+    value = r**2 * p[0] + 2 * t * r * p[1] + t**2 * p[2]
+    slope = 2 * (r * (p[1] - p[0]) + t * (p[2] - p[1]))
     second = 2 * (p[0] - 2 * p[1] + p[2])
-    w, w1, w2 = value[:, -1:], slope[:, -1:], second[-1]
-    point = value[:, :-1] / w
-    first = (slope[:, :-1] - point * w1) / w
-    return point, first, (second[:-1] - 2 * first * w1 - point * w2) / w
+    w, w1, w2 = value[-1], slope[-1], second[-1]
+    point = value[:-1] / w
+    first = (slope[:-1] - point * w1) / w
+    change = (second[:-1] - 2 * first * w1 - point * w2) / w
+    return np.ascontiguousarray(point.T), np.ascontiguousarray(first.T), np.ascontiguousarray(change.T)
 
 
 def cumulate(values: Array, t: Array) -> Array:

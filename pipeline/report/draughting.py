@@ -68,8 +68,8 @@ class Hatch:
 
 def number(value: float) -> str:
     """Return a coordinate with two fixed decimals at most, no minus zero."""
-    text = f"{round(float(value), 2) + 0.0:.2f}".rstrip("0").rstrip(".")
-    return text or "0"
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
 
 
 def size(value: float) -> str:
@@ -84,13 +84,13 @@ def polyline(points: Iterable[Spot], style: str, *, closed: bool = False) -> str
 
 def area(loops: list[Array], hatch: Hatch) -> str:
     """Return a hatched area between closed loops ``(k, 2)`` on paper, even-odd; nothing for no loops."""
-    runs = "".join(_run(map(tuple, loop)) + "Z" for loop in loops)
+    runs = "".join(_run(loop.tolist()) + "Z" for loop in loops)
     return f'<path class="body" fill="url(#{hatch.id})" d="{runs}"/>' if runs else ""
 
 
 def faint_area(loops: list[Array]) -> str:
     """Return the outline of something behind the cut."""
-    runs = "".join(_run(map(tuple, loop)) + "Z" for loop in loops)
+    runs = "".join(_run(loop.tolist()) + "Z" for loop in loops)
     return f'<path class="beyond" d="{runs}"/>' if runs else ""
 
 

@@ -7,6 +7,7 @@ then come folds, guides, places and bevels, each without what an earlier one dra
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -28,6 +29,8 @@ BESIDE = 0.05
 SAMPLE = 0.25
 """mm between the places at which a mark is held against cut curves."""
 MOST_SAMPLES = 400
+REMEMBERED = 4096
+"""Curves whose boxes are kept; they are immutable and known by identity."""
 PAIRS = 2_000_000
 """Pairs of lines compared at once; more would take too much memory."""
 
@@ -107,13 +110,20 @@ def runs_without(path: Path, drawn: Array, curves: tuple[Curve, ...]) -> tuple[P
     curves
         Curves drawn already; those that are straight are passed over.
     """
-    bent = [curve for curve in curves if not curve.straight]
+    ring = flatten_path(path, NEAR)
+    (west, south), (east, north) = ring.min(axis=0) - STUB, ring.max(axis=0) + STUB
+    bent = []
+    for curve in curves:  # few are anywhere near
+        if not curve.straight:
+            (left_end, bottom), (right_end, top) = _box(curve)
+            if left_end <= east and right_end >= west and bottom <= north and top >= south:
+                bent.append(curve)
     straight = iter(_free(lines_of(path), drawn))
     left = [_left(curve, next(straight) if curve.straight else None, bent) for curve in path]
     if bent:
         under = shapely.MultiLineString([flatten(curve, NEAR / 4) for curve in bent])
         shapely.prepare(under)
-        if shapely.dwithin(shapely.LineString([*flatten_path(path, NEAR), path[-1].end]), under, BESIDE):
+        if shapely.dwithin(shapely.LineString([*ring, path[-1].end]), under, BESIDE):
             left = [[part for one in parts for part in _aside(one, under)] for parts in left]
     if all(len(parts) == 1 and parts[0] is curve for curve, parts in zip(path, left, strict=True)):
         return None
@@ -138,9 +148,8 @@ def without_stubs(lines: Array, curves: tuple[Curve, ...]) -> Array:
     x, y = lines[short, :, 0], lines[short, :, 1]
     beside, beneath = np.zeros(x.shape, dtype=bool), []
     for curve in bent:  # few of thousands of lines are anywhere near
-        control, _ = normalised_weights(curve)
-        (west, south), (east, north) = control.min(axis=0) - NEAR, control.max(axis=0) + NEAR
-        within = (x >= west) & (x <= east) & (y >= south) & (y <= north)
+        (west, south), (east, north) = _box(curve)
+        within = (x >= west - NEAR) & (x <= east + NEAR) & (y >= south - NEAR) & (y <= north + NEAR)
         if within.any():
             beside |= within
             beneath.append(curve)
@@ -198,10 +207,24 @@ def _aside(curve: Curve, drawn: shapely.MultiLineString) -> list[Curve]:
 
 def _same(one: Curve, other: Curve) -> bool:
     """Return whether two conic arcs are one, either way round: the same control points and middle weight."""
-    (control, weights), (there, others) = normalised_weights(one), normalised_weights(other)
+    (control, weights), (there, others) = _control(one), _control(other)
     if np.abs(control[0] - there[0]).max() > NEAR:
         there = there[::-1]
     return bool(np.abs(control - there).max() <= NEAR and abs(weights[1] - others[1]) <= SLANT)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _control(curve: Curve) -> tuple[Array, Array]:
+    """Return `normalised_weights`, asked for again and again: every mark is held against every curve before it."""
+    return normalised_weights(curve)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _box(curve: Curve) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return the least and greatest coordinates of a curve's control points, between which it lies."""
+    control, _ = _control(curve)
+    (west, south), (east, north) = control.min(axis=0).tolist(), control.max(axis=0).tolist()
+    return (west, south), (east, north)
 
 
 def _reach(run: list[Curve]) -> float:

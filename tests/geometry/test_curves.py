@@ -190,3 +190,11 @@ def test_bounds_hold_a_conic_of_any_weight_and_touch_it(weight: float, middle: t
     points = curves.evaluate(curve, np.linspace(0, 1, 10_001))
     expected = np.array([points.min(axis=0), points.max(axis=0)])
     assert curves.bounds((curve,)) == pytest.approx(expected, abs=1e-6)
+
+
+def test_arcs_sampled_all_at_once_are_those_sampled_one_by_one() -> None:
+    """To the last bit: files must not change with how many arcs are looked at together."""
+    control = np.random.default_rng(4).normal(size=(30, 3, 3))
+    control[..., 2] = np.abs(control[..., 2]) + 0.1
+    one_by_one = [curves.evaluate_evenly(Curve(points.copy()), 65) for points in control]
+    assert np.array_equal(one_by_one, curves.evaluate_all_evenly(control, 65))

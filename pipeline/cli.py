@@ -73,8 +73,8 @@ class Mixed(Parser):
     _within = False
 
     def parse_known_args(self, args=None, namespace=None):  # type: ignore[no-untyped-def]
-        """Parse options first and what is left after them."""
-        if self._within:
+        """Parse options first and what is left after them; past ``--`` there are none, and the order is as written."""
+        if self._within or "--" in (args or ()):
             return super().parse_known_args(args, namespace)
         self._within = True
         try:

@@ -23,12 +23,14 @@ HALVINGS = 60
 def greatest_depth(scene: Scene, sheets: dict[str, SurfaceSheet], inside: Inside) -> float:
     """Return the built depth that the scene asks for, else the greatest that fits the box, mm."""
     deepest = inside.depth - scene.box.back_gap - total(sheets, "back-wall") - scene.box.clearance
-    if deepest <= scene.space.apron:
-        needed, make = inside.depth - deepest + scene.space.apron, scene.box.make
+    thick = thickest(sheets)
+    if deepest <= scene.space.apron + thick:
+        needed, make = inside.depth - deepest + scene.space.apron + thick, scene.box.make
         in_lid = scene.box.part == "lid" and make is not None
+        less = f", less than the {thick:g} mm of a sheet" if deepest > scene.space.apron else ""
         refuse(
             ("box", "make", "lid") if in_lid else ("box", "depth"),
-            f"back gap, back sheet, clearance and apron leave {deepest - scene.space.apron:.4g} mm of depth",
+            f"back gap, back sheet, clearance and apron leave {deepest - scene.space.apron:.4g} mm of depth{less}",
             f"more than {needed + (make.end_thickness if in_lid and make is not None else 0.0):.4g} mm",
             "take a deeper box or a thinner sheet, or a smaller back_gap or apron",
         )
@@ -38,10 +40,17 @@ def greatest_depth(scene: Scene, sheets: dict[str, SurfaceSheet], inside: Inside
     if wanted > deepest + BARE:
         remedy = "make it smaller, or leave it out to use all of the box"
         refuse(("space", "built_depth"), f"{wanted:g} mm does not fit the box", f"at most {deepest:.4g} mm", remedy)
-    if wanted <= scene.space.apron:
+    if wanted <= scene.space.apron + thick:
         remedy = "make it deeper, or the apron shorter"
-        refuse(("space", "built_depth"), f"{wanted:g} mm ends on the apron", f"above {scene.space.apron:g} mm", remedy)
+        ends = "on the apron" if wanted <= scene.space.apron else f"less than a sheet of {thick:g} mm behind the apron"
+        allowed = f"above {scene.space.apron + thick:g} mm"
+        refuse(("space", "built_depth"), f"{wanted:g} mm ends {ends}", allowed, remedy)
     return wanted
+
+
+def thickest(sheets: dict[str, SurfaceSheet]) -> float:
+    """Return the greatest thickness of what runs into the depth, mm; no hall is shallower than its own sheets."""
+    return max(total(sheets, part) for part in ("floor", "ceiling", "left-wall", "right-wall"))
 
 
 def depth_before_what_stands_behind(
@@ -73,12 +82,12 @@ def depth_before_what_stands_behind(
         if middle - scene.space.apron <= BARE:
             break
         low, high = (middle, high) if fits(middle) else (low, middle)
-    if low == scene.space.apron:
+    if low <= scene.space.apron + thickest(sheets):
         refuse(
             ("openings", next(number for number, table in enumerate(scene.openings) if table.wall == "back")),
-            f"what ends behind openings of the back wall leaves none of the {deepest - scene.space.apron:.4g} mm "
+            f"what ends behind openings of the back wall leaves {low - scene.space.apron:.2g} mm of the {deepest - scene.space.apron:.4g} mm "
             "of depth there are before it",
-            "what leaves some",
+            f"what leaves more than {thickest(sheets):g} mm",
             "make the box deeper, or what is behind them shorter and thinner",
         )
     return low

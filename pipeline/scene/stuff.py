@@ -130,11 +130,6 @@ class Shelf:
         found = self.find(name)
         return name.lower() if found is None else found.name.lower()
 
-    @property
-    def names(self) -> tuple[str, ...]:
-        """The names of all stuff."""
-        return tuple(dict.fromkeys(one.name for one in self._stuff.values()))
-
     def find(self, name: str) -> Stuff | None:
         """Return stuff by its name or another name of it, in any case of letters."""
         return self._stuff.get(name.lower())

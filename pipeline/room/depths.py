@@ -83,10 +83,10 @@ def depth_before_what_stands_behind(
             break
         low, high = (middle, high) if fits(middle) else (low, middle)
     if low <= scene.space.apron + thickest(sheets):
+        left, there = low - scene.space.apron, deepest - scene.space.apron
         refuse(
             ("openings", next(number for number, table in enumerate(scene.openings) if table.wall == "back")),
-            f"what ends behind openings of the back wall leaves {low - scene.space.apron:.2g} mm of the {deepest - scene.space.apron:.4g} mm "
-            "of depth there are before it",
+            f"what ends behind openings of the back wall leaves {left:.2g} mm of the {there:.4g} mm of depth before it",
             f"what leaves more than {thickest(sheets):g} mm",
             "make the box deeper, or what is behind them shorter and thinner",
         )

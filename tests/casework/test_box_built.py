@@ -145,13 +145,13 @@ def test_a_scene_in_the_lid_gets_what_the_saw_leaves() -> None:
 
 
 def test_a_lid_too_low_for_a_room_says_what_is_missing() -> None:
-    """A lid that leaves 2 mm has no room for a sheet of 3 mm and a clearance of 0.5 behind it: 4 + 3.5 is least."""
+    """A lid that leaves 2 mm holds no sheet of 3 mm, clearance of 0.5 and walls of 3 mm: 4 + 3.5 + 3 is least."""
     text = changed(LID, "lid = 24", "lid = 6").replace("back_gap = 1", "back_gap = 0")
     with pytest.raises(SceneFileError) as caught:
         make(text.encode())
     (said,) = caught.value.describe("a.toml")
     assert "box.make.lid: back gap, back sheet, clearance and apron leave -1.5 mm of depth" in said
-    assert "allowed: more than 7.5 mm" in said
+    assert "allowed: more than 10.5 mm" in said
 
 
 def test_a_board_of_another_thickness_fails() -> None:

@@ -18,6 +18,7 @@ from pipeline.exports.stl import write_stl
 from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh, weld
 from pipeline.parts.bed import on_bed
+from pipeline.parts.model import Raised
 from pipeline.scene.problems import SceneFileError
 from tests.brick_relief.rooms import DOOR_AND_WINDOW, made, raised_print, text, true_to_scale
 from tests.scene_text import changed
@@ -145,6 +146,26 @@ def test_the_plate_is_measured_and_not_the_units() -> None:
     assert finding.value == pytest.approx(3.0, abs=1e-3)
     low = evidence_with(evidence, "left-wall", squeezed(evidence, "left-wall"))
     assert [f.status for f in print_wall.run(low)] == ["fail"]
+
+
+def test_a_plate_may_be_thinner_by_a_rounding_and_no_more() -> None:
+    """3 mm of sheet against what a printer may need; a shell with a hole in it has no plate."""
+    evidence = made(text("left"))
+    [part] = evidence.prints
+    assert isinstance(part.solid, Raised)
+    shell = evidence.shells_built[part.id]
+    for least, status, words in ((3.0, "pass", "3.00 mm and more under"), (3.0015, "pass", "a plate of 3.00 mm")):
+        [finding] = print_wall.check_plate(part.id, part.solid, shell, least)
+        assert (finding.id, finding.part, finding.unit) == ("print-wall", "left-wall", "mm")
+        assert (finding.status, finding.limit) == (status, least)
+        assert words in finding.message
+    [thin] = print_wall.check_plate(part.id, part.solid, shell, 3.003)
+    assert thin.status == "fail"
+    assert thin.value == pytest.approx(3.0, abs=print_wall.PLATE_ROUNDING / 2)
+    assert thin.message == "the plate under the units is 3.00 mm thin, 3.003 mm is needed; use thicker sheet"
+    [torn] = print_wall.check_plate(part.id, part.solid, shell[1:], 1.0)
+    assert (torn.part, torn.status, torn.value, torn.limit) == ("left-wall", "fail", 0.0, 1.0)
+    assert "no plate was found under the units" in torn.message
 
 
 def squeezed(evidence: Evidence, part: str) -> Mesh:

@@ -205,3 +205,47 @@ def test_the_check_follows_the_order_it_is_given_and_names_who_is_in_the_way() -
     found = {finding.part: finding for finding in push_in.run(replace(evidence, entries=turned))}
     assert found["back-wall"].status == "warn"
     assert "no straight way in past" in found["back-wall"].message
+
+
+def test_of_those_in_the_way_two_are_named_and_all_are_counted() -> None:
+    """The figures are the bench's own; the first in the way is whom to glue it to."""
+    evidence = make(PLAIN.encode())
+    order = sorted(evidence.entries, key=lambda part: -evidence.entries[part]["order"])
+    turned = {part: {**evidence.entries[part], "order": number} for number, part in enumerate(order)}
+    head, *found = push_in.run(replace(evidence, entries=turned))
+    ways = {part: evidence.bench.blockers(part, order[:number], HOME) for number, part in enumerate(order)}
+    blocked = {part: others for part, others in ways.items() if others}
+    assert sorted(len(others) for others in blocked.values()) == [2, 2, 4]
+    assert head.message.startswith(f"{5 - len(blocked)} of 5 parts go straight in")
+    assert (head.id, head.part, head.status, head.value, head.limit) == (push_in.ID, "", "pass", 0.0, 0.0)
+    assert [finding.part for finding in found] == list(blocked)
+    for finding in found:
+        others = blocked[finding.part]
+        named = f"{others[0]} and {others[1]}" + (" and 2 more" if len(others) == 4 else "")
+        assert finding.message.startswith(f"no straight way in past {named}: glue it to {others[0]} before")
+        assert (finding.id, finding.status, finding.value, finding.unit) == ("push-in", "warn", len(others), "parts")
+
+
+def test_what_is_held_off_is_said_with_whom_it_passes() -> None:
+    """The block behind the lip, 6 mm lower; before the lip it goes straight in, and not held off it has no way in."""
+    lip = manifold3d.Manifold.cube((100, 4, 20)).translate((-50, 10, 76))
+    hung = manifold3d.Manifold.cube((20, 20, 40)).translate((-10, 30, 40))
+    bench = Bench((piece("lip", lip), piece("hung", hung)), BOX)
+    plain = make(PLAIN.encode())
+
+    def told(*order: tuple[str, tuple[float, ...] | None]) -> list[tuple[str, str, float | None, str]]:
+        entries = {part: {"id": part, "order": i, "held_off": off} for i, (part, off) in enumerate(order)}
+        findings = push_in.run(replace(plain, bench=bench, entries=entries))
+        return [(one.part, one.status, one.value, one.message) for one in findings]
+
+    straight = "{} of 2 parts go straight in, square to the opening, in the order of work"
+    assert told(("hung", HOME), ("lip", HOME)) == [("", "pass", 0.0, straight.format(2))]
+    assert told(("lip", HOME), ("hung", (0.0, 0.0, -6.0))) == [
+        ("", "pass", 0.0, straight.format(1)),
+        ("hung", "pass", 0.0, "goes in past lip held 6 mm below its place, and is then set home"),
+    ]
+    stuck = "no straight way in past lip: glue it to lip before that goes in, or spring it past"
+    assert told(("lip", HOME), ("hung", None)) == [
+        ("", "pass", 0.0, straight.format(1)),
+        ("hung", "warn", 1.0, stuck),
+    ]

@@ -6,11 +6,12 @@ import pytest
 
 from pipeline.checks import clashes
 from pipeline.checks.model import Finding
+from pipeline.scene.made_of import MadeOf
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
 from pipeline.scene.stuff import TOOLS, package
 
-from .rooms import POST, TRUE, shaped
+from .rooms import GROIN, POST, TRUE, shaped
 
 FOAM = TRUE.replace('of = "card"', 'of = "polystyrene foam"') + POST
 
@@ -120,3 +121,72 @@ def test_the_packages_table_names_only_what_it_knows() -> None:
     assert {word.lower() for clash in tables.clashes for word in clash.pair} <= {*words, *kinds, *TOOLS}
     assert [name for name, table in tables.stuff.items() if "glue" in table.kinds and table.dries is None] == []
     assert [name for name, table in tables.stuff.items() if table.density is None] == []
+
+
+def test_a_clash_counts_one_pair_and_says_where() -> None:
+    """Three places are named and the rest counted; no one part is at fault where many are."""
+    head, *found_clashes = found(FOAM, ("work.glue", '"solvent glue"'))
+    assert head.message.startswith("4 of 6 pairs that meet go together")
+    assert (head.part, head.status, head.value, head.limit) == ("", "pass", 0.0, 0.0)
+    sheets, print_on_sheets = found_clashes
+    assert sheets.message.endswith("(floor to left-wall, floor to right-wall, floor to back-wall and 5 more)")
+    assert print_on_sheets.message.endswith("(floor to post, ceiling to post)")
+    for one in found_clashes:
+        assert (one.id, one.part, one.status, one.value, one.limit) == ("clash", "", "warn", 1.0, 0.0)
+        assert "; take one thinned with water (" in one.message
+
+
+OTHER = TRUE.replace('[left]\nmaterial = "board"', '[left]\nmaterial = "thing"') + (
+    '[materials.thing]\nthickness = 1.0\nprocess = "laser"\nsheet = [300, 200]\n'
+)
+"""The left wall of another sheet, of which nothing is known."""
+
+
+def test_what_happens_at_one_part_names_it() -> None:
+    """A sheet of foam under a laser is that wall's own danger; glue is between two, and nobody's."""
+    head, clash = found(OTHER + 'of = "polystyrene foam"\n')
+    assert head.message.startswith("6 of 7 pairs")
+    assert (clash.part, clash.status, clash.value) == ("left-wall", "fail", 1.0)
+    assert clash.message.endswith("; cut it by hand or by knife (left-wall)")
+
+
+def test_a_sheet_of_unknown_stuff_passes_with_a_word_and_counts_for_no_pair() -> None:
+    """One part made of it is named; of several none is."""
+    head, unknown = found(OTHER)
+    assert head.message.startswith("4 of 4 pairs")
+    assert (unknown.part, unknown.status, unknown.value, unknown.limit) == ("left-wall", "pass", 0.0, 0.0)
+    assert "[materials.thing]" in unknown.message
+    head, unknown = found(TRUE.replace('of = "card"\n', ""))
+    assert head.message.startswith("0 of 0 pairs")
+    assert (unknown.part, unknown.status, unknown.value) == ("", "pass", 0.0)
+
+
+def met(text: str, *settings: tuple[str, str]) -> dict[str, clashes.Meeting]:
+    evidence = shaped(text, *settings)
+    return {meeting.told: meeting for meeting in clashes.meetings(evidence, MadeOf(evidence.scene))}
+
+
+def test_filler_lies_behind_walls_and_webs() -> None:
+    """Against the vault and the walls beside it, by sheet; not against floor and back wall. No vault, no filler."""
+    filled = met(GROIN, ("work.filler", "plaster"))
+    walls = filled["plaster is filled in behind board (card)"]
+    webs = filled["plaster is filled in behind paper"]
+    assert walls.parts == clashes.WALLS
+    assert webs.parts == tuple(f"vault-bay-1-web-{side}" for side in ("left", "right", "front", "back"))
+    assert (walls.one, walls.other) == (frozenset({"plaster"}), frozenset({"card", "paper"}))
+    assert (webs.one, webs.other, webs.sealed) == (frozenset({"plaster"}), frozenset({"paper"}), False)
+    sealed = met(GROIN, ("work.filler", "plaster"), ("materials.board.sealed", "true"))
+    assert sealed["plaster is filled in behind board (card)"].sealed
+    assert not any("filled in" in told for told in met(TRUE, ("work.filler", "plaster")))
+    assert not any("filled in" in told for told in met(GROIN))
+
+
+def test_paint_lies_on_sheets_and_prints() -> None:
+    """Everything that is cut, by sheet; bent sheets too; prints by name; no prints, none painted."""
+    painted = met(FOAM)["prints (cured resin) are painted with acrylic paint"]
+    assert painted.parts == ("post",)
+    assert "acrylic paint" in painted.one
+    assert not painted.sealed
+    assert not any(told.startswith("prints") for told in met(TRUE))
+    assert len(met(GROIN)["paper is painted with acrylic paint"].parts) == 4
+    assert met(TRUE)["board (card) is painted with acrylic paint"].parts[0] == "floor"

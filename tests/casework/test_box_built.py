@@ -16,6 +16,7 @@ from pipeline.build import Build, build_scene, make
 from pipeline.casework.boards import Rebate
 from pipeline.checks import board_stock, box_boards, box_fingers, lid_closes
 from pipeline.checks.evidence import Evidence
+from pipeline.checks.written import read_dxf
 from pipeline.exports.board_drawing import rebate_rings
 from pipeline.geometry.meshes import Mesh
 from pipeline.scene.problems import SceneFileError
@@ -185,6 +186,30 @@ def test_a_board_larger_than_its_sheet_fails() -> None:
     findings = {one.part: one for one in board_stock.run(small)}
     assert findings["box-bottom"].status == "fail"
     assert "52.0 mm too large" in findings["box-bottom"].message
+    for one in findings.values():
+        sizes = [float(size) for size in re.findall(r"([\d.]+) x ([\d.]+) mm", one.message)[0]]
+        assert (one.id, one.unit, one.limit) == ("board-stock", "mm", 290.0)
+        assert one.value == pytest.approx(max(sizes), abs=0.05)
+    assert findings["box-bottom"].message.endswith("; use a larger sheet, or glue one up from strips along the grain")
+
+
+def test_a_whole_box_is_told_by_its_figures() -> None:
+    """Nothing shared and nothing open, but for a film of FILM over all boards; a saw line for each board with one."""
+    boards = {one.id: one for one in evidence().boards}
+    overlap_found, open_found, *saw = box_boards.run(evidence())
+    area = sum(
+        box_boards.written_body(one, read_dxf(evidence().files[f"box/{one.id}.dxf"])).surface_area()
+        for one in boards.values()
+    )
+    for one in (overlap_found, open_found):
+        assert (one.id, one.part, one.status, one.unit) == ("box-boards", "", "pass", "mm3")
+        assert one.limit == pytest.approx(box_boards.FILM * area)
+        assert one.value is not None
+        assert 0 <= one.value <= box_boards.FILM * area
+    assert [one.part for one in saw] == [one.id for one in boards.values() if one.saw]
+    for one in saw:
+        assert (one.id, one.status, one.limit, one.unit) == ("box-boards", "pass", box_boards.SAW, "mm")
+        assert one.value == pytest.approx(0.0, abs=box_boards.SAW / 2)
 
 
 def test_narrow_fingers_are_warned_of() -> None:
@@ -194,9 +219,21 @@ def test_narrow_fingers_are_warned_of() -> None:
     (finding,) = box_fingers.run(narrow)
     assert finding.status == "warn"
     assert finding.value == pytest.approx(20 / 5)
+    assert (finding.id, finding.part, finding.limit, finding.unit) == ("box-fingers", "", 6.0, "mm")
 
 
-@pytest.mark.parametrize(("out", "status"), [(0.0, "pass"), (8.0, "warn"), (21.0, "fail")])
+@pytest.mark.parametrize(
+    ("out", "status"),
+    [
+        (0.0, "pass"),
+        (0.0009, "pass"),
+        (0.0011, "warn"),
+        (8.0, "warn"),
+        (19.99, "warn"),
+        (20.01, "fail"),
+        (21.0, "fail"),
+    ],
+)
 def test_what_stands_out_before_the_opening_is_held_against_the_lid(out: float, status: str) -> None:
     """The lid has 20 mm: 8 mm go into it with 0.17 mm kept off the far side (R = 186: 186 - sqrt(186^2 - 8^2))."""
     first, *others = evidence().panels
@@ -204,7 +241,17 @@ def test_what_stands_out_before_the_opening_is_held_against_the_lid(out: float, 
     shifted = Mesh(vertices=first.body.vertices - [0, nearest + out, 0], triangles=first.body.triangles)
     (finding,) = lid_closes.run(replace(evidence(), panels=(replace(first, body=shifted), *others)))
     assert finding.status == status
-    assert ("0.17 mm" in finding.message) == (status == "warn")
+    assert ("0.17 mm" in finding.message) == (out == 8.0)
+    assert finding.part == ("" if status == "pass" else first.id)
+    assert (finding.id, finding.limit, finding.unit) == ("lid-closes", 20.0, "mm")
+    assert finding.value == pytest.approx(out, abs=1e-9)
+
+
+def test_an_empty_box_closes() -> None:
+    """Nothing stands in it, so nothing stands out."""
+    (finding,) = lid_closes.run(replace(evidence(), panels=(), bents=(), prints=()))
+    assert (finding.part, finding.status, finding.value, finding.limit) == ("", "pass", 0.0, 20.0)
+    assert finding.message == "nothing stands out before the rim; the lid has 20 mm"
 
 
 def test_a_step_that_only_touches_a_boards_edge_is_no_step() -> None:

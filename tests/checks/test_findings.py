@@ -214,3 +214,13 @@ def test_a_part_as_large_as_the_sheet_within_its_margins_fits_to_the_last_bit(ev
     for sheet, grain, over in (((120.0, 60.0), False, 0.0), ((60.0, 120.0), False, 0.0), ((60.0, 120.0), True, 60.0)):
         table = foam.model_copy(update={"sheet": sheet, "margin": 10.0, "grain": grain, "offcuts": ()})
         assert panel_stock.best_fit((100.0, 40.0), table)[0] == over
+
+
+@pytest.mark.parametrize(("deep", "status"), [(0.9e-3, None), (1.1e-3, "fail")])
+def test_a_film_in_common_is_rounding(deep: float, status: str | None) -> None:
+    """Two cubes of 1 mm that share a film of COMMON_MM3, less a tenth or more by one."""
+    one = manifold3d.Manifold.cube((1.0, 1.0, 1.0))
+    finding = bodies_apart.check_pair("one", "other", (one, one.translate((0, 0, 1 - deep))), 0.0, 0.0)
+    assert (finding and finding.status) == status
+    assert (finding and finding.part) == (status and "one")
+    assert (finding and finding.limit) == (status and bodies_apart.COMMON_MM3)

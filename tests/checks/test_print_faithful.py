@@ -15,6 +15,7 @@ from pipeline.checks.model import Finding
 from pipeline.checks.written import read_stl
 from pipeline.exports.stl import write_stl
 from pipeline.geometry.meshes import weld
+from pipeline.relief.collineation import Relief
 
 from ..scene_text import PLAIN, changed
 
@@ -111,3 +112,50 @@ def test_a_post_of_another_place_fails(evidence: Evidence) -> None:
     files = {**evidence.files, "prints/post.stl": other.files["prints/post.stl"]}
     finding = next(f for f in print_faithful.run(replace(evidence, files=files)) if f.part == "post")
     assert finding.status == "fail"
+
+
+def by_differences(relief: Relief, points: Array) -> float:
+    """Return the largest singular value of the way back to the imagined room, by differences of a tenth of a micron."""
+    step = 1e-4 * np.eye(3)
+    return max(
+        float(np.linalg.norm(np.array([relief.carry_back((at + ds)[None])[0] for ds in step])
+        - relief.carry_back(at[None])[0], ord=2)) / 1e-4
+        for at in points
+    )  # fmt: skip
+
+
+def test_an_imagined_step_is_stretched_as_the_way_back_does(evidence: Evidence) -> None:
+    """At the corners of the points' box it is longest; on the apron and before it nothing is stretched."""
+    relief = evidence.room.relief
+    low, high = np.array([-60.0, relief.apron + 5, 10.0]), np.array([40.0, relief.apron + 45, 90.0])
+    corners = np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
+    expected = by_differences(relief, corners)
+    assert print_faithful.stretch(relief, np.array([low, high])) == pytest.approx(expected, rel=1e-4)
+    before = np.array([[500.0, relief.apron - 1.0, 900.0]])
+    assert print_faithful.stretch(relief, np.concatenate([before, [low, high]])) == pytest.approx(expected, rel=1e-4)
+    assert print_faithful.stretch(relief, before) == 1.0
+    inner = low + (high - low) * np.random.default_rng(1).random((50, 3))
+    assert by_differences(relief, inner) <= expected * (1 + 1e-4)
+
+
+def test_the_limit_is_the_tolerance_as_the_relief_stretches_it(evidence: Evidence) -> None:
+    """By differences over the corners of each print's box; what a file may be off, and single precision."""
+    relief = evidence.room.relief
+    for finding in print_faithful.run(evidence):
+        points = evidence.shells_built[finding.part].reshape(-1, 3)
+        behind = points[points[:, 1] >= relief.apron]
+        low, high = behind.min(axis=0), behind.max(axis=0)
+        corners = [np.array([x, y, z]) for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]
+        longest = by_differences(relief, np.array(corners) + np.array([0, 1e-3, 0]))
+        allowed = (evidence.scene.make.mesh_tolerance + print_faithful.SINGLE) * longest
+        assert finding.limit == pytest.approx(allowed, rel=1e-3)
+        assert (finding.id, finding.status, finding.unit) == ("print-faithful", "pass", "mm imagined")
+        assert finding.message.startswith(f"the skin lies within {finding.value:.3f} mm")
+
+
+def test_a_file_off_its_skin_says_by_how_much(evidence: Evidence) -> None:
+    """Pushed aside by a millimetre, which the relief stretches."""
+    finding = doctored(evidence, "post", shifted(1, 0, 0))
+    assert finding.status == "fail"
+    said = f"the skin lies {finding.value:.3f} mm off the imagined one, over {finding.limit:.3f}; do not print this"
+    assert finding.message.startswith(said)

@@ -21,6 +21,7 @@ from pipeline.checks import bare_box, bodies_apart, in_box, panel_faithful, pane
 from pipeline.checks.evidence import Evidence
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.model import Panel
+from pipeline.room.frame import READ
 from pipeline.room.measure import measure
 from pipeline.scene.read import read_scene
 
@@ -175,6 +176,23 @@ def test_wedge_left_bare_is_told() -> None:
     (found,) = [f for f in in_box.run(evidence) if f.status == "warn"]
     assert found.value == pytest.approx(CLEARANCE + 2.0, abs=SHEET * (1 - math.cos(math.radians(16))))  # it leans in
     assert "front frame" in found.message
+    assert (found.id, found.part, found.limit, found.unit) == ("in-box", "", CLEARANCE + READ, "mm")
+    assert found.message.startswith(f"the widest gap in the opening is {found.value:.2f} mm, between the ")
+
+
+def test_a_gap_no_wider_than_the_clearance_passes_with_its_figure() -> None:
+    """Left bare, where its lean and the sheets' use up what may be misread; with a frame there is no limit for it."""
+    bare = CLEARANCE + READ
+    for lean, build, limit, status in (
+        (0.01, "false", bare, "pass"),
+        (0.03, "false", bare, "warn"),
+        (1.0, "true", None, "pass"),
+    ):
+        leaning = np.array([(-90.0, 0.0), (90.0, 0.0), (90.0 + lean, 150.0), (-90.0 + lean, 150.0)])
+        evidence = made(measured(border(leaning), border(leaning)) + f"[front]\nbuild = {build}\n")
+        (found,) = [f for f in in_box.run(evidence) if f.part == ""]
+        assert (found.status, found.limit, found.unit) == (status, limit, "mm")
+        assert ("build a front frame, which" in found.message) == (status == "warn")
 
 
 def test_back_wall_drawn_out_follows_the_box() -> None:

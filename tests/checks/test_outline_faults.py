@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 import numpy as np
 import pytest
 
@@ -63,18 +65,33 @@ def test_a_spline_is_closed_where_its_ends_agree(apart: float, wrong: list[str])
 def test_pieces_too_short_are_counted(length: float, count: int) -> None:
     """One corner of a square cut off, by a piece just under or just over the shortest."""
     side = length / np.sqrt(2)
-    layer = WrittenLayer(polylines=(polyline((side, 0.0), *SQUARE[1:], (0.0, side)),))
+    corners = ((side, 0.0), *SQUARE[1:], (0.0, side))
+    layer = WrittenLayer(polylines=(polyline(*((x + 30, y + 50) for x, y in corners)),))
     expected = [f"{count} pieces shorter than 0.1 mm on OUTLINE"] if count else []
     assert faults(drawing(OUTLINE=layer)) == expected
 
 
 def test_outlines_that_meet_are_told_by_pairs() -> None:
     """A hole across the outline's edge, as a polyline or a spline; one within it is no fault."""
-    outline = WrittenLayer(polylines=(polyline(*SQUARE),))
+
+    def either(corners: tuple[tuple[float, float], ...]) -> tuple[WrittenLayer, WrittenLayer]:
+        return WrittenLayer(polylines=(polyline(*corners),)), WrittenLayer(splines=(spline(*corners, corners[0]),))
+
     for x, wrong in ((4.0, []), (9.0, ["two outlines touch, cross or run on one another"])):
         hole = ((x, 4.0), (x, 6.0), (x + 2, 6.0), (x + 2, 4.0))
-        for layer in (WrittenLayer(polylines=(polyline(*hole),)), WrittenLayer(splines=(spline(*hole, hole[0]),))):
-            assert faults(drawing(OUTLINE=outline, HOLES=layer)) == wrong
+        for outline, holes in product(either(SQUARE), either(hole)):
+            assert faults(drawing(OUTLINE=outline, HOLES=holes)) == wrong
+
+
+def test_all_faults_are_told_together() -> None:
+    """Of every layer, in their order."""
+    twice = WrittenLayer(lines=np.array([[(0.0, 0.0), (5.0, 5.0)]] * 2))
+    loose = WrittenLayer(lines=np.zeros((1, 2, 2)), polylines=(polyline(*SQUARE, closed=False),))
+    assert faults(drawing(OUTLINE=loose, GUIDE=twice)) == [
+        "1 loose lines on OUTLINE",
+        "an open outline on OUTLINE",
+        "1 guides are drawn twice",
+    ]
 
 
 def test_an_outline_that_crosses_itself_is_told_by_its_number() -> None:

@@ -153,8 +153,13 @@ def with_shapes(evidence: Evidence, part: str, extra: list[Shape]) -> Evidence:
 
 
 def test_true_outlines_have_no_faults(evidence: Evidence) -> None:
-    """Closed, simple, cut once."""
-    assert {finding.status for finding in panel_outline.run(evidence)} == {"pass"}
+    """Closed, simple, cut once: said of each part that is cut."""
+    said = "every outline is closed, none crosses itself, no line is cut twice"
+    findings = panel_outline.run(evidence)
+    assert [one.part for one in findings] == [part.id for part in evidence.cut_parts]
+    for one in findings:
+        assert (one.id, one.status, one.value, one.limit) == ("panel-outline", "pass", 0.0, 0.0)
+        assert (one.unit, one.message) == ("faults", said)
 
 
 @pytest.mark.parametrize(
@@ -178,7 +183,8 @@ def test_a_line_cut_twice_is_found(evidence: Evidence) -> None:
     twice = replace(panel, guides=np.concatenate([panel.guides, panel.guides[3:4, ::-1]]))
     files = {**evidence.files, "panels/floor.dxf": write_dxf(draw_panel(twice, COLOURS), 0.02)}
     finding = next(f for f in panel_outline.run(replace(evidence, files=files)) if f.part == "floor")
-    assert "1 guides are drawn twice" in finding.message
+    assert (finding.status, finding.value) == ("fail", 1.0)
+    assert finding.message == "1 guides are drawn twice; do not cut this, report the scene"
 
 
 def test_walls_end_flat_on_the_front_frame() -> None:

@@ -112,7 +112,7 @@ def run(arguments: argparse.Namespace, terminal: Terminal) -> Exit:
     ask = arguments.ask if arguments.ask is not None else not given and not arguments.quiet and terminal.can_ask()
     if ask:
         wishes = asked(wishes, terminal)
-    text = starter_scene(_checked(wishes))
+    text = starter_scene(checked(wishes))
     if arguments.dry_run:
         terminal.result(text.rstrip("\n"))
         return Exit.DONE
@@ -145,7 +145,7 @@ def asked(wishes: Wishes, terminal: Terminal) -> Wishes:
             terminal.message(f"  {name:{max(map(len, choices))}}  {words}")
         answer = _answered(key, f"{question} [{shown}]: ", read, terminal)
         wishes = replace(wishes, **answer)
-        _checked(wishes)
+        checked(wishes)
     return wishes
 
 
@@ -198,14 +198,15 @@ def _yes(answer: str) -> bool:
     return _one_of({"yes": "", "no": ""})(answer) == "yes"
 
 
-def _checked(wishes: Wishes) -> Wishes:
+def checked(wishes: Wishes) -> Wishes:
     """Return the wishes if a room can stand in the box.
 
     Raises
     ------
     InputError
-        If the sheets fill the box, or the eye is not before the opening.
+        If something is not among what there is, the sheets fill the box, or the eye is not before the opening.
     """
+    _refuse_foreign(wishes)
     width, height, depth = wishes.box
     least = 10 * wishes.thickness
     if min(width, height) < least or depth < 5 * wishes.thickness:
@@ -219,6 +220,30 @@ def _checked(wishes: Wishes) -> Wishes:
             f"an eye {wishes.height:g} mm up does not look into the opening; allowed: {low:g} to {high:g} mm"
         )
     return wishes
+
+
+def _refuse_foreign(wishes: Wishes) -> None:
+    """Refuse what no option could have given, as a script may."""
+    choices: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+        ("kind", wishes.kind, tuple(KINDS)),
+        ("process", wishes.process, tuple(PROCESSES)),
+        ("paper", wishes.paper, PAPERS),
+    )
+    for name, value, known in choices:
+        if value not in known:
+            raise InputError(f"{name}: there is no {value!r}; choose from {', '.join(known)}")
+    for name, many in (("box", 3), ("sheet", 2), ("thickness", 1), ("distance", 1), ("height", 1)):
+        given = getattr(wishes, name)
+        sides = given if many > 1 else [given]
+        if given is not None and not (
+            isinstance(sides, tuple | list) and len(sides) == many and all(map(_fits, sides))
+        ):
+            wanted = "a length" if many == 1 else f"{many} lengths"
+            raise InputError(f"{name}: {given!r} is not {wanted} in mm; allowed: numbers from 1 to {MOST:,.0f}")
+
+
+def _fits(side: object) -> bool:
+    return isinstance(side, int | float) and 1 <= side <= MOST
 
 
 def scene_path(name: str) -> Path:

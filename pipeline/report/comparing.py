@@ -80,8 +80,8 @@ class Compared:
     redraw: bool = False
     as_cut: bool = False
     fit: Fit | None = None
-    old: Version | None = None
-    new: Version | None = None
+    old: Version | None = field(default=None, repr=False)
+    new: Version | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -28,6 +28,7 @@ from pipeline.geometry.regions import Loop, path_of
 from pipeline.parts.bed import on_bed
 from pipeline.parts.model import Print
 from pipeline.report.comparing import TOLERANCE, Compared, Version, compare, versions
+from pipeline.scene.nearest import nearest
 from pipeline.scripting.showing import build_html
 
 if TYPE_CHECKING:
@@ -90,9 +91,22 @@ class Part:
         """
         return as_trimesh(self.body)
 
+    def __repr__(self) -> str:
+        of = f" of {self.entry['material']}" if self.entry.get("material") else ""
+        return f"<{self.made_as} {self.id}{of}>"
+
     def _repr_svg_(self) -> str | None:
         svg = self.files.get("svg")
         return svg[svg.index(b"<svg") :].decode() if svg else None
+
+
+class Parts(dict[str, Part]):
+    """Parts by id; asked for one that is not there, it tells which are."""
+
+    def __missing__(self, part: str) -> Part:
+        near = nearest(part, self)
+        hint = f"did you mean {near}?" if near else f"there are {', '.join(self) or 'none'}"
+        raise KeyError(f"no such part: {part}; {hint}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,6 +129,9 @@ class MeshPart:
     def solid(self) -> trimesh.Trimesh:
         """Return it as a trimesh mesh where it stands in the box, built mm."""
         return as_trimesh(self.made.body)
+
+    def __repr__(self) -> str:
+        return f"<print {self.made.id}>"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -170,7 +187,7 @@ class BuiltScene:
         """Every part by id, in the order of work."""
         made = {part.id: part for part in self.evidence.parts}
         tolerance = self.evidence.scene.make.curve_tolerance
-        out = {}
+        out = Parts()
         for entry in self.build.manifest["parts"]:
             part = made[entry["id"]]
             region = None
@@ -236,6 +253,11 @@ class BuiltScene:
     def forget_cut(self, *parts: str, out: str | Path = "exports") -> None:
         """Forget that parts of the written folder were cut."""
         forget(Path(out) / self.stem, list(parts))
+
+    def __repr__(self) -> str:
+        many = f"{len(self.manifest['parts'])} parts, {len(self.files)} files"
+        warned = sum(finding.status == "warn" for finding in self.checks)
+        return f"<built scene {self.stem}: {many}; checks: {warned} to look at, {self.failed} failed>"
 
     def _repr_html_(self) -> str:
         return build_html(self.build)

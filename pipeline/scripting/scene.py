@@ -6,12 +6,13 @@ import itertools
 import json
 from collections.abc import Generator, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.build import build_scene
 from pipeline.commands.attempts import Attempt, Gathered, gather
+from pipeline.commands.begin import checked
 from pipeline.commands.coupon import kerf_of, known_material, test_pieces
 from pipeline.commands.layout_files import layout_path, layout_refusal
 from pipeline.commands.model import InputError
@@ -64,8 +65,16 @@ def begin(title: str = "My room", **wishes: Any) -> str:
         Of the scene.
     wishes
         As `pipeline.scene.starter.Wishes` has them: ``box=(180, 150, 85)``, ``kind="vault"``, ``printer=False``.
+
+    Raises
+    ------
+    InputError
+        If no such thing can be wished for, or no room of that kind stands in the box.
     """
-    return starter_scene(Wishes(title=title, **wishes))
+    known = [field.name for field in fields(Wishes)]
+    if unknown := [name for name in wishes if name not in known]:
+        raise InputError(f"begin takes no {', '.join(unknown)}", f"it takes {', '.join(known)}")
+    return starter_scene(checked(Wishes(title=title, **wishes)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -101,6 +110,10 @@ class LoadedScene:
         varied = replace(self, file=replace(self.file, settings=(*self.file.settings, *more)))
         _ = varied.tables
         return varied
+
+    def __repr__(self) -> str:
+        over = "".join(f", {key} = {value}" for key, value in self.file.settings)
+        return f"<scene {self.file.path}{over}>"
 
     def build(self) -> BuiltScene:
         """Return everything the scene makes, in memory; `BuiltScene.write` puts it on the disk.

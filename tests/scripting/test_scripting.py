@@ -209,3 +209,55 @@ def test_the_package_offers_its_names_and_no_others() -> None:
     assert pipeline.begin("Attic").startswith("# A scene for foreshorten")
     with pytest.raises(AttributeError, match="no attribute 'lode'"):
         _ = pipeline.lode
+
+
+def test_what_a_plain_session_prints_is_one_line(path: Path, build: pipeline.BuiltScene) -> None:
+    """A name typed at a prompt is echoed; the bytes of every file would flood the screen."""
+    scene = pipeline.load(path).setting({"eye.distance": 360})
+    assert repr(scene) == f"<scene {path}, eye.distance = 360>"
+    passed = f"{len(build.parts)} parts, {len(build.files)} files"
+    assert repr(build).startswith(f"<built scene small: {passed}; checks: ")
+    assert repr(build.parts["floor"]) == "<panel floor of card>"
+    assert repr(build.parts["pier"]).startswith("<print pier")
+    assert all(len(repr(one)) < 300 for one in build.compare(build))
+
+
+def test_a_part_that_is_not_there_is_told_with_those_that_are(build: pipeline.BuiltScene) -> None:
+    """As ``foreshorten cut`` tells it; a mapping still raises what mappings raise."""
+    with pytest.raises(KeyError, match="no such part: flor; did you mean floor"):
+        _ = build.parts["flor"]
+    with pytest.raises(KeyError, match=r"there are .*back-wall"):
+        _ = build.parts["zzzzzz"]
+    assert build.parts.get("flor") is None
+
+
+@pytest.mark.parametrize(
+    ("wishes", "said"),
+    [
+        ({"box": (180, 150)}, "box: (180, 150) is not 3 lengths"),
+        ({"box": "180x150x85"}, "box: '180x150x85' is not 3 lengths"),
+        ({"kind": "cave"}, "kind: there is no 'cave'; choose from brick"),
+        ({"thickness": "2 mm"}, "thickness: '2 mm' is not a length in mm"),
+        ({"thickness": 40}, "is filled by sheets of 40 mm"),
+        ({"boks": (180, 150, 85)}, "begin takes no boks; it takes title, box"),
+    ],
+    ids=["two sides", "text", "kind", "unit", "thick", "name"],
+)
+def test_a_starter_scene_that_cannot_be_is_refused_in_a_script_too(wishes: dict[str, object], said: str) -> None:
+    """With what the command says, not a trace from the inside."""
+    with pytest.raises(pipeline.InputError, match=re.escape(said)):
+        pipeline.begin("Attic", **wishes)
+
+
+def test_a_depth_in_millimetres_is_told_as_a_depth(tmp_path: Path) -> None:
+    """The covers of a room 5 km deep need too many guides; the depth is at fault, not the cover."""
+    flags = SCENE.replace("length = 0.6, width = 0.4", "length = 0.1, width = 0.1")
+    (tmp_path / "deep.toml").write_text(flags)
+    with pytest.raises(pipeline.InputError, match=r"space\.depth=5000: space\.depth: a room of 5,000 m.*bare number"):
+        pipeline.load(tmp_path / "deep.toml").setting({"space.depth": 5000}).build()
+    tiny = flags.replace("joint = 0.01", "joint = 0.0001").replace(
+        "length = 0.1, width = 0.1", "length = 0.001, width = 0.001"
+    )
+    (tmp_path / "fine.toml").write_text(tiny)
+    with pytest.raises(pipeline.InputError, match=r"covers\.flags: with it the covers"):
+        pipeline.load(tmp_path / "fine.toml").build()

@@ -16,6 +16,9 @@ from pipeline.scene.model import Scene
 
 Array = NDArray[np.float64]
 
+DEEPEST = 100.0
+"""Depth over width past which a depth is a slip of its unit sooner than a wish."""
+
 
 def refuse_crowds(scene: Scene, faces: tuple[Face, ...], webs: tuple[Web, ...]) -> None:
     """Refuse covers that need more guides than a scene may have in all; they are counted, not laid.
@@ -32,8 +35,24 @@ def refuse_crowds(scene: Scene, faces: tuple[Face, ...], webs: tuple[Web, ...]) 
         if cover is not None and cover in scene.covers:
             count = count_guides(scene.covers[cover], scene.space.scale, *extent, level=level)
             counts[cover] = counts.get(cover, 0) + count
-    if sum(counts.values()) > MOST_GUIDES:
-        raise SceneError([_too_many(max(counts, key=lambda name: counts[name]), sum(counts.values()))])
+    count = sum(counts.values())
+    if count > MOST_GUIDES:
+        crowd = _too_many(max(counts, key=lambda name: counts[name]), count)
+        raise SceneError([_too_deep(scene, count) or crowd])
+
+
+def _too_deep(scene: Scene, count: int) -> Problem | None:
+    """Return what is wrong with a depth that is no room's, such as one in millimetres; the covers are not at fault."""
+    depth, width = scene.space.depth, scene.box.width * scene.space.scale / 1000
+    if depth is None or depth < DEEPEST * width:
+        return None
+    times = f"{depth / width:,.0f} times as deep as the box is wide at 1:{scene.space.scale:g}"
+    return Problem(
+        path=("space", "depth"),
+        found=f"a room of {depth:,.6g} m, {times}: its covers would need about {count:.3g} guides",
+        allowed=f"at most {MOST_GUIDES:,} in a scene",
+        remedy="check the depth: a bare number is metres",
+    )
 
 
 def _too_many(cover: str, count: int) -> Problem:

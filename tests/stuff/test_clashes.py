@@ -190,3 +190,19 @@ def test_paint_lies_on_sheets_and_prints() -> None:
     assert not any(told.startswith("prints") for told in met(TRUE))
     assert len(met(GROIN)["paper is painted with acrylic paint"].parts) == 4
     assert met(TRUE)["board (card) is painted with acrylic paint"].parts[0] == "floor"
+
+
+def test_a_glue_asked_for_is_held_against_what_asks() -> None:
+    """Prints only where there are any; a sheet by its name, and sealed if it is."""
+    asked = ("make.printer.glue", "cyanoacrylate")
+    prints = [one for told, one in met(FOAM, asked).items() if told.startswith("prints") and "asks for" in told]
+    assert [one.one for one in prints] == [met(FOAM, asked)["prints (cured resin) asks for cyanoacrylate"].one]
+    assert "cyanoacrylate" in prints[0].one
+    assert not any(told.startswith("prints") for told in met(TRUE, asked))
+    for sealed in (False, True):
+        settings = [("materials.board.glue", "cyanoacrylate"), ("materials.board.sealed", str(sealed).lower())]
+        meetings = met(TRUE, *settings)
+        assert meetings["board (card) asks for cyanoacrylate"].parts == ("board",)
+        assert meetings["board (card) asks for cyanoacrylate"].sealed == sealed
+        assert meetings["board (card) is cut by knife"].sealed == sealed
+        assert meetings["board (card) is painted with acrylic paint"].sealed == sealed

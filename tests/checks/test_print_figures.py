@@ -138,6 +138,14 @@ def test_the_thinnest_wall_is_measured_up_to_twice_the_least() -> None:
     assert "1.6 mm is needed; make the imagined piece thicker" in finding.message
 
 
+def test_a_body_without_two_sides_that_face_has_no_wall() -> None:
+    """The sides of a regular tetrahedron stand at 70.5 degrees to one another."""
+    (finding,) = check_wall("thing", stl_of(Body.tetrahedron().scale((9, 9, 9))), 1.0)
+    assert (finding.id, finding.part, finding.status) == ("print-wall", "thing", "warn")
+    assert (finding.value, finding.limit, finding.unit) == (None, 1.0, "mm")
+    assert finding.message.startswith("no two sides of it face each other")
+
+
 def test_a_torn_surface_is_told_and_not_measured() -> None:
     """One triangle: it has no other side, and edges of nothing. The program goes on to what else is wrong."""
     sheet = Mesh(vertices=np.array([[0.0, 0, 0], [5, 0, 0], [0, 5, 0]]), triangles=np.array([[0, 1, 2]]))

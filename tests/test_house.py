@@ -130,3 +130,9 @@ def test_no_module_says_two_things_by_one_name(source: Path) -> None:
     """A constant bound again changes what was written above it; no linter says so."""
     names = names_bound(source.read_text(encoding="utf-8"))
     assert [name for name in names if names.count(name) > 1] == []
+
+
+def test_the_readme_has_a_row_for_every_command() -> None:
+    """And none for what is no command; options and what stands for values are free."""
+    rows = re.findall(r"^\| `([a-z]+)(?: [^.`][^`]*)?` \|", (ROOT / "README.md").read_text(encoding="utf-8"), re.M)
+    assert {command.name for command in COMMANDS} == set(rows)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +16,10 @@ settings.register_profile("bench", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "bench")
 """CI tries the same examples every time; at the bench every run tries new ones. Nothing asserts a time."""
+
+if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+    # So a shell starts what runs in its background, and every program that a test starts would inherit it.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 SCENES = Path(__file__).parent.parent / "scenes"
 DEMOS = sorted(path.stem for path in SCENES.glob("*.toml"))

@@ -2,6 +2,8 @@
 
 pytest tests/bench --benchmark-enable --benchmark-json=measured.json
 python -m tests.bench.results measured.json
+
+What was measured bit by bit is set out together: name all the files.
 """
 
 from __future__ import annotations
@@ -34,8 +36,10 @@ Both compute no relief, joint, guide or check.
 def main() -> None:
     """Read what pytest-benchmark wrote, and write RESULTS.md."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.results", description=__doc__)
-    parser.add_argument("measured", type=Path, help="file of --benchmark-json")
-    RESULTS.write_text(set_out(json.loads(parser.parse_args().measured.read_text())), encoding="utf-8")
+    parser.add_argument("measured", type=Path, nargs="+", help="files of --benchmark-json, of one machine and day")
+    measured = [json.loads(path.read_text()) for path in parser.parse_args().measured]
+    benchmarks = [one for part in measured for one in part["benchmarks"]]
+    RESULTS.write_text(set_out({**measured[0], "benchmarks": benchmarks}), encoding="utf-8")
 
 
 def set_out(measured: dict[str, Any]) -> str:

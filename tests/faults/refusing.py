@@ -14,7 +14,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests.faults.building import Bench, Running
+from tests.faults.building import ROOT, Bench, Running
 from tests.faults.looking import BrokenError, clean, whole
 
 PAGE = 4096
@@ -197,6 +197,8 @@ AS_OTHERS: dict[str, Callable[[Bench], Path]] = {
     "another's kept": lambda bench: bench.pack.parent,
 }
 OTHER = 65534
+OPEN = 0o005
+"""A folder that everybody may read and enter."""
 
 
 def _other_user() -> None:
@@ -211,8 +213,10 @@ def _unwritable(folder: Path, bench: Bench) -> Iterator[None]:
     """Give a bench to another user, but for one folder."""
     if os.geteuid() != 0:
         raise UnableError("only root becomes another user")
+    if any(path.stat().st_mode & OPEN != OPEN for path in (ROOT, *ROOT.parents)):
+        raise UnableError("another user cannot read the program where it lies")
     everything = [bench.folder, *bench.folder.rglob("*")]
-    parents = [path for path in bench.folder.parents if path.stat().st_mode & 0o005 != 0o005]
+    parents = [path for path in bench.folder.parents if path.stat().st_mode & OPEN != OPEN]
     modes = {path: path.stat().st_mode for path in parents}
     for path in parents:
         path.chmod(modes[path] | 0o055)

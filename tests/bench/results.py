@@ -24,7 +24,8 @@ HEAD = """# What was measured
 
 By `pytest tests/bench --benchmark-enable --benchmark-json=measured.json`, set out by
 `python -m tests.bench.results measured.json`.
-Middle of three runs or more, seconds of the clock, on {machine}, Python {python}, {date}.
+Middle of three runs or more, seconds of the clock, on {machine}, Python {python}, {date}; beside it ran
+{beside}.
 
 *floor*: the bytes of the same files by printf, zlib and the disk alone, their numbers known beforehand (`floor.py`).
 *straightforward*: the same DXF, STL and PNG, or the same work, entity by entity and boolean by boolean with ezdxf,
@@ -37,12 +38,15 @@ def main() -> None:
     """Read what pytest-benchmark wrote, and write RESULTS.md."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.results", description=__doc__)
     parser.add_argument("measured", type=Path, nargs="+", help="files of --benchmark-json, of one machine and day")
-    measured = [json.loads(path.read_text()) for path in parser.parse_args().measured]
+    parser.add_argument("--beside", default="nothing else", help="what else the machine was doing")
+    given = parser.parse_args()
+    measured = [json.loads(path.read_text()) for path in given.measured]
     benchmarks = [one for part in measured for one in part["benchmarks"]]
-    RESULTS.write_text(set_out({**measured[0], "benchmarks": benchmarks}), encoding="utf-8")
+    page = set_out({**measured[0], "benchmarks": benchmarks}, given.beside)
+    RESULTS.write_text(page, encoding="utf-8")
 
 
-def set_out(measured: dict[str, Any]) -> str:
+def set_out(measured: dict[str, Any], beside: str = "nothing else") -> str:
     """Return the page of what pytest-benchmark wrote as JSON."""
     machine = measured["machine_info"]
     processor = machine["cpu"].get("brand_raw") or machine["machine"]
@@ -50,6 +54,7 @@ def set_out(measured: dict[str, Any]) -> str:
         machine=f"{os.cpu_count()} cores of {processor}, {machine['system']}",
         python=machine["python_version"],
         date=measured["datetime"][:10],
+        beside=beside,
     )
     groups: dict[str, dict[str, float]] = defaultdict(dict)
     extra: list[str] = []

@@ -15,8 +15,9 @@ from pipeline.elements.hall_shape import Ground, Hall
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import KeyPath, Problem
 from pipeline.elements.surfaces import Mark
+from pipeline.elements.voussoirs import groove, joints, notch, thickness
 from pipeline.geometry import curves
-from pipeline.geometry.curves import Curve, Path
+from pipeline.geometry.curves import Path
 from pipeline.geometry.heads import check_rise, default_rise, head_path, parallel_head
 from pipeline.units import Name, NonNegativeMetres, PositiveMetres, Table, part_id
 
@@ -192,88 +193,17 @@ def _grooves(table: ArchTable, hall: Hall, shape: _Shape) -> tuple[Groove, ...]:
         return ()
     joint, base = hall.millimetres(table.joint), hall.floor + shape.springing
     grooves = []
-    for foot, normal in _joints(shape.inner, table.voussoirs, shape.legs):
-        across = _thickness(shape.outer, foot, normal)
-        start = -SINK - _notch(shape.inner, foot, joint / 2)
+    for foot, normal in joints(shape.inner, table.voussoirs, shape.legs):
+        across = thickness(shape.outer, foot, normal)
+        start = -SINK - notch(shape.inner, foot, joint / 2)
         end = across if shape.spandrel else across + SINK
         front = (shape.near - SINK, shape.near + joint)
         through = (shape.near - SINK, shape.far + SINK)
         face = (foot, foot + normal * across), (shape.near, shape.near)
         soffit = (foot, foot), (shape.near, shape.far)
-        grooves.append(_groove(foot, normal, joint, along=(start, end), deep=front, base=base, seen=face))
-        grooves.append(_groove(foot, normal, joint, along=(start, joint), deep=through, base=base, seen=soffit))
+        grooves.append(groove(foot, normal, joint, along=(start, end), deep=front, base=base, seen=face))
+        grooves.append(groove(foot, normal, joint, along=(start, joint), deep=through, base=base, seen=soffit))
     return tuple(grooves)
-
-
-def _joints(inner: Path, stones: int, ends: bool) -> list[tuple[Array, Array]]:
-    """Return foot and outward unit normal of every joint, at equal lengths along the intrados."""
-    lengths = np.array([curves.length(curve) for curve in inner])
-    starts = np.concatenate([[0.0], np.cumsum(lengths)])
-    found = []
-    for number in range(0 if ends else 1, stones + 1 if ends else stones):
-        at = starts[-1] * number / stones
-        k = min(int(np.searchsorted(starts, at, side="right")) - 1, len(inner) - 1)
-        t = _parameter(inner[k], at - starts[k], lengths[k])
-        foot, way = curves.evaluate(inner[k], t)[0], curves.tangent(inner[k], t)
-        normal = np.array([way[1], -way[0]]) / np.hypot(*way)
-        if 2 * number == stones:
-            normal = np.array([0.0, 1.0])
-        found.append((foot, normal))
-    return found
-
-
-def _parameter(curve: Curve, distance: float, whole: float) -> float:
-    """Return the parameter at a distance along the curve, by bisection to rounding."""
-    if curve.straight:
-        return distance / whole
-    low, high = 0.0, 1.0
-    for _ in range(40):
-        middle = (low + high) / 2
-        if curves.length(curves.piece(curve, 0.0, middle)) < distance:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
-
-
-def _thickness(outer: Path, foot: Array, normal: Array) -> float:
-    """Return how far the extrados lies from a foot on the intrados, along the joint."""
-    carrier = np.array([-normal[1], normal[0], normal[1] * foot[0] - normal[0] * foot[1]])
-    points = [curves.evaluate(curve, t)[0] for curve in outer for t in curves.crossings(curve, carrier)]
-    ahead = [float((point - foot) @ normal) for point in points]
-    ends = [float((end - foot) @ normal) for end in (outer[0].start, outer[-1].end)]
-    return min((d for d in ahead if d > TOUCH), default=max(ends))
-
-
-def _notch(inner: Path, foot: Array, half_joint: float) -> float:
-    """Return how far under the apex the intrados is as wide as the joint there; 0 for joints elsewhere.
-
-    Only sharp heads have a joint at the apex. A groove that started nearer would leave ledges standing in the angle.
-    """
-    if abs(foot[0]) > TOUCH:
-        return 0.0
-    upright = np.array([1.0, 0.0, -half_joint])
-    return float(foot[1] - max(curves.evaluate(c, t)[0, 1] for c in inner for t in curves.crossings(c, upright)))
-
-
-def _groove(
-    foot: Array,
-    normal: Array,
-    width: float,
-    *,
-    along: tuple[float, float],
-    deep: tuple[float, float],
-    base: float,
-    seen: tuple[tuple[Array, Array], tuple[float, float]],
-) -> Groove:
-    """Return the box from ``along`` the joint, ``width`` across it, ``deep`` along the hall; z from ``base``.
-
-    ``seen`` are the ends of the joint's line on the skin: two points (x, z) and their y.
-    """
-    across = np.array([-normal[1], normal[0]]) * width / 2
-    corners = [foot + normal * d + side * across for d in along for side in (-1, 1)]
-    line = [[x, y, z + base] for (x, z), y in zip(*seen, strict=True)]
-    return Groove(corners=np.array([[x, y, z + base] for y in deep for x, z in corners]), line=np.array(line))
 
 
 def _marks(shape: _Shape, hall: Hall, name: str, ground: Ground | None) -> list[Mark]:

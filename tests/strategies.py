@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 from hypothesis import strategies as st
 
-PATTERNS = ("running", "stack", "third", "header", "english", "flemish", "flags", "planks", "herringbone")
-HEADS = ("flat", "round", "segmental", "pointed", "ogee", "basket")
+from pipeline.elements.covers import PATTERNS
+from pipeline.geometry.heads import Head
+
+HEADS: tuple[Head, ...] = get_args(Head)
 
 
 @st.composite
@@ -43,7 +47,7 @@ def scenes(draw: st.DrawFn, *, prints: bool = True, behind: bool = False) -> str
         cover = f'cover = "{surface}"' if draw(st.booleans()) else ""
         out.append(f"[{surface}]\n{kept}\n{cover}")
         if cover:
-            pattern = draw(st.sampled_from(PATTERNS))
+            pattern = draw(st.sampled_from(sorted(PATTERNS)))
             unit = number(0.3, 1.2)
             joint = 0.05 * unit
             half = (unit - joint) / 2

@@ -21,8 +21,6 @@ from pipeline.scene.stuff import ClashTable, Stuff
 ID = "clash"
 NAMED = 3
 """Parts named in one message."""
-WALLS = ("left-wall", "right-wall")
-"""What filler behind a vault lies against beside the vault."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

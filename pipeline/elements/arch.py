@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import Field
 
 from pipeline.elements.bodies import Groove, Level, Solid
@@ -20,8 +19,6 @@ from pipeline.geometry import curves
 from pipeline.geometry.curves import Path
 from pipeline.geometry.heads import check_rise, default_rise, head_path, parallel_head
 from pipeline.units import Name, NonNegativeMetres, PositiveMetres, Table, part_id
-
-Array = NDArray[np.float64]
 
 TOUCH = 1e-6
 """mm; nearer than this an arch touches a face, being the same number but for rounding."""

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from pipeline.elements.bodies import Level, Solid
@@ -18,7 +17,6 @@ from pipeline.geometry import clipping, curves
 from pipeline.geometry.curves import Path
 from pipeline.units import Metres, Name, NonNegativeMetres, PositiveMetres, Table, part_id
 
-Array = NDArray[np.float64]
 Section = Literal["round", "octagon", "square"]
 
 TOUCH = 1e-6

@@ -16,7 +16,6 @@ from pipeline.geometry.regions import Edge, Region, path_of
 from pipeline.units import NonNegativeMillimetres, Table
 
 SURFACES = ("floor", "ceiling", "left", "right", "back")
-Surface = Literal["floor", "ceiling", "left", "right", "back"]
 
 PART_OF = {"floor": "floor", "ceiling": "ceiling", "left": "left-wall", "right": "right-wall", "back": "back-wall"}
 """Part id of each surface's table."""

@@ -35,7 +35,6 @@ import numpy as np
 from pipeline.geometry.curves import Path, arc, line, polyline, reverse_path, transform_path
 
 Head = Literal["flat", "round", "segmental", "pointed", "ogee", "basket"]
-HEADS: tuple[Head, ...] = ("flat", "round", "segmental", "pointed", "ogee", "basket")
 
 RISE_PLAY = 1e-9
 """Share of the span by which a rise may pass its limit: lengths turned from metres carry rounding."""

@@ -24,14 +24,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pipeline.geometry import curves
 from pipeline.geometry.clipping import clip
 from pipeline.geometry.curves import Curve, Path, arc, line
 from pipeline.geometry.heads import Head, head_path, pointed_radius, segmental_radius
 
-Array = NDArray[np.float64]
 Roundel = Literal["none", "round", "quatrefoil"]
 
 CONVEX: tuple[Head, ...] = ("flat", "round", "segmental", "pointed", "basket")

@@ -22,7 +22,6 @@ from pipeline.parts.bodies import ARC_STEPS
 from pipeline.parts.webs import BuiltWeb, Piece
 
 Array = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 ROUNDING = 1e-12
 """mm; a plane passed by less is not passed."""

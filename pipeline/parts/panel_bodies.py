@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pipeline.elements.surfaces import Face
 from pipeline.geometry import curves, frames
@@ -15,8 +14,6 @@ from pipeline.geometry.regions import Region, path_of
 from pipeline.parts.bodies import face_triangles, sheet_body
 from pipeline.parts.leaves import Fold, Lie
 from pipeline.parts.outlines import FlatLoop, Making, flat_loops, sheet_region
-
-Array = NDArray[np.float64]
 
 BEYOND = 4.0
 """Half-planes are cut as squares this many times as large as the region."""

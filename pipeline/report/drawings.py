@@ -13,13 +13,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pipeline.report import draughting as pen
 from pipeline.report import sections
 from pipeline.report.drawing_layout import ROW, Layout, Places, Spot, Subject, View, lay_out
-
-Array = NDArray[np.float64]
 
 LEAST_OFFSET = 0.05
 """mm; an eye nearer to the middle stands in the middle."""

@@ -20,7 +20,6 @@ from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
 from pipeline.sight.scenery import Surface
 
-Array = NDArray[np.float64]
 Tone = tuple[float, float, float]
 
 LIFT = 0.05

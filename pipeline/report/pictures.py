@@ -5,9 +5,6 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
 from pipeline.exports.png import write_png
 from pipeline.geometry import frames
 from pipeline.geometry.meshes import Mesh
@@ -21,8 +18,6 @@ from pipeline.sight.camera import Camera, Front, Rectangle, aim
 from pipeline.sight.light import Light
 from pipeline.sight.picture import THREADS, render
 from pipeline.sight.scenery import Scenery, Surface, assemble
-
-Array = NDArray[np.float64]
 
 ASIDE_MM = 60.0
 """How far right of the eye the third picture is taken: about the distance of two eyes."""

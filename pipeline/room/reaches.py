@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pipeline.elements.passage import OUTWARD
 from pipeline.elements.problems import Problem
@@ -11,8 +10,6 @@ from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves, frames
 from pipeline.geometry.vectors import cross
 from pipeline.room.site import Site
-
-Array = NDArray[np.float64]
 
 LEADS = ("passage", "niche")
 TOUCH = 1e-6

@@ -29,7 +29,6 @@ from pipeline.scene.wiring import WiringTable
 from pipeline.scene.work import WorkTable
 from pipeline.units import Table, Words
 
-SURFACES = ("left", "right", "back", "floor", "ceiling")
 MOST_ELEMENTS = 200
 """Of one kind; far beyond any bench, and few enough for a build to end within a minute."""
 MOST_LIGHTS = 50

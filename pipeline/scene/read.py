@@ -70,10 +70,3 @@ def placed_error(text: str | bytes, problems: Iterable[Problem], overrides: Sequ
     """Return problems found in a scene that could be read as the error of its file, each at its place."""
     origins = {parse_key(override[0]): setting_text(override) for override in overrides}
     return SceneFileError(place_problems(decode(text), problems, origins))
-
-
-def describe(
-    text: str | bytes, file_name: str, problems: Iterable[Problem], overrides: Sequence[Override] = ()
-) -> list[str]:
-    """Return one message for each problem of a scene that could be read, in the order of the file."""
-    return placed_error(text, problems, overrides).describe(file_name)

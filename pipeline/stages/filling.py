@@ -11,7 +11,6 @@ from collections.abc import Iterable
 import manifold3d
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.surfaces import Cut
@@ -23,8 +22,6 @@ from pipeline.geometry.curves import flatten_path
 from pipeline.geometry.meshes import Mesh
 from pipeline.relief.collineation import Relief
 from pipeline.room.inside import Inside
-
-Array = NDArray[np.float64]
 
 INWARD = {"left-wall": (1.0, 0.0, 0.0), "right-wall": (-1.0, 0.0, 0.0)}
 """Ways into the room from the walls that a vault's filler lies behind."""

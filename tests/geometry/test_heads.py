@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.geometry import curves, heads
+from tests.strategies import HEADS
 
 
 def points_of(path: curves.Path, count: int = 17) -> np.ndarray:
@@ -24,7 +25,7 @@ def a_rise(head: heads.Head, span: float, share: float) -> float:
 
 shares = st.floats(0.05, 0.95)
 spans = st.floats(0.5, 400)
-any_head = st.sampled_from(heads.HEADS)
+any_head = st.sampled_from(HEADS)
 
 
 @pytest.mark.parametrize(

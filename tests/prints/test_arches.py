@@ -10,8 +10,9 @@ import pytest
 import shapely
 
 from pipeline.elements.hall_shape import Hall
-from pipeline.geometry import curves, heads
+from pipeline.geometry import curves
 from tests.prints.samples import HALL, VOUSSOIRS, arches, only
+from tests.strategies import HEADS
 
 RING = 350 / 24
 SPRINGING = 1600 / 24
@@ -46,7 +47,7 @@ def test_flat_head_is_a_lintel_on_posts() -> None:
     assert section_in_hall(head="flat").area == pytest.approx(area, rel=1e-12)
 
 
-@pytest.mark.parametrize("head", heads.HEADS)
+@pytest.mark.parametrize("head", HEADS)
 @pytest.mark.parametrize("legs", [True, False])
 @pytest.mark.parametrize("spandrel", [True, False])
 @pytest.mark.parametrize("span", [None, 4.0])
@@ -94,7 +95,7 @@ def test_pointed_arch_has_a_joint_at_the_apex() -> None:
     assert np.abs(odd[:, 0]).min() > 1
 
 
-@pytest.mark.parametrize("head", heads.HEADS)
+@pytest.mark.parametrize("head", HEADS)
 def test_wrong_parity_of_voussoirs_is_a_problem(head: str) -> None:
     """Round, segmental, basket and flat heads need an odd number, pointed and ogee heads an even one."""
     keys = {"head": head, "span": 4.0}

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pipeline.checks.print_closed import check_closed
 from pipeline.elements.bodies import Solid
 from pipeline.exports.stl import write_stl
-from pipeline.geometry import frames, heads
+from pipeline.geometry import frames
 from pipeline.geometry.booleans import body_of
 from pipeline.geometry.meshes import Mesh, weld
 from pipeline.parts.bed import on_bed
@@ -35,6 +35,7 @@ from tests.prints.samples import (
     point_triangle_distances,
     printed,
 )
+from tests.strategies import HEADS
 
 PLACES: dict[str, dict[str, Any]] = {
     "free": {"at": [1.0, 5.0]},
@@ -58,7 +59,7 @@ ARCHES = {
         "voussoirs": VOUSSOIRS[head],
         "span": 4.6 if head in ("pointed", "ogee") else None,
     }
-    for head in heads.HEADS
+    for head in HEADS
     for legs in (True, False)
     for spandrel in (True, False)
 }
@@ -230,7 +231,7 @@ def test_any_column_is_closed_and_thick_enough(
 @given(
     reliefs,
     walls,
-    st.sampled_from(heads.HEADS),
+    st.sampled_from(HEADS),
     st.floats(0, 11.5),
     st.floats(0.1, 2),
     st.floats(0.1, 0.8),

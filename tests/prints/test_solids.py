@@ -9,12 +9,13 @@ import pytest
 import shapely
 
 from pipeline.elements.bodies import Solid
-from pipeline.geometry import curves, frames, heads
+from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import body_of
 from pipeline.geometry.meshes import signed_volume
 from pipeline.parts.solids import built_body, imagined_skin, placed_planes, placement, rings
 from pipeline.relief.collineation import Relief
 from tests.prints.samples import HALL, IDENTITY, RELIEF, arches, columns, only
+from tests.strategies import HEADS
 
 FINE = 0.0005
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(60)
@@ -65,7 +66,7 @@ def test_round_column_under_the_relief_has_the_integrated_volume() -> None:
     assert built_volume(only(columns()), RELIEF) == pytest.approx(expected, rel=2e-4)
 
 
-@pytest.mark.parametrize("head", heads.HEADS)
+@pytest.mark.parametrize("head", HEADS)
 @pytest.mark.parametrize("legs", [True, False])
 @pytest.mark.parametrize("spandrel", [True, False])
 def test_arches_under_the_relief_have_the_integrated_volume(head: str, legs: bool, spandrel: bool) -> None:

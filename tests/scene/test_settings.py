@@ -6,7 +6,7 @@ import pytest
 
 from pipeline.elements.problems import Problem
 from pipeline.scene.limits import MOST_DOTS
-from pipeline.scene.read import describe, read_scene
+from pipeline.scene.read import placed_error, read_scene
 from tests.scene.scene_text import FULL, SMALL, refusal, refusals
 
 
@@ -95,7 +95,7 @@ def test_problems_found_later_are_placed_in_the_file_or_at_the_setting() -> None
         ),
         Problem(path=("front",), found="no material is named", allowed="", remedy="name one"),
     ]
-    assert describe(FULL, "b.toml", problems, [("openings[1].width", "9")]) == [
+    assert placed_error(FULL, problems, [("openings[1].width", "9")]).describe("b.toml") == [
         "--set openings[1].width=9: openings[1].width: 9 m is wider than the right wall; allowed: at most 8 m."
         " Make it less.",
         "b.toml:1:1: front: no material is named. Name one.",

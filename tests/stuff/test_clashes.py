@@ -171,7 +171,7 @@ def test_filler_lies_behind_walls_and_webs() -> None:
     filled = met(GROIN, ("work.filler", "plaster"))
     walls = filled["plaster is filled in behind board (card)"]
     webs = filled["plaster is filled in behind paper"]
-    assert walls.parts == clashes.WALLS
+    assert walls.parts == ("left-wall", "right-wall")
     assert webs.parts == tuple(f"vault-bay-1-web-{side}" for side in ("left", "right", "front", "back"))
     assert (walls.one, walls.other) == (frozenset({"plaster"}), frozenset({"card", "paper"}))
     assert (webs.one, webs.other, webs.sealed) == (frozenset({"plaster"}), frozenset({"paper"}), False)

@@ -18,16 +18,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 from pipeline.elements.model import WebEnd
 from pipeline.elements.vault.shape import TOUCH, VaultShape
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.sections import halves, split
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ the one that rises to the right; then the other, in halves; then wall ribs and r
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pipeline.elements.hall_shape import Hall
 from pipeline.elements.laminations import Lamination
@@ -20,8 +19,6 @@ from pipeline.elements.vault.table import VaultTable
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Path
 from pipeline.units import part_id
-
-Array = NDArray[np.float64]
 
 SIDES = {-1: "left", 1: "right"}
 

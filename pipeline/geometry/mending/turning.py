@@ -9,8 +9,6 @@ from pipeline.geometry.mending.edges import Edges, find_edges, shells
 from pipeline.geometry.mending.model import MendError, spot
 from pipeline.geometry.meshes import Mesh
 
-Indices = NDArray[np.int64]
-
 
 def turn_to_agree(mesh: Mesh, edges: Edges) -> tuple[Mesh, int]:
     """Return the mesh with as few facets turned as make all neighbours agree, and how many were.

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from pipeline.elements.covers import count_guides
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import KeyPath, Problem, SceneError
 from pipeline.elements.surfaces import Cut, Face
+from pipeline.geometry.curves import signed_area
 from pipeline.geometry.cutting import CutError
-from pipeline.geometry.regions import Region
+from pipeline.geometry.regions import Region, path_of
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel, make_bent
 from pipeline.parts.brick_relief import MOST_UNITS, is_raised
@@ -69,6 +72,7 @@ def make_panels(
         else:
             marks = tuple(mark for mark in said.marks if mark.host == face.id)
             panels.append(kept.of(make_panel, face, region, families, marks, beside(making, face, region)))
+    refuse_eaten(panels)
     return tuple(panels)
 
 
@@ -89,6 +93,33 @@ def cut_face(face: Face, cuts: tuple[Cut, ...]) -> Region:
             remedy="make them smaller, or move them apart and off the edges",
         )  # fmt: skip
         raise SceneError([problem]) from error
+
+
+def refuse_eaten(panels: Sequence[Panel]) -> None:
+    """Refuse panels whose sheets nothing is left of once they stand back behind those they meet.
+
+    The edges of such a sheet pass one another, so that its border, counter-clockwise where anything is left, runs
+    clockwise: a riser of 0.6 mm below a tread of 1 mm sheet.
+
+    Raises
+    ------
+    SceneError
+        If there are any; all are named.
+    """
+    eaten = [panel for panel in panels if any(signed_area(path_of(region.outline)) <= 0
+                                              for region in (panel.cut, panel.hidden))]  # fmt: skip
+    if eaten:
+        raise SceneError([_eaten(panel) for panel in eaten])
+
+
+def _eaten(panel: Panel) -> Problem:
+    least, most = sorted(np.ptp(panel.visible.vertices @ panel.leaves[0].built_from_flat[:3, :2], axis=0))
+    return Problem(
+        path=panel.face.path,
+        found=f"the {panel.id} is {most:.3g} by {least:.3g} mm, and the sheets that it meets leave nothing of it",
+        allowed=f"sheets thinner than it is wide (its own is {panel.thickness:g} mm), or a larger part",
+        remedy="make it larger in the scene, take thinner sheet there, or leave it out",
+    )
 
 
 def refuse_relief(scene: Scene, room: Room, face: Face) -> None:

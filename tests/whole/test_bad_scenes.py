@@ -107,6 +107,21 @@ def test_an_opening_that_leaves_nothing_of_its_wall_is_said() -> None:
     assert "leave no one piece" in said(text)[0]
 
 
+SQUARE = 'process = "knife"\nsheet = [300, 200]\n\n[make]\nedges = "square"\n'
+LOW_STEPS = '[[steps]]\nname = "rise"\nat = 2.0\ncount = 2\nrise = {rise}\ngoing = 0.6\n'
+
+
+def test_a_riser_that_the_sheets_about_it_leave_nothing_of_is_said() -> None:
+    """0.06 m is 1.2 mm at 1:48: under a tread of 3 mm sheet, cut square, the riser's edges would pass one another."""
+    text = changed(PLAIN, 'process = "knife"\nsheet = [300, 200]\n', SQUARE)
+    messages = said(text + LOW_STEPS.format(rise=0.06))
+    assert len(messages) == 2, "both risers"
+    assert "by 1.1" in messages[0]
+    assert "leave nothing of it" in messages[0]
+    assert messages[0].startswith(f"room.toml:{line_of(text + LOW_STEPS, '[[steps]]')}:")
+    build_scene((text + LOW_STEPS.format(rise=0.18)).encode(), "room")
+
+
 def test_everything_wrong_with_elements_is_said_at_once() -> None:
     """Two bad openings, two messages."""
     one = changed(DOOR, "height = 3.0", "height = 9.0")

@@ -78,8 +78,6 @@ def relief_figures(data: dict[str, Any]) -> Iterator[Problem]:
         yield Problem(path=given[-1], found="back_scale and back_width are both given", allowed=allowed, remedy=remedy)
     elif len(given) == 3:
         yield Problem(path=given[-1], found=f"{names} are all given", allowed=allowed, remedy="take one of them out")
-    elif len(given) < 2 and _mistyped(data):
-        return  # a key of them is there, and what is wrong with its name is told
     elif len(given) == 1:
         yield Problem(path=("space",), found=f"only {names} is given", allowed=allowed, remedy="add one more")
     elif not given:
@@ -88,18 +86,6 @@ def relief_figures(data: dict[str, Any]) -> Iterator[Problem]:
             "begin with distance below [eye] and depth below [space]",
         )
         yield Problem(path=("space",), found=found, allowed=allowed, remedy=remedy)
-
-
-def _mistyped(data: dict[str, Any]) -> bool:
-    """Return whether a key is there that was most likely meant to be one of the relief's figures."""
-    figures = {"eye": ("distance",), "space": ("depth", "back_scale", "back_width")}
-    others = {"eye": ("height", "right", "box"), "space": ("scale", "width", "height", "built_depth", "apron")}
-    return any(
-        nearest(key, (*meant, *others[table])) in meant
-        for table, meant in figures.items()
-        for key in _table(data, table)
-        if key not in (*meant, *others[table])
-    )
 
 
 def sheet_names(data: dict[str, Any]) -> Iterator[Problem]:

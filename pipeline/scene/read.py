@@ -10,12 +10,13 @@ from pipeline.elements.problems import KeyPath, Problem
 from pipeline.scene.agreement import disagreements
 from pipeline.scene.formats import is_later, later_format
 from pipeline.scene.limits import decode, refuse_costly
+from pipeline.scene.meant import as_meant
 from pipeline.scene.model import Scene
 from pipeline.scene.places import locate
 from pipeline.scene.problems import PlacedProblem, SceneFileError
 from pipeline.scene.settings import Override, apply_settings, origin_of, parse_key, setting_text
 from pipeline.scene.syntax import parse
-from pipeline.scene.wording import word_all
+from pipeline.scene.wording import mistyped, word_all
 
 
 def read_scene(text: str | bytes, overrides: Sequence[Override] = ()) -> Scene:
@@ -40,13 +41,17 @@ def read_scene(text: str | bytes, overrides: Sequence[Override] = ()) -> Scene:
     if is_later(data.get("format")):  # what else it holds may mean anything
         raise SceneFileError(place_problems(source, [later_format(data["format"])], origins))
     found: list[Problem] = []
+    slips: dict[KeyPath, KeyPath] = {}
     scene = None
     try:
         scene = Scene.model_validate(data)
     except ValidationError as error:
-        found += word_all(Scene, data, error.errors(include_url=False))
+        errors = error.errors(include_url=False)
+        found += word_all(Scene, data, errors)
+        slips = mistyped(Scene, data, errors)
     refused = {problem.path for problem in found}
-    found += [problem for problem in disagreements(data) if problem.path not in refused]
+    meant = {problem.path for problem in disagreements(as_meant(data, slips))}  # a slip is told once
+    found += [problem for problem in disagreements(data) if problem.path in meant - refused]
     problems += place_problems(source, found, origins)
     if problems or scene is None:
         raise SceneFileError(problems)

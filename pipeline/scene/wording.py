@@ -9,6 +9,7 @@ from typing import Any
 from pydantic_core import ErrorDetails
 
 from pipeline.elements.problems import KeyPath, Problem
+from pipeline.scene.meant import meant_key, written_by_meant
 from pipeline.scene.nearest import nearest
 from pipeline.scene.tables import describe_key, holds_tables, homes_of, length_unit, names_tables, table_at
 from pipeline.scene.values import show, show_choices, show_path
@@ -23,14 +24,23 @@ def word_all(root: type[Table], data: dict[str, Any], errors: list[ErrorDetails]
     problems: dict[KeyPath, Problem] = {}
     paths = [clean_path(data, error) for error in errors]
     below = {path[:end] for path in paths for end in range(len(path))}
+    slips = mistyped(root, data, errors)
     for path, error in zip(paths, errors, strict=True):
         if error["type"] in ("too_short", "too_long") and path in below:
             continue  # the count is short only of the items refused one by one
+        if path in slips:
+            continue  # missing, and told where it stands under a mistyped name
         if path not in problems:
             problems[path] = word(root, path, error, _value_at(data, path, error["input"]))
         if len(problems) == MOST_SHOWN:
             break
     return list(problems.values())
+
+
+def mistyped(root: type[Table], data: dict[str, Any], errors: list[ErrorDetails]) -> dict[KeyPath, KeyPath]:
+    """Return, by the path it was meant as, where each mistyped key is written whose right name is not there."""
+    unknown = (clean_path(data, error) for error in errors if error["type"] == "extra_forbidden")
+    return written_by_meant(root, data, unknown)
 
 
 def clean_path(data: Any, error: ErrorDetails) -> KeyPath:
@@ -136,9 +146,8 @@ def _missing(root: type[Table], path: KeyPath, error: ErrorDetails) -> Problem:
 def _unknown(root: type[Table], path: KeyPath) -> Problem:
     table = table_at(root, path[:-1])
     known = list(table.model_fields) if table is not None else []
-    key = str(path[-1])
-    guess = nearest(key, known)
-    homes = homes_of(root, key)
+    guess = meant_key(root, path)
+    homes = homes_of(root, str(path[-1]))
     if guess is not None:
         remedy = f"did you mean {guess}?"
     elif homes:

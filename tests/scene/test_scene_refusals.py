@@ -244,3 +244,30 @@ def test_a_mistyped_key_of_the_relief_is_told_once() -> None:
     ]
     assert len(refusals(SMALL.replace("distance = 420", "parallax = 6"))) == 1
     assert len(refusals(SMALL.replace("distance = 420", "moon = 6"))) == 2
+
+
+MISTYPED = [
+    ("height = 78", "heigth = 78", "eye.heigth"),  # a key that must be there
+    ("[box]", "[bos]", "bos"),  # a table that must be there, of which nothing else can be said yet
+    ("[materials.card]", "[material.card]", "material"),
+    ("[covers.brick]", "[cover.brick]", "cover"),  # which [left] names
+    ('name = "pier"', 'nam = "pier"', "columns[1].nam"),  # in an array of tables
+    ("thickness = 2", "thicknes = 2", "materials.card.thicknes"),
+]
+
+
+@pytest.mark.parametrize(("before", "after", "key"), MISTYPED)
+def test_a_mistyped_key_is_told_once_wherever_it_stands(before: str, after: str, key: str) -> None:
+    """The key it was meant to be is neither missing nor unknown to those that name it."""
+    assert before in FULL
+    said = refusals(FULL.replace(before, after))
+    assert [line.split(": ")[1] for line in said] == [key]
+    assert "Did you mean " in said[0]
+
+
+def test_a_key_that_is_there_twice_over_lacks_nothing() -> None:
+    """A mistyped one beside the right one is only unknown, and what else is wrong is told as before."""
+    twice = FULL.replace("height = 78", "height = 78\nheigth = 80")
+    assert [line.split(": ")[1] for line in refusals(twice)] == ["eye.heigth"]
+    lacking = FULL.replace("height = 78", "moon = 78")
+    assert [line.split(": ")[1] for line in refusals(lacking)] == ["eye.height", "eye.moon"]

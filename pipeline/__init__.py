@@ -20,4 +20,5 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+    """Return what a person at a prompt may ask for; the rooms of the package are none of it."""
+    return __all__

@@ -138,16 +138,19 @@ class LoadedScene:
         return BuiltScene(stem=self.file.stem, build=build, evidence=found[0])
 
     def sweep(self, values: Mapping[str, Iterable[Value]]) -> Iterator[tuple[dict[str, Value], BuiltScene]]:
-        """Yield every combination of the values with its build, the last key running fastest.
+        """Return an iterator over every combination of the values with its build, the last key running fastest.
 
         Raises
         ------
         InputError
-            At the first combination that cannot be built.
+            At once, if the scene cannot have one of the combinations; while iterating, if one cannot be built.
         """
-        for chosen in itertools.product(*values.values()):
-            one = dict(zip(values, chosen, strict=True))
-            yield one, self.setting(one).build()
+        for key, several in values.items():
+            if isinstance(several, str) or not isinstance(several, Iterable):
+                raise InputError(f"{key}: {several!r} is one value", "give several, as in [300, 350, 400]")
+        combined = [dict(zip(values, one, strict=True)) for one in itertools.product(*values.values())]
+        scenes = [self.setting(one) for one in combined]
+        return ((one, scene.build()) for one, scene in zip(combined, scenes, strict=True))
 
     def depths(self, distances: Iterable[float]) -> list[Choice]:
         """Return what each eye distance (mm from the opening) would mean.

@@ -7,7 +7,7 @@ import re
 import xml.etree.ElementTree as ET
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import ezdxf
 import numpy as np
@@ -137,6 +137,21 @@ def test_a_sweep_gives_every_combination(path: Path) -> None:
     assert [tuple(values.values()) for values, _ in swept] == expected
 
 
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ({"eye.height": [40], "eye.distanse": [300, 340]}, "eye.distanse: unknown key"),
+        ({"eye.distance": [300, 0]}, "0 is not a length above zero"),
+        ({"eye.distance": 300}, "300 is one value; give several"),
+        ({"eye.distance": "300"}, "'300' is one value; give several"),
+    ],
+)
+def test_a_sweep_that_cannot_be_is_refused_at_the_call(path: Path, values: dict[str, Any], said: str) -> None:
+    """Not at its first or its hundredth build."""
+    with pytest.raises(pipeline.InputError, match=re.escape(said)):
+        pipeline.load(path).sweep(values)
+
+
 def test_depths_and_goals_agree_with_each_other(path: Path) -> None:
     """A back wall as wide as it is at an eye distance is found at that distance."""
     scene = pipeline.load(path).setting({"space.depth": 5.0})
@@ -205,7 +220,7 @@ def test_what_is_wrong_comes_as_one_error(tmp_path: Path, text: str, said: str) 
 
 def test_the_package_offers_its_names_and_no_others() -> None:
     """Names come late, so that the command line starts without them."""
-    assert {"load", "begin"} <= set(dir(pipeline))
+    assert dir(pipeline) == sorted(pipeline.__all__)
     assert pipeline.begin("Attic").startswith("# A scene for foreshorten")
     with pytest.raises(AttributeError, match="no attribute 'lode'"):
         _ = pipeline.lode

@@ -231,7 +231,7 @@ def _entities(tags: _Tags) -> _Parts:
         elif kinds[i] == b"TEXT":
             parts.texts.append((layer, _text(entity)))
         else:
-            raise ValueError(f"an entity this reader does not know: {kinds[i]!r}")
+            raise ValueError(f"an entity this reader does not know: {kinds[i].decode('ascii', 'replace')!r}")
     return parts
 
 

@@ -271,7 +271,7 @@ def _exact(point: Array, corners: Array) -> float:
     a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
     n = np.cross(b - a, c - a)
     size = np.maximum((n * n).sum(1), 1e-300)
-    inside = np.ones(len(corners), dtype=bool)
+    inside = (n * n).sum(1) > 0  # what fell together to a line has no inside
     best = np.full(len(corners), np.inf)
     for p, q in ((a, b), (b, c), (c, a)):
         edge = q - p

@@ -14,7 +14,8 @@ from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.checks.written import read_stl
 from pipeline.exports.stl import write_stl
-from pipeline.geometry.meshes import weld
+from pipeline.geometry import frames
+from pipeline.geometry.meshes import Mesh, join, weld
 from pipeline.relief.collineation import Relief
 
 from ..scene_text import PLAIN, changed
@@ -159,3 +160,28 @@ def test_a_file_off_its_skin_says_by_how_much(evidence: Evidence) -> None:
     assert finding.status == "fail"
     said = f"the skin lies {finding.value:.3f} mm off the imagined one, over {finding.limit:.3f}; do not print this"
     assert finding.message.startswith(said)
+
+
+@pytest.mark.parametrize("fallen", [False, True], ids=["", "a triangle of the skin fell together"])
+def test_what_stands_out_of_a_skin_fails(evidence: Evidence, fallen: bool) -> None:
+    """A grain of 6 mm, 4 mm beside the post, in plain sight; all of the imagined skin is there, so only the way from the file
+    to the skin shows it. A triangle without an area is near nothing but itself."""
+    path = evidence.entries["post"]["files"]["stl"]
+    mesh = weld(read_stl(evidence.files[path]))
+    shell = evidence.shells_built["post"].reshape(-1, 3)
+    beside = np.array([shell[:, 0].min() - 10, shell[:, 1].min(), shell[:, 2].mean()])
+    corners = beside + 6.0 * np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]])
+    corners = frames.apply(frames.inverse(evidence.built_from_bed("post")), corners)
+    grain = Mesh(vertices=corners, triangles=np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]]))
+    prints = []
+    for part in evidence.prints:
+        skin = part.skin_imagined
+        if fallen and part.id == "post":
+            skin = Mesh(vertices=skin.vertices, triangles=np.vstack([skin.triangles, [[0, 0, 1]]]))
+        prints.append(replace(part, skin_imagined=skin))
+    files = {**evidence.files, path: write_stl(join([mesh, grain]), "post")}
+    findings = print_faithful.run(replace(evidence, files=files, prints=tuple(prints)))
+    (post,) = (finding for finding in findings if finding.part == "post")
+    assert post.status == "fail"
+    assert post.value is not None
+    assert post.value > 4.0

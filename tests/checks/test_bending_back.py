@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -22,9 +23,7 @@ def cylinder(mirrored: bool = False, upside_down: bool = False) -> Rulings:
     angles = STEP * np.arange(COUNT)
     feet, heads = (-5.0, 25.0) if not upside_down else (25.0, -5.0)
     flat = np.array([[[RADIUS * a, feet], [RADIUS * a, heads]] for a in angles])
-    built = np.array(
-        [[[RADIUS * math.cos(a), RADIUS * math.sin(a), h] for h in (feet, heads)] for a in angles]
-    )
+    built = np.array([[[RADIUS * math.cos(a), RADIUS * math.sin(a), h] for h in (feet, heads)] for a in angles])
     return (flat[::-1], built[::-1]) if mirrored else (flat, built)
 
 
@@ -53,16 +52,16 @@ def test_a_cones_strips_are_ruled(order: int) -> None:
     turn, half = 0.2, math.radians(35)
     ways = np.array([[math.sin(turn * k), math.cos(turn * k)] for k in range(5)])[::order]
     angles = turn / math.sin(half) * np.arange(5)[::order]
-    ways_built = np.array([[math.sin(half) * math.cos(a), math.sin(half) * math.sin(a), math.cos(half)] for a in angles])
+    ways_built = np.array(
+        [[math.sin(half) * math.cos(a), math.sin(half) * math.sin(a), math.cos(half)] for a in angles]
+    )
     sizes = np.array([40.0, 25.0, 31.0, 40.0, 50.0])[:, None]
     flat = np.stack([10 * ways, (10 + sizes) * ways], axis=1)
     built = np.stack([10 * ways_built, (10 + sizes) * ways_built], axis=1)
     places = [(k, s, along) for k in range(4) for s in (0.1, 0.5, 0.9) for along in (-4.0, 0.0, 7.0, 45.0)]
 
     def ruled(rows: Array) -> Array:
-        return np.array(
-            [(1 - s) * (10 + along) * rows[k] + s * (10 + along) * rows[k + 1] for k, s, along in places]
-        )
+        return np.array([(1 - s) * (10 + along) * rows[k] + s * (10 + along) * rows[k + 1] for k, s, along in places])
 
     found = bend(ruled(ways)[:, None], (flat, built))
     assert found[:, 0] == pytest.approx(ruled(ways_built), abs=1e-8)
@@ -76,14 +75,23 @@ def test_nothing_bent_is_nothing() -> None:
 
 def test_lines_are_parted_at_rulings_and_into_short_pieces() -> None:
     """Rulings stand every 2 mm from 0 to 14. One line of 1.3 mm across that at 2: thirds, and the place it crosses; one
-    along the rulings, no longer than a piece: whole; one from ruling to ruling: quarters, no end twice."""
-    lines = np.array([[[1.5, 3.0], [2.8, 3.0]], [[3.0, 1.0], [3.0, 1.0 + PIECE_MM]], [[6.0, 4.0], [4.0, 4.0]]])
+    along the rulings, no longer than a piece: whole; one from ruling to ruling: quarters, no end twice; and one whose
+    middle lies on a ruling is parted there once."""
+    lines = np.array(
+        [
+            [[1.5, 3.0], [2.8, 3.0]],
+            [[3.0, 1.0], [3.0, 1.0 + PIECE_MM]],
+            [[6.0, 4.0], [4.0, 4.0]],
+            [[3.0, 5.0], [5.0, 5.0]],
+        ]
+    )
     found = _parted(lines, cylinder())
     xs = [1.5, 1.5 + 1.3 / 3, 2.0, 1.5 + 2.6 / 3, 2.8]
-    expected = [[[a, 3.0], [b, 3.0]] for a, b in zip(xs[:-1], xs[1:], strict=True)]
+    expected = [[[a, 3.0], [b, 3.0]] for a, b in pairwise(xs)]
     expected += [[[3.0, 1.0], [3.0, 1.0 + PIECE_MM]]]
     expected += [[[6.0 - k / 2, 4.0], [5.5 - k / 2, 4.0]] for k in range(4)]
-    assert found.shape == (9, 2, 2)
+    expected += [[[3.0 + k / 2, 5.0], [3.5 + k / 2, 5.0]] for k in range(4)]
+    assert found.shape == (13, 2, 2)
     assert found == pytest.approx(np.array(expected), abs=1e-9)
 
 

@@ -70,9 +70,7 @@ def cut(beyond: str, host: str = "back-wall", length: float = 5.0) -> Cut:
     """Return the hole as an element asks for it; u begins at the left wall, v at the floor."""
     u, v = np.array([HOLE[0], HOLE[2]]) + 15, np.array([HOLE[1], HOLE[3]]) + MIDDLE - 3
     corners = [(u[0], v[0]), (u[1], v[0]), (u[1], v[1]), (u[0], v[1])]
-    return Cut(
-        host=host, name="gap", curve=curves.polygon(corners), beyond=beyond, path=("openings", 0), length=length
-    )
+    return Cut(host=host, name="gap", curve=curves.polygon(corners), beyond=beyond, path=("openings", 0), length=length)
 
 
 def by_eye(numbers: NDArray[np.int64], targets: Array) -> set[tuple[tuple[float, float], float, float]]:
@@ -166,7 +164,13 @@ def test_a_ray_through_a_slit_is_told_of_its_slit_and_asks_no_length_of_a_passag
 
 @pytest.mark.parametrize(
     ("left", "right", "half_height", "told"),
-    [(0.8, 0.8, 0.8, False), (0.5, 3.0, 0.5, False), (0.8, 0.8, 3.0, True), (3.0, 3.0, 0.8, True), (1.2, 1.2, 1.2, True)],
+    [
+        (0.8, 0.8, 0.8, False),
+        (0.5, 3.0, 0.5, False),
+        (0.8, 0.8, 3.0, True),
+        (3.0, 3.0, 0.8, True),
+        (1.2, 1.2, 1.2, True),
+    ],
 )
 def test_a_hole_narrower_than_a_hair_both_ways_is_rounding(
     left: float, right: float, half_height: float, told: bool
@@ -219,9 +223,7 @@ def test_rays_go_on_in_the_imagined_room_as_the_relief_bends_them() -> None:
     targets = np.array([[-5.0, 0.0, 9.0], [3.0, 0.0, 20.0], [-14.9, 0.0, 5.0]])
     out = np.array([[14.9, 0.0, 9.0], [3.0, 0.0, 22.9], [3.0, 0.0, 3.1], [-14.9, 0.0, 9.0]])
     aside = out - np.array([[-30.0, -100, 9], [3, -100, 1], [3, -100, 30], [30, -100, 9]])
-    starts, ways = imagined_rays(
-        np.concatenate([targets, out]), np.concatenate([targets - eyes, aside]), hall, relief
-    )
+    starts, ways = imagined_rays(np.concatenate([targets, out]), np.concatenate([targets - eyes, aside]), hall, relief)
     for target, way, start, onward in zip(targets, targets - eyes, starts[:3], ways[:3], strict=True):
         at_end, deeper = (np.array(imagined(*(target + y / way[1] * way))) for y in (10.0, 25.0))
         assert start == pytest.approx(at_end, abs=1e-9)

@@ -205,7 +205,12 @@ SPLINE = WrittenSpline(
 def test_as_many_holes_must_be_written_as_were_imagined(panel: Panel) -> None:
     """Splines and polylines together."""
     two = WrittenLayer(polylines=(polyline(HOLE),), splines=(SPLINE,))
-    for holes, layer, same in (((HOLE, OTHER), two, True), ((HOLE,), two, False), ((), None, True), ((HOLE,), None, False)):
+    for holes, layer, same in (
+        ((HOLE, OTHER), two, True),
+        ((HOLE,), two, False),
+        ((), None, True),
+        ((HOLE,), None, False),
+    ):
         layers = {} if layer is None else {"HOLES": layer}
         drawing = WrittenDrawing(layers=layers, insunits=4, measurement=1)
         assert check._same_holes(drawing, replace(panel, region=plate(*holes))) == same

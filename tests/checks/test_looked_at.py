@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -60,7 +59,10 @@ def slab(x: float, y: float) -> Addition:
     """Return a flap of one facet, 3 mm wide and 3 high."""
     corners = np.array([[x, y, 20.0], [x + 3, y, 20.0], [x, y, 23.0]])
     return Addition(
-        kind="flap", against="wall", chain=np.zeros((2, 2)), body=Mesh(vertices=corners, triangles=np.array([[0, 1, 2]]))
+        kind="flap",
+        against="wall",
+        chain=np.zeros((2, 2)),
+        body=Mesh(vertices=corners, triangles=np.array([[0, 1, 2]])),
     )
 
 

@@ -164,8 +164,8 @@ def test_a_file_off_its_skin_says_by_how_much(evidence: Evidence) -> None:
 
 @pytest.mark.parametrize("fallen", [False, True], ids=["", "a triangle of the skin fell together"])
 def test_what_stands_out_of_a_skin_fails(evidence: Evidence, fallen: bool) -> None:
-    """A grain of 6 mm, 4 mm beside the post, in plain sight; all of the imagined skin is there, so only the way from the file
-    to the skin shows it. A triangle without an area is near nothing but itself."""
+    """A grain of 6 mm, 4 mm beside the post, in plain sight; all of the imagined skin is there, so only the way from
+    the file to the skin shows it. A triangle without an area is near nothing but itself."""
     path = evidence.entries["post"]["files"]["stl"]
     mesh = weld(read_stl(evidence.files[path]))
     shell = evidence.shells_built["post"].reshape(-1, 3)

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from pipeline.build import make
 from pipeline.checks import print_faithful as check
+from pipeline.elements.bodies import Block, Level, Solid
 from pipeline.elements.hall_shape import Ground, Hall
-from pipeline.geometry import frames
+from pipeline.geometry import curves, frames
+from pipeline.geometry.meshes import EMPTY
+from pipeline.parts.model import Print, Raised
 from pipeline.relief.collineation import Relief
 from pipeline.sight.rays import Target, cast
+
+from ..scene_text import PLAIN
 
 Array = NDArray[np.float64]
 
@@ -57,7 +64,7 @@ def test_a_point_is_as_far_from_a_triangle_as_from_its_nearest_place(
     """Over it, beside each edge, off each corner, by Pythagoras; the foot on the long edge is (2.56, 1.08)."""
     corners = TRIANGLE[:, ::-1] if turned else TRIANGLE
     assert check._exact(np.array(point), corners) == pytest.approx(distance, rel=1e-12)
-    far = np.concatenate([corners + [0.0, 0, -90], corners])
+    far = np.concatenate([corners + np.array([0.0, 0, -90]), corners])
     assert check._exact(np.array(point), far) == pytest.approx(distance, rel=1e-12)
 
 
@@ -65,7 +72,7 @@ def test_a_point_is_as_far_from_a_triangle_as_from_its_nearest_place(
 def test_a_triangle_that_fell_together_is_as_far_as_what_is_left_of_it(fallen: list[list[float]]) -> None:
     """A line or a point; it has no inside over which everything would lie."""
     assert check._exact(np.array([2.0, 3, 4]), np.array([fallen])) == pytest.approx(5.0)
-    both = np.concatenate([np.array([fallen]) - [0.0, 90, 0], TRIANGLE])
+    both = np.concatenate([np.array([fallen]) - np.array([0.0, 90, 0]), TRIANGLE])
     assert check._exact(np.array([1.0, 1, 2]), both) == pytest.approx(2.0)
 
 
@@ -168,3 +175,61 @@ def test_a_strip_is_as_much_wider_as_the_relief_shows_the_play() -> None:
     for off, kept in ((1.001 * wide, True), (0.999 * wide, False)):
         at = np.concatenate([points, [[50 - off, 30.0, 40.0]]])
         assert check._off_the_hall(at, DEEP, hall, 0.2)[2] == kept
+
+
+def print_of(solid: Solid | Block | Raised) -> Print:
+    return Print(
+        solid=solid, body=EMPTY, skin_imagined=EMPTY, built_from_bed=np.eye(4), hollow=False, volume=0.0, min_wall=1.0
+    )
+
+
+def swept(axis: Literal["y", "z"], near: float, far: float) -> Print:
+    """Return what is swept up or along the hall between two depths."""
+    if axis == "y":
+        section = curves.polygon([(-5, 5), (5, 5), (5, 15)])
+        levels = (Level(at=near, section=section), Level(at=far, section=section))
+    else:
+        section = curves.polygon([(-5, near), (5, near), (5, far), (-5, far)])
+        levels = (Level(at=3.0, section=section), Level(at=30.0, section=section))
+    return print_of(Solid(id="post", axis=axis, levels=levels, contacts=(), opens=""))
+
+
+def test_a_print_is_looked_at_as_far_as_the_room_it_stands_in() -> None:
+    """A column reaches the vault's springing, 40 mm up, an arch the vault; each stands on its own floor, and on no
+    other; a mesh may stand on any."""
+    vaulted = replace(HALL, springing=40.0)
+    grounds = (
+        Ground(part="floor", level=0.0, origin=0.0, near=0.0, far=30.0),
+        Ground(part="pit", level=-4.0, origin=30.0, near=30.0, far=60.0),
+    )
+    stepped = replace(HALL, grounds=grounds)
+    over, under, sunk = (0.0, 40.0, 41.0), (0.0, 40.0, 39.0), (0.0, 40.0, 1.0)
+
+    def counts(part: Print, hall: Hall) -> list[bool]:
+        out: list[bool] = check._counts(np.array([over, under, sunk]), part, TRUE, hall, 0.2).tolist()
+        return out
+
+    assert counts(swept("z", 35.0, 45.0), vaulted) == [False, True, False]
+    assert counts(swept("y", 35.0, 45.0), vaulted) == [True, True, False]
+    assert counts(swept("z", 35.0, 45.0), stepped) == [True, True, True]
+    assert counts(swept("z", 15.0, 25.0), stepped) == [True, True, False]
+    assert counts(swept("y", 15.0, 25.0), stepped) == [True, True, False]
+    block = Block(id="thing", mesh=EMPTY, contacts=(), joints=np.zeros((0, 2, 3)))
+    assert counts(print_of(block), vaulted) == [True, True, False]
+    assert counts(print_of(block), stepped) == [True, True, True]
+
+
+def test_of_a_raised_face_all_counts_but_what_lies_behind_it() -> None:
+    """By more than single precision may be off, as the relief shows it; points of the hall's other surfaces too."""
+    (wall,) = (panel for panel in make(PLAIN.encode()).panels if panel.id == "back-wall")
+    raised = Raised(
+        face=wall.face, region=wall.region, leaf=wall.leaves[0], relief=1.0, units=1, joints=np.zeros((0, 2, 3))
+    )
+    part, relief = print_of(raised), replace(DEEP, apparent_depth=250.0)
+    points = np.array([[30.0, 250.0, 40.0]])
+    behind = check.SINGLE * check.stretch(relief, relief.build_points(points))
+    assert behind > 5 * check.SINGLE
+    for off, kept in ((-3.0, True), (0.98 * behind, True), (1.02 * behind, False), (3.0, False)):
+        at = points + np.array([0.0, off, 0.0])
+        assert check._counts(at, part, relief, HALL, 0.2).tolist() == [kept]
+    assert check._counts(np.zeros((0, 3)), part, relief, HALL, 0.2).tolist() == []

@@ -98,7 +98,10 @@ def test_group_codes_may_have_four_digits_and_no_line_end_after_the_last() -> No
         ("0 TEXT\n10 7\n20 8\n40 2\n1 a", "a record without group 8"),
         (LINE + "\n10 7", "LINE entities with more or less than one group 10"),
         (LINE.replace("\n21 4.5", ""), "LINE entities with more or less than one group 21"),
-        (POLYLINE.format(flags=1).replace("90 3", "90 2"), "an LWPOLYLINE whose number of vertices is not what it says"),
+        (
+            POLYLINE.format(flags=1).replace("90 3", "90 2"),
+            "an LWPOLYLINE whose number of vertices is not what it says",
+        ),
         (POLYLINE.format(flags=1).replace("\n20 4", ""), "a vertex without x or y"),
         (OLD.format(flags=1).replace("\n0 SEQEND", ""), "a POLYLINE that does not end in SEQEND"),
         (OLD.format(flags=1).replace("\n0 SEQEND", "\n" + LINE + "\n0 SEQEND"), "that does not end in SEQEND"),
@@ -203,8 +206,8 @@ def stl(count: int, said: int | None = None, head: bytes = b"prints") -> bytes:
 
 def test_triangles_are_what_follows_the_normal() -> None:
     """Nine numbers after three, the attribute after them left out; to single precision."""
-    expected = [[[float(np.float32(100 * n + 3 + 3 * k + j + 0.1)) for j in range(3)] for k in range(3)] for n in range(2)]
-    assert read_stl(stl(2)).tolist() == expected
+    expected = np.array([100 * n + 3 + k + 0.1 for n in range(2) for k in range(9)], dtype=np.float32)
+    assert read_stl(stl(2)).tolist() == expected.reshape(2, 3, 3).tolist()
     assert read_stl(stl(0)).shape == (0, 3, 3)
 
 

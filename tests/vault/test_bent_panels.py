@@ -169,6 +169,31 @@ def test_a_sheet_that_does_not_bend_so_far_fails_and_is_offered_the_print() -> N
     assert {finding.status for finding in tight} == {"pass", "fail"}
 
 
+@pytest.mark.parametrize(
+    ("radius", "bend", "status", "said"),
+    [
+        (4.0, 4.0, "pass", "bends to 4.00 mm at its tightest; card to 4 mm"),
+        (0.4, 0.3, "pass", "bends to 0.40 mm at its tightest; card to 0.3 mm"),
+        (3.99, 4.0, "fail", "bends to 3.99 mm at its tightest, but card to 4 mm; take a material that bends farther"),
+        (9.0, 0.0, "fail", "bends to 9.00 mm at its tightest, but card does not bend (min_bend = 0); take a material"),
+    ],
+)
+def test_a_sheet_bends_as_far_as_its_material_and_no_farther(
+    evidence: Evidence, radius: float, bend: float, status: str, said: str
+) -> None:
+    """To the very radius; with its figures, part by part."""
+    materials = evidence.scene.materials
+    card = materials["card"].model_copy(update={"min_bend": bend})
+    scene = evidence.scene.model_copy(update={"materials": {**materials, "card": card}})
+    bents = tuple(replace(panel, radius=radius) for panel in evidence.bents)
+    findings = bent_radius.run(replace(evidence, scene=scene, bents=bents))
+    assert [finding.part for finding in findings] == [panel.id for panel in bents]
+    for finding in findings:
+        assert (finding.id, finding.status) == ("bent-radius", status)
+        assert (finding.value, finding.limit, finding.unit) == (radius, bend, "mm")
+        assert finding.message.startswith(said)
+
+
 def test_printed_webs_are_half_as_thick_again_as_the_printers_least_wall() -> None:
     """Their sheet is thinner, and their edges lose a little where there is less room."""
     text = scene().replace('cover = "brick"\nmaterial', 'webs = "print"\ncover = "brick"\nmaterial')

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.geometry.mending.welding import alike
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.vectors import facet_normals
 
@@ -61,18 +62,8 @@ def _settled(mesh: Mesh) -> tuple[NDArray[np.float32], Indices, Indices]:
         single = mesh.vertices.astype(np.float32) + np.float32(0.0)
     if not np.isfinite(single).all():
         raise ValueError("a vertex that is not finite cannot be written")
-    numbers = _alike(single)
+    numbers = alike(single)
     return single, numbers, _kept(numbers[mesh.triangles])
-
-
-def _alike(rows: NDArray[np.float32] | Indices) -> Indices:
-    """Return a number ``(n,)``, from 1 on, for each of the rows ``(n, 3)``, alike for equal rows only."""
-    order = np.lexsort(rows.T)
-    new = np.ones(len(rows), dtype=np.int64)
-    new[1:] = (rows[order[1:]] != rows[order[:-1]]).any(axis=1)
-    numbers = np.empty(len(rows), dtype=np.int64)
-    numbers[order] = np.cumsum(new)
-    return numbers
 
 
 def _kept(triangles: Indices) -> Indices:
@@ -80,7 +71,7 @@ def _kept(triangles: Indices) -> Indices:
     a, b, c = triangles.T
     whole = np.flatnonzero((a != b) & (b != c) & (c != a))
     rows = triangles[whole]
-    group = _alike(np.sort(rows, axis=1)) - 1
+    group = alike(np.sort(rows, axis=1)) - 1
     if len(rows) == 0 or group.max() + 1 == len(rows):
         return whole
     turn = _parity(rows)

@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.bulges import Bulges, bulge_area, bulge_length, bulge_points, off_arc, point_off_arc
-from pipeline.geometry.curves import Curve, Path, evaluate_all_evenly, evaluate_evenly, piece
+from pipeline.geometry.curves import Curve, Path, blossom, evaluate_all_evenly, evaluate_evenly, piece
 from pipeline.geometry.merging import (
     MIN_SEGMENT,
     SAME,
@@ -174,12 +174,7 @@ def _spread(curve: Curve) -> tuple[Array, Array]:
 def _parts(curve: Curve, places: Array) -> Array:
     """Return the control points ``(n, 3, 3)`` of a conic's pieces between ``n + 1`` parameters (`curves.piece`)."""
     p, a, b = curve.points, places[:-1, None], places[1:, None]
-
-    def blossom(a: Array, b: Array) -> Array:
-        value: Array = (1 - a) * (1 - b) * p[0] + ((1 - a) * b + a * (1 - b)) * p[1] + a * b * p[2]
-        return value
-
-    return np.stack([blossom(a, a), blossom(a, b), blossom(b, b)], axis=1)
+    return np.stack([blossom(p, a, a), blossom(p, a, b), blossom(p, b, b)], axis=1)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -210,12 +210,13 @@ def piece(curve: Curve, t0: float, t1: float) -> Curve:
     p = curve.points
     if curve.straight:
         return Curve(np.array([(1 - t0) * p[0] + t0 * p[1], (1 - t1) * p[0] + t1 * p[1]]))
+    return Curve(np.array([blossom(p, t0, t0), blossom(p, t0, t1), blossom(p, t1, t1)]))
 
-    def blossom(a: float, b: float) -> Array:
-        value: Array = (1 - a) * (1 - b) * p[0] + ((1 - a) * b + a * (1 - b)) * p[1] + a * b * p[2]
-        return value
 
-    return Curve(np.array([blossom(t0, t0), blossom(t0, t1), blossom(t1, t1)]))
+def blossom(points: Array, a: Array | float, b: Array | float) -> Array:
+    """Return the polar form of a conic arc's control points ``(3, d)``: its point at ``t`` where a = b = t."""
+    value: Array = (1 - a) * (1 - b) * points[0] + ((1 - a) * b + a * (1 - b)) * points[1] + a * b * points[2]
+    return value
 
 
 def reverse(curve: Curve) -> Curve:

@@ -6,7 +6,9 @@ Matrices are named ``b_from_a`` and act on column vectors; arrays hold points as
 from __future__ import annotations
 
 import numpy as np
+import shapely
 from numpy.typing import ArrayLike, NDArray
+from shapely import affinity
 
 Array = NDArray[np.float64]
 
@@ -62,3 +64,8 @@ def invert_rigid(matrix: Array) -> Array:
     out[:3, :3] = matrix[:3, :3].T
     out[:3, 3] = -matrix[:3, :3].T @ matrix[:3, 3]
     return out
+
+
+def moved(shape: shapely.Polygon, matrix: Array) -> shapely.Polygon:
+    """Return a polygon moved by a rigid ``(3, 3)`` matrix."""
+    return affinity.affine_transform(shape, [*matrix[0, :2], *matrix[1, :2], matrix[0, 2], matrix[1, 2]])

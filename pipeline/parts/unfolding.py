@@ -21,9 +21,9 @@ from itertools import combinations
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import affinity
 
 from pipeline.geometry import frames
+from pipeline.geometry.frames import moved
 from pipeline.parts.seams import Seam
 
 Array = NDArray[np.float64]
@@ -182,8 +182,3 @@ def _laid(tree: tuple[Hinge, ...], parts: Sequence[str], shapes: Mapping[str, sh
             overlaps.append((a, b, area))
     low_x, low_y, high_x, high_y = shapely.union_all(list(lying.values())).bounds
     return Unfolded(hinges=tree, net_from_flat=placed, overlaps=tuple(overlaps), size=(high_x - low_x, high_y - low_y))
-
-
-def moved(shape: shapely.Polygon, matrix: Array) -> shapely.Polygon:
-    """Return a polygon moved by a rigid ``(3, 3)`` matrix."""
-    return affinity.affine_transform(shape, [*matrix[0, :2], *matrix[1, :2], matrix[0, 2], matrix[1, 2]])

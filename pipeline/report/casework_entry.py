@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -10,9 +9,7 @@ import numpy as np
 from pipeline.casework.boards import Board, Casework
 from pipeline.casework.fingers import lay_fingers
 from pipeline.casework.shell import Array, Shell
-
-DECIMALS, MATRIX_DECIMALS = 6, 12
-"""Of lengths, mm, and of matrices, as everywhere in the manifest."""
+from pipeline.report.rounded import rounded, rounded_all, rounded_matrix, rounded_rows
 
 
 def casework_entry(casework: Casework | None) -> dict[str, Any] | None:
@@ -29,27 +26,27 @@ def casework_entry(casework: Casework | None) -> dict[str, Any] | None:
         "joint": make.joint,
         "ends": make.ends,
         "inside": {
-            "box": _mm((shell.width, shell.height, shell.depth)),
-            "lid": _mm((shell.width, shell.height, make.room)),
+            "box": rounded_all((shell.width, shell.height, shell.depth)),
+            "lid": rounded_all((shell.width, shell.height, make.room)),
         },
-        "outside": _mm(shell.outside),
+        "outside": rounded_all(shell.outside),
         "saw": {
-            "kerf": _mm([make.saw])[0],
-            "from_back_edge": _mm([shell.saw_from_edge])[0],
-            "from_outside": _mm([shell.saw_from_outside])[0],
+            "kerf": rounded(make.saw),
+            "from_back_edge": rounded(shell.saw_from_edge),
+            "from_outside": rounded(shell.saw_from_outside),
         },
-        "closed_from_sawn": _matrix(_closing(shell)),
+        "closed_from_sawn": rounded_matrix(_closing(shell)),
         "hinge": {
             "board": hinging.board,
-            "line": [_mm(end) for end in hinging.line],
-            "middles": [_mm(middle) for middle in hinging.middles],
-            "screws": _mm([hinging.screws])[0],
+            "line": rounded_rows(hinging.line),
+            "middles": rounded_rows(hinging.middles),
+            "screws": rounded(hinging.screws),
         },
         "boards": [_board(number, board) for number, board in enumerate(casework.boards, start=1)],
         "cut_list": "box/cut-list.csv",
     }
     if make.joint == "finger":
-        entry["fingers"] = dict(zip(("box", "lid"), _mm(lay_fingers(shell).widths), strict=True))
+        entry["fingers"] = dict(zip(("box", "lid"), rounded_all(lay_fingers(shell).widths), strict=True))
     return entry
 
 
@@ -66,23 +63,15 @@ def _board(number: int, board: Board) -> dict[str, Any]:
         "number": number,
         "id": board.id,
         "material": board.material or None,
-        "thickness": _mm([board.thickness])[0],
-        "length": _mm([length])[0],
-        "width": _mm([width])[0],
+        "thickness": rounded(board.thickness),
+        "length": rounded(length),
+        "width": rounded(width),
         "grain": "along the length",
         "files": {"dxf": f"box/{board.id}.dxf", "svg": f"box/{board.id}.svg"},
-        "built_from_flat": _matrix(board.built_from_flat),
-        "saw": None if board.saw is None else _mm(board.saw),
+        "built_from_flat": rounded_matrix(board.built_from_flat),
+        "saw": None if board.saw is None else rounded_all(board.saw),
         "rebates": [
-            {"name": one.name, "low": _mm(one.low), "high": _mm(one.high), "depth": _mm([one.depth])[0]}
+            {"name": one.name, "low": rounded_all(one.low), "high": rounded_all(one.high), "depth": rounded(one.depth)}
             for one in board.rebates
         ],
     }
-
-
-def _mm(values: Iterable[float]) -> list[float]:
-    return [round(float(value), DECIMALS) + 0.0 for value in values]
-
-
-def _matrix(matrix: Array) -> list[list[float]]:
-    return [[round(float(x), MATRIX_DECIMALS) + 0.0 for x in row] for row in matrix]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.checks.evidence import Evidence
+from pipeline.report.rounded import rounded, rounded_all
 from pipeline.room.figuring import STOCK_SCALES, Standing, stand
 
 LEVEL = 0.05
@@ -53,10 +54,10 @@ def figure_entries(evidence: Evidence) -> list[dict[str, Any]]:
     return [
         {
             "name": one.name,
-            "feet": [round(value, 6) + 0.0 for value in one.feet],
-            "height": round(one.height, 6),
-            "scale": round(one.scale, 6),
-            "slope_deg": round(one.slope_deg, 6) + 0.0,
+            "feet": rounded_all(one.feet),
+            "height": rounded(one.height),
+            "scale": rounded(one.scale),
+            "slope_deg": rounded(one.slope_deg),
         }
         for one in standings(evidence)
     ]

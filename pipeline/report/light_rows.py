@@ -6,9 +6,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.light_places import at, instead, why_not
 from pipeline.elements.light import LightTable
@@ -17,11 +14,10 @@ from pipeline.parts.lighting.flat_patches import flat_patches, flat_shape
 from pipeline.parts.lighting.leds import Led, WayIn
 from pipeline.parts.lighting.model import HALL, Cast, Patch, Shadow
 from pipeline.report.light_picture import light_svg
+from pipeline.report.rounded import rounded_all, rounded_rows
 from pipeline.room.light_places import place_light
 from pipeline.room.resistor import resistor
 from pipeline.units import part_id
-
-Array = NDArray[np.float64]
 
 FINE = 0.005
 """mm; how far the outlines told may stray from curves."""
@@ -198,7 +194,7 @@ def light_entries(evidence: Evidence) -> list[dict[str, Any]]:
         entry: dict[str, Any] = {
             "name": light.name,
             "kind": light.kind,
-            "place": None if place.point is None else _rounded(place.point),
+            "place": None if place.point is None else rounded_all(place.point),
             "rays": place.nature,
             "inside_box": place.inside_box,
             "resistor_ohm": resistor(light),
@@ -232,7 +228,7 @@ def stencil_entries(evidence: Evidence) -> list[dict[str, Any]]:
             "sprays": one.kind,
             "material": one.material or None,
             "files": {"dxf": f"stencils/{one.id}.dxf", "svg": f"stencils/{one.id}.svg"},
-            "pins": _points(one.pins),
+            "pins": rounded_rows(one.pins),
             "bridges": one.islands,
         }
         for one in evidence.stencils
@@ -248,11 +244,11 @@ def _opening(way: WayIn) -> dict[str, Any]:
         "cut_off": None if way.cut_off is None else round(way.cut_off, 6) + 0.0,
         "outlet": None
         if way.outlet is None
-        else {"wall": way.outlet.wall, "low": _rounded(way.outlet.low), "high": _rounded(way.outlet.high)},
+        else {"wall": way.outlet.wall, "low": rounded_all(way.outlet.low), "high": rounded_all(way.outlet.high)},
         "stand_in": None
         if one is None
         else {
-            "place": _rounded(one.place),
+            "place": rounded_all(one.place),
             "typical": round(one.typical, 6),
             "off": round(one.off, 6),
             "off_arcmin": round(one.off_arcmin, 6),
@@ -270,16 +266,8 @@ def _lies(evidence: Evidence) -> dict[str, Lie]:
 def _outlines(one: Patch | Shadow, lies: dict[str, Lie]) -> list[dict[str, Any]]:
     return [
         {
-            "outline": _points(piece.outline),
-            **({"holes": [_points(hole) for hole in piece.holes]} if piece.holes else {}),
+            "outline": rounded_rows(piece.outline),
+            **({"holes": [rounded_rows(hole) for hole in piece.holes]} if piece.holes else {}),
         }
         for piece in flat_patches(one.loops, lies[one.part], FINE)
     ]
-
-
-def _points(points: Array) -> list[list[float]]:
-    return [_rounded(point) for point in points]
-
-
-def _rounded(values: Iterable[float]) -> list[float]:
-    return [round(float(value), 6) + 0.0 for value in values]

@@ -18,16 +18,12 @@ from pipeline.parts.model import Addition, JointEdge, Panel, Print
 from pipeline.parts.nets import Net
 from pipeline.parts.order import Vector
 from pipeline.relief.collineation import Relief
+from pipeline.report.rounded import rounded, rounded_all, rounded_matrix, rounded_rows
 from pipeline.room.surveying import adjustments
 from pipeline.sheets.gaps import box_gaps
 from pipeline.sheets.stock import Filled
 
 FORMAT = 1
-DECIMALS = 6
-"""Lengths in mm and areas in mm^2; a nanometre."""
-
-MATRIX_DECIMALS = 12
-"""Directions and the projective row: an error of 1e-12 times a metre stays below a nanometre."""
 
 
 def panel_entry(panel: Panel, order: int, held_off: Vector | None) -> dict[str, Any]:
@@ -40,9 +36,9 @@ def panel_entry(panel: Panel, order: int, held_off: Vector | None) -> dict[str, 
         "thickness": panel.thickness,
         "finish": panel.finish,
         "files": {"dxf": f"panels/{panel.id}.dxf", "svg": f"panels/{panel.id}.svg"},
-        "built_from_flat": _matrix(panel.leaves[-1].built_from_flat),
-        "size": [_mm(high[0] - low[0]), _mm(high[1] - low[1])],
-        "area": _mm(panel.area),
+        "built_from_flat": rounded_matrix(panel.leaves[-1].built_from_flat),
+        "size": [rounded(high[0] - low[0]), rounded(high[1] - low[1])],
+        "area": rounded(panel.area),
         "edges": [_edge(edge) for edge in panel.edges],
         "guides": len(panel.guides),
         "order": order,
@@ -53,27 +49,23 @@ def panel_entry(panel: Panel, order: int, held_off: Vector | None) -> dict[str, 
     if len(panel.leaves) == 2:
         near, far = panel.leaves
         entry["fold"] = {
-            "line": [[_mm(x) for x in point] for point in panel.folds[0]],
-            "near_from_flat": _matrix(near.built_from_flat),
-            "angle_deg": _mm(180 - _between_deg(near.built_from_flat[:3, 2], far.built_from_flat[:3, 2])),
+            "line": rounded_rows(panel.folds[0]),
+            "near_from_flat": rounded_matrix(near.built_from_flat),
+            "angle_deg": rounded(180 - _between_deg(near.built_from_flat[:3, 2], far.built_from_flat[:3, 2])),
         }
     return entry
 
 
 def _addition(one: Addition) -> dict[str, Any]:
     """Return what a panel has beside its visible outline: round it, its fold, its slot, flat mm."""
-    out: dict[str, Any] = {"kind": one.kind, "against": one.against, "outline": _points(one.chain)}
+    out: dict[str, Any] = {"kind": one.kind, "against": one.against, "outline": rounded_rows(one.chain)}
     if one.fold is not None:
-        out |= {"fold": _points(one.fold), "fold_deg": _mm(one.fold_deg)}
+        out |= {"fold": rounded_rows(one.fold), "fold_deg": rounded(one.fold_deg)}
     if one.slot is not None:
-        out["slot"] = _points(one.slot)
+        out["slot"] = rounded_rows(one.slot)
     if one.kind == "tab":
-        out["ease"] = _mm(one.ease)
+        out["ease"] = rounded(one.ease)
     return out
-
-
-def _points(points: np.ndarray[Any, np.dtype[np.float64]]) -> list[list[float]]:
-    return [[_mm(x) for x in point] for point in points]
 
 
 def net_entries(nets: tuple[Net, ...]) -> list[dict[str, Any]]:
@@ -84,11 +76,11 @@ def net_entries(nets: tuple[Net, ...]) -> list[dict[str, Any]]:
             "material": net.material,
             "files": {"dxf": f"panels/{net.id}.dxf", "svg": f"panels/{net.id}.svg"},
             "parts": [
-                {"id": panel.id, "net_from_flat": _matrix(_in_space(net.net_from_flat[panel.id]))}
+                {"id": panel.id, "net_from_flat": rounded_matrix(_in_space(net.net_from_flat[panel.id]))}
                 for panel in net.panels
             ],
             "folds": [
-                {"line": _points(crease.ends), "fold_deg": _mm(crease.angle_deg), "parts": list(crease.parts)}
+                {"line": rounded_rows(crease.ends), "fold_deg": rounded(crease.angle_deg), "parts": list(crease.parts)}
                 for crease in net.creases
             ],
         }
@@ -108,15 +100,15 @@ def bent_entry(panel: BentPanel, order: int, held_off: Vector | None) -> dict[st
         "material": panel.material,
         "thickness": panel.thickness,
         "files": {"dxf": f"panels/{panel.id}.dxf", "svg": f"panels/{panel.id}.svg"},
-        "size": [_mm(high[0] - low[0]), _mm(high[1] - low[1])],
-        "area": _mm(panel.area),
+        "size": [rounded(high[0] - low[0]), rounded(high[1] - low[1])],
+        "area": rounded(panel.area),
         "edges": [_edge(edge) for edge in panel.edges],
         "guides": len(panel.guides),
-        "smallest_radius": _mm(panel.radius),
+        "smallest_radius": rounded(panel.radius),
         "rulings": [
             {
-                "flat": [[_mm(x) for x in point] for point in ruling.flat],
-                "built": [[_mm(x) for x in point] for point in ruling.built],
+                "flat": rounded_rows(ruling.flat),
+                "built": rounded_rows(ruling.built),
                 "fold": ruling.fold,
             }
             for ruling in panel.rulings
@@ -128,14 +120,14 @@ def bent_entry(panel: BentPanel, order: int, held_off: Vector | None) -> dict[st
 
 def _edge(edge: JointEdge) -> dict[str, Any]:
     return {
-        "start": [_mm(x) for x in edge.start],
-        "end": [_mm(x) for x in edge.end],
-        "length": _mm(edge.length),
+        "start": rounded_all(edge.start),
+        "end": rounded_all(edge.end),
+        "length": rounded(edge.length),
         "against": edge.against or None,
-        "angle_deg": None if edge.angle_deg is None else [_mm(x) for x in edge.angle_deg],
-        "bevel_deg": [_mm(x) for x in edge.bevel_deg],
-        "gap": [_mm(x) for x in edge.gap],
-        "back": _mm(edge.back),
+        "angle_deg": None if edge.angle_deg is None else rounded_all(edge.angle_deg),
+        "bevel_deg": rounded_all(edge.bevel_deg),
+        "gap": rounded_all(edge.gap),
+        "back": rounded(edge.back),
     }
 
 
@@ -149,13 +141,13 @@ def print_entry(part: Print, order: int, held_off: Vector | None) -> dict[str, A
         "material": None,
         "thickness": None,
         "files": {"stl": f"prints/{part.id}.stl", "3mf": "prints.3mf", "walls": f"pictures/walls/{part.id}.png"},
-        "built_from_bed": _matrix(part.built_from_bed),
-        "size": [_mm(x) for x in size],
-        "volume": _mm(part.volume),
+        "built_from_bed": rounded_matrix(part.built_from_bed),
+        "size": rounded_all(size),
+        "volume": rounded(part.volume),
         "hollow": part.hollow,
-        "drains": [_mm(x) for x in part.drains],
+        "drains": rounded_all(part.drains),
         "piece_of": part.solid.id if part.piece else None,
-        "pegs": [_mm(x) for x in part.pegs],
+        "pegs": rounded_all(part.pegs),
         "min_wall": part.min_wall,
         "edges": [],
         "order": order,
@@ -165,20 +157,20 @@ def print_entry(part: Print, order: int, held_off: Vector | None) -> dict[str, A
 
 def _held_off(off: Vector | None) -> list[float] | None:
     """Return where a part is held off its place while it is pushed straight in, built mm; nothing: it has no way in."""
-    return None if off is None else [_mm(x) for x in off]
+    return None if off is None else rounded_all(off)
 
 
 def relief_entry(relief: Relief) -> dict[str, Any]:
     """Return the relief's figures."""
     vanishing = relief.vanishing_depth
     return {
-        "eye": [_mm(x) for x in relief.eye],
-        "apron": _mm(relief.apron),
-        "eye_distance": _mm(-relief.eye[1]),
-        "apparent_depth": _mm(relief.apparent_depth),
-        "built_depth": _mm(relief.built_depth),
+        "eye": rounded_all(relief.eye),
+        "apron": rounded(relief.apron),
+        "eye_distance": rounded(-relief.eye[1]),
+        "apparent_depth": rounded(relief.apparent_depth),
+        "built_depth": rounded(relief.built_depth),
         "back_scale": round(relief.back_scale, 12),
-        "vanishing_depth": None if vanishing is None else _mm(vanishing),
+        "vanishing_depth": None if vanishing is None else rounded(vanishing),
     }
 
 
@@ -188,14 +180,14 @@ def box_entry(evidence: Evidence) -> dict[str, Any] | None:
     if not inside.measured:
         return None
     return {
-        "opening": [[_mm(x) for x in corner] for corner in inside.opening],
-        "back": [[_mm(x) for x in corner] for corner in inside.back],
+        "opening": rounded_rows(inside.opening),
+        "back": rounded_rows(inside.back),
         "over": {
-            name: {key: _mm(over) for key, over in measures.items()}
+            name: {key: rounded(over) for key, over in measures.items()}
             for name, measures in adjustments(evidence.scene.box).items()
         },
         "gaps": [
-            {"at": gap.at, "part": gap.part, "corner": gap.corner, "side": gap.side, "size": _mm(gap.size)}
+            {"at": gap.at, "part": gap.part, "corner": gap.corner, "side": gap.side, "size": rounded(gap.size)}
             for gap in box_gaps(evidence.panels, inside)
         ],
     }
@@ -207,11 +199,13 @@ def sheet_entries(sheets: tuple[Filled, ...]) -> list[dict[str, Any]]:
         {
             "file": f"{sheet.file}.dxf",
             "material": sheet.stock.name,
-            "size": [_mm(x) for x in sheet.size],
-            "kerf": _mm(sheet.stock.kerf),
+            "size": rounded_all(sheet.size),
+            "kerf": rounded(sheet.stock.kerf),
             "area_used": round(sheet.used, 2),
             "density": round(sheet.density, 4),
-            "parts": [{"id": name, "sheet_from_flat": _matrix(_in_space(matrix))} for name, matrix in sheet.placed],
+            "parts": [
+                {"id": name, "sheet_from_flat": rounded_matrix(_in_space(matrix))} for name, matrix in sheet.placed
+            ],
         }
         for sheet in sheets
     ]
@@ -241,7 +235,7 @@ def joint_entries(panels: tuple[Panel | BentPanel, ...]) -> list[dict[str, Any]]
             }
             entry = seen.setdefault(key, new)
             entry["angle_deg"] = _spanning(entry["angle_deg"], edge.angle_deg)
-            entry["gap"] = max(entry["gap"], _mm(edge.gap[1]))
+            entry["gap"] = max(entry["gap"], rounded(edge.gap[1]))
             if edge.wedge_deg is not None:
                 entry["wedge_deg"] = _spanning(entry["wedge_deg"], edge.wedge_deg)
     return [seen[key] for key in sorted(seen)]
@@ -249,7 +243,7 @@ def joint_entries(panels: tuple[Panel | BentPanel, ...]) -> list[dict[str, Any]]
 
 def _spanning(known: list[float] | None, more: tuple[float, float]) -> list[float]:
     """Return the range that spans one known so far and another."""
-    low, high = _mm(more[0]), _mm(more[1])
+    low, high = rounded(more[0]), rounded(more[1])
     return [low, high] if known is None else [min(known[0], low), max(known[1], high)]
 
 
@@ -286,7 +280,7 @@ def manifest(
         "read": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(read.items())},
         "relief": relief_entry(relief),
         **({} if box is None else {"box": box}),
-        "built_from_imagined": _matrix(relief.built_from_imagined),
+        "built_from_imagined": rounded_matrix(relief.built_from_imagined),
         "parts": parts,
         "sheets": sheets,
         **({"nets": nets} if nets else {}),
@@ -306,8 +300,8 @@ def manifest(
                 "id": f.id,
                 "part": f.part or None,
                 "status": f.status,
-                "value": None if f.value is None else _mm(f.value),
-                "limit": None if f.limit is None else _mm(f.limit),
+                "value": None if f.value is None else rounded(f.value),
+                "limit": None if f.limit is None else rounded(f.limit),
                 "unit": f.unit,
                 "message": f.message,
             }
@@ -338,11 +332,3 @@ def _json(value: Any) -> str:
 
 def _between_deg(a: np.ndarray[Any, np.dtype[np.float64]], b: np.ndarray[Any, np.dtype[np.float64]]) -> float:
     return float(np.degrees(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b)))
-
-
-def _mm(value: float) -> float:
-    return round(float(value), DECIMALS) + 0.0
-
-
-def _matrix(matrix: np.ndarray[Any, np.dtype[np.float64]]) -> list[list[float]]:
-    return [[round(float(x), MATRIX_DECIMALS) + 0.0 for x in row] for row in matrix]

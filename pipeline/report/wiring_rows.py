@@ -12,6 +12,7 @@ from pipeline.elements.light import LightTable
 from pipeline.geometry.curves import bounds
 from pipeline.parts.model import Panel
 from pipeline.parts.wires import Run, WireHole, Wiring
+from pipeline.report.rounded import rounded
 from pipeline.room.batteries import copper, insulated, resistance
 from pipeline.room.resistor import series_of
 from pipeline.scene.wiring import WiringTable
@@ -219,10 +220,10 @@ def wiring_entry(evidence: Evidence) -> dict[str, Any] | None:
     return {
         "wire": {
             "gauge": table.gauge,
-            "copper": _round(copper(table.gauge)),
-            "insulated": _round(insulated(table)),
-            "ohm_per_m": _round(resistance(table.gauge)),
-            "radius": _round(wiring.radius),
+            "copper": rounded(copper(table.gauge)),
+            "insulated": rounded(insulated(table)),
+            "ohm_per_m": rounded(resistance(table.gauge)),
+            "radius": rounded(wiring.radius),
         },
         "battery": None
         if battery is None or wiring.place is None
@@ -232,17 +233,17 @@ def wiring_entry(evidence: Evidence) -> dict[str, Any] | None:
             "volts": battery.volts,
             "capacity_mah": battery.capacity,
             "size": list(battery.size),
-            "place": [[_round(value) for value in corner] for corner in wiring.place.tolist()],
-            "hours": _round(battery.capacity / (1000 * current)) if current > 0 else None,
+            "place": [[rounded(value) for value in corner] for corner in wiring.place.tolist()],
+            "hours": rounded(battery.capacity / (1000 * current)) if current > 0 else None,
         },
-        "current": _round(current),
+        "current": rounded(current),
         "runs": [
             {
                 "light": run.light,
                 "led": run.led,
-                "points": [[_round(value) for value in point] for point in run.points.tolist()],
+                "points": [[rounded(value) for value in point] for point in run.points.tolist()],
                 "through": list(run.through),
-                "length": _round(run.length),
+                "length": rounded(run.length),
                 "why_none": run.why or None,
             }
             for run in wiring.runs
@@ -251,8 +252,8 @@ def wiring_entry(evidence: Evidence) -> dict[str, Any] | None:
             {
                 "name": hole.name,
                 "part": hole.part,
-                "at": [_round(value) for value in hole.at],
-                "diameter": _round(hole.diameter),
+                "at": [rounded(value) for value in hole.at],
+                "diameter": rounded(hole.diameter),
                 "wires": hole.wires,
                 "lights": list(hole.lights),
                 "hidden": hole.how or None,
@@ -260,7 +261,3 @@ def wiring_entry(evidence: Evidence) -> dict[str, Any] | None:
             for hole in wiring.holes
         ],
     }
-
-
-def _round(value: float) -> float:
-    return round(float(value), 6) + 0.0

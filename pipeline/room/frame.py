@@ -9,6 +9,7 @@ from pipeline.elements.hall import Outside
 from pipeline.elements.hall_shape import SurfaceSheet
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.room.inside import Inside, border_lines, inset
+from pipeline.room.surface_sheets import total
 from pipeline.scene.model import Scene
 
 Array = NDArray[np.float64]
@@ -62,24 +63,20 @@ def _corners(scene: Scene, inside: Inside) -> Array:
     return np.array([(-half, 0.0), (half, 0.0), (half, top), (-half, top)])
 
 
-def _total(sheets: dict[str, SurfaceSheet], part: str) -> float:
-    return sheets[part].thickness + sheets[part].finish if part in sheets else 0.0
-
-
 def _even(scene: Scene, sheets: dict[str, SurfaceSheet], width: float, height: float) -> float:
     """Return the widest strip of a rectangular opening beside the sheets, mm."""
     half = scene.box.width / 2
     return max(
-        half - width / 2 - _total(sheets, "left-wall"),
-        half - width / 2 - _total(sheets, "right-wall"),
-        scene.box.height - _total(sheets, "floor") - height - _total(sheets, "ceiling"),
+        half - width / 2 - total(sheets, "left-wall"),
+        half - width / 2 - total(sheets, "right-wall"),
+        scene.box.height - total(sheets, "floor") - height - total(sheets, "ceiling"),
     )
 
 
 def _bare(sheets: dict[str, SurfaceSheet], inside: Inside, width: float, top: float) -> float:
     """Return the same of an opening that is not square: its widest gap at the corners of the sheets, mm."""
-    left, right = -width / 2 - _total(sheets, "left-wall"), width / 2 + _total(sheets, "right-wall")
-    high = top + _total(sheets, "ceiling")
+    left, right = -width / 2 - total(sheets, "left-wall"), width / 2 + total(sheets, "right-wall")
+    high = top + total(sheets, "ceiling")
     _, *lines = border_lines(inside.opening[:, [0, 2]])
     beside = [((right, 0.0), (right, high)), ((right, high), (left, high)), ((left, high), (left, 0.0))]
     return max(float(line[:2] @ end + line[2]) for line, ends in zip(lines, beside, strict=True) for end in ends)

@@ -20,9 +20,10 @@ import shapely
 from numpy.typing import NDArray
 from pydantic import Field, ValidationError
 
+from pipeline.geometry.frames import moved
 from pipeline.sheets.nesting import Layout, Placed, corner_matrix
 from pipeline.sheets.refusals import LayoutError
-from pipeline.sheets.stock import Filled, Stock, moved
+from pipeline.sheets.stock import Filled, Stock
 from pipeline.units import Table
 
 FORMAT = 1

@@ -12,8 +12,9 @@ from collections.abc import Callable
 
 import shapely
 
+from pipeline.geometry.frames import moved
 from pipeline.sheets.nesting import Layout
-from pipeline.sheets.stock import Stock, lay, moved
+from pipeline.sheets.stock import Stock, lay
 
 Worth = tuple[int, float, float]
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import affinity
 
 from pipeline.geometry.curves import flatten_path, signed_area
+from pipeline.geometry.frames import moved
 from pipeline.geometry.regions import Region, path_of
 from pipeline.sheets.nesting import Layout, Size, nest
 from pipeline.units import part_id
@@ -136,11 +136,6 @@ def too_large(stock: Stock, shape: shapely.Polygon) -> bool:
     room = [(width - 2 * stock.margin + 1e-9, height - 2 * stock.margin + 1e-9) for width, height in
             (stock.size, *stock.offcuts)]  # fmt: skip
     return not any(wide <= width and tall <= height for wide, tall in sizes for width, height in room)
-
-
-def moved(shape: shapely.Polygon, matrix: Array) -> shapely.Polygon:
-    """Return a polygon moved by a rigid ``(3, 3)`` matrix."""
-    return affinity.affine_transform(shape, [*matrix[0, :2], *matrix[1, :2], matrix[0, 2], matrix[1, 2]])
 
 
 def footprint(piece: Piece) -> shapely.Polygon:

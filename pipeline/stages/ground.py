@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 
 from pipeline.geometry.booleans import body_of
 from pipeline.geometry.curves import flatten_path
+from pipeline.geometry.frames import moved
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import path_of
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Addition, Panel, Print
 from pipeline.parts.seams import Seam
-from pipeline.parts.unfolding import Unfolded, moved
+from pipeline.parts.unfolding import Unfolded
 
 Array = NDArray[np.float64]
 Bounds = tuple[float, ...]

@@ -14,11 +14,12 @@ import shapely
 from pipeline.build import build_scene, make
 from pipeline.cli import main
 from pipeline.exports.cut_sheets import fill_sheets
+from pipeline.geometry.frames import moved
 from pipeline.sheets.layouts import LaidScene, misfit, read_layout, written_layout
 from pipeline.sheets.nesting import Layout
 from pipeline.sheets.refusals import LayoutError
 from pipeline.sheets.searching import search, worth
-from pipeline.sheets.stock import Stock, lay, moved
+from pipeline.sheets.stock import Stock, lay
 from pipeline.sheets.strips import available, squeeze
 
 from ..scene_text import COVERED, DOOR

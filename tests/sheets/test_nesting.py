@@ -9,8 +9,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
+from pipeline.geometry.frames import moved
 from pipeline.sheets.nesting import CELL, TURNS, Layout, _turns, nest
-from pipeline.sheets.stock import moved
 
 STOCK = (300.0, 200.0)
 

@@ -29,8 +29,8 @@ def weld_equal(mesh: Mesh) -> Mesh:
     return Mesh(vertices=points[np.sort(first)], triangles=triangles)
 
 
-def alike(rows: Array | Indices) -> Indices:
-    """Return a number ``(n,)`` for each of the rows ``(n, k)``, alike for equal rows only."""
+def alike(rows: Array | NDArray[np.float32] | Indices) -> Indices:
+    """Return a number ``(n,)``, from 1 on, for each of the rows ``(n, k)``, alike for equal rows only."""
     order = np.lexsort(rows.T)
     new = np.ones(len(rows), dtype=np.int64)
     new[1:] = (rows[order[1:]] != rows[order[:-1]]).any(axis=1)

@@ -138,7 +138,8 @@ def place(table: MeshTable, hall: Hall) -> Placed:
     if table.file not in hall.files:
         raise MeshFileError("it was not read")
     read = read_mesh_file(table.file, hall.files[table.file])
-    mended = mend(read.mesh)
+    corners = read.mesh.corners.reshape(-1, 3)
+    mended = mend(read.mesh, _scale(table, hall, corners) if (corners != corners[:1]).any() else None)
     matrix = _placement(table, hall, read, mended)
     points = mended.mesh.vertices @ matrix[:3, :3].T + matrix[:3, 3]
     mesh = Mesh(vertices=points, triangles=mended.mesh.triangles)
@@ -160,16 +161,15 @@ def _placement(table: MeshTable, hall: Hall, read: MeshFile, mended: Mended) -> 
     about = np.array([[math.cos(turn), -math.sin(turn), 0], [math.sin(turn), math.cos(turn), 0], [0, 0, 1]])
     x, y, height = (hall.millimetres(value) for value in (*table.at, 0.0)[:3])
     out = np.eye(4)
-    out[:3, :3] = _scale(table, hall, mended) * about @ upright
+    out[:3, :3] = _scale(table, hall, mended.mesh.vertices) * about @ upright
     out[:3, 3] = x, y, hall.floor + height
     return out
 
 
-def _scale(table: MeshTable, hall: Hall, mended: Mended) -> float:
-    """Return imagined mm for one unit of the file."""
+def _scale(table: MeshTable, hall: Hall, points: Array) -> float:
+    """Return imagined mm for one unit of the file; ``points`` are those of its mesh."""
     if table.size is None:
         return hall.millimetres(float(MM_PER_UNIT[table.unit]) / 1000) * (table.scale or 1.0)
-    points = mended.mesh.vertices
     return hall.millimetres(table.size) / float((points.max(axis=0) - points.min(axis=0)).max())
 
 

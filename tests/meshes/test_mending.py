@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 import trimesh
@@ -124,14 +126,68 @@ def test_what_was_done_to_several_shells_is_said_in_plain_words() -> None:
 def test_bodies_apart_are_refused() -> None:
     """One file is one print."""
     said = refused(together(box((0, 0, 0), (1, 1, 1)), box((5, 0, 0), (6, 1, 1))))
-    assert said == "it is 2 bodies that do not touch, about (0.5, 0.5, 0.5); (5.5, 0.5, 0.5)"
+    assert said == "it is 2 bodies that do not touch, 4 apart, about (0.5, 0.5, 0.5); (5.5, 0.5, 0.5)"
+
+
+def test_of_more_bodies_each_is_told_with_its_nearest() -> None:
+    """By how far they are from one another in a row: 4, and 0.25 of the last two."""
+    row = [box((0, 0, 0), (1, 1, 1)), box((5, 0, 0), (6, 1, 1)), box((6.25, 0, 0), (7, 1, 1))]
+    assert refused(together(*row)) == (
+        "it is 3 bodies that do not touch, about (0.5, 0.5, 0.5), 4 from the nearest; (5.5, 0.5, 0.5), 0.25 from the "
+        "nearest; (6.625, 0.5, 0.5), 0.25 from the nearest"
+    )
+
+
+def test_bodies_that_share_no_more_than_an_edge_are_said_to_touch() -> None:
+    """What is united needs a volume or a face in common."""
+    one = box((0, 0, 0), (1, 1, 1))
+    edge, corner = box((1, 1, 0), (2, 2, 1)), box((1, 1, 1), (2, 2, 2))
+    touching = "it is 2 bodies that touch only along an edge or at a corner, about (0.5, 0.5, 0.5); (1.5, 1.5, "
+    assert refused(together(one, edge)) == f"{touching}0.5)"
+    assert refused(together(one, corner)) == f"{touching}1.5)"
+    assert mend(together(one, box((1, 0, 0), (2, 1, 1)))).volume == 2
+    assert refused(together(one, edge, box((9, 0, 0), (10, 1, 1)))) == (
+        "it is 3 bodies that do not touch, about (0.5, 0.5, 0.5), at the edge of another; (1.5, 1.5, 0.5), at the edge "
+        "of another; (9.5, 0.5, 0.5), 7 from the nearest"
+    )
+
+
+@pytest.mark.parametrize("apart", [1e-5, 0.01, 0.7, 30])
+def test_a_gap_is_told_to_what_its_facets_leave(apart: float) -> None:
+    """Of two balls of many facets side by side, the larger turned; by points of their surfaces, brute force."""
+    one = trimesh.creation.icosphere(2, radius=1.0)
+    other = trimesh.creation.icosphere(2, radius=1.5)
+    other.apply_transform(trimesh.transformations.rotation_matrix(0.3, (1, 2, 3)))
+    way = np.array([0.36, 0.48, 0.8])
+    reach = float((one.vertices @ way).max() - (other.vertices @ way).min())
+    other.apply_translation(way * (reach + apart))
+    said = refused(together(one, other))
+    found = re.fullmatch(r"it is 2 bodies that do not touch, (more than )?([0-9.e-]+) apart, about .*", said)
+    assert found, said
+    vertices = min(float(np.linalg.norm(one.vertices - place, axis=1).min()) for place in other.vertices)
+    assert apart - 1e-9 <= float(found[2]) * 1.005
+    assert float(found[2]) <= vertices * 1.005
+
+
+def test_bodies_of_very_many_facets_far_apart_are_told_soon() -> None:
+    """Not every facet is held against every other: far apart it is their boxes that are told."""
+    one = trimesh.creation.icosphere(4)
+    other = one.copy()
+    other.apply_translation([40, 40, 40])
+    found = re.search(r"more than ([0-9.]+) apart", refused(together(one, other)))
+    assert found
+    assert float(found[1]) == pytest.approx(38 * 3**0.5, rel=0.005)
+    other.apply_translation([-37.99, -40, -40])
+    found = re.search(r"do not touch, ([0-9.]+) apart", refused(together(one, other)))
+    assert found
+    assert float(found[1]) == pytest.approx(0.01, rel=0.005)
 
 
 def test_a_body_about_the_origin_is_said_to_be_there() -> None:
     """Not at (5.96e-08, 0, 1.19e-07), where the rounding of a file's single numbers puts its middle."""
     off = np.float32(1) + np.float32(2) ** -23
     said = refused(together(box((-1, -1, -1), (float(off), 1, float(off))), box((0, 0, 9), (30, 30, 60))))
-    assert said == "it is 2 bodies that do not touch, about (0, 0, 0); (15, 15, 34.5)"
+    assert said == "it is 2 bodies that do not touch, 8 apart, about (0, 0, 0); (15, 15, 34.5)"
 
 
 def test_a_surface_that_crosses_itself_is_refused_where_it_does() -> None:

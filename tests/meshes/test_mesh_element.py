@@ -29,6 +29,10 @@ BUILT = 85 - 4 - 3 - 0.5
 """The box's depth less gap, back wall and clearance."""
 
 
+PAIR = trimesh.util.concatenate([box((0, 0, 0), (1, 1, 1)), box((3, 0, 0), (4, 1, 1))])
+"""4 wide, 2 of it between them: 2000 / 48 mm where the unit is m; 500 / 48 mm where they are 1 m wide together."""
+
+
 def table(file: str, **keys: object) -> str:
     """Return a table of ``[[meshes]]``."""
     rows = "".join(f"{key} = {json.dumps(value)}\n" for key, value in {"at": [0.0, 6.0], **keys}.items())
@@ -165,6 +169,9 @@ def test_the_manifest_holds_the_hash_of_the_file() -> None:
         ({"unit": "mm"}, "no one body is left of thing in the relief"),
         ({"size": 1.0, "scale": 2.0}, "size and scale are both given; allowed: one of them"),
         ({"thing": box((0, 0, 0), (1, 1, 0))}, "thing.stl cannot be printed: it encloses no volume"),
+        ({"thing": PAIR}, "bodies that do not touch, 2 (41.7 mm at the opening's scale) apart, about (0.5, "),
+        ({"thing": PAIR, "unit": "cm", "scale": 10.0}, "2 (4.17 mm at the opening's scale) apart"),
+        ({"thing": PAIR, "size": 1.0}, "2 (10.4 mm at the opening's scale) apart"),
     ],
 )
 def test_what_does_not_fit_or_print_is_refused_with_how_much(keys: dict[str, object], expected: str) -> None:

@@ -21,11 +21,18 @@ from pipeline.geometry.meshes import Mesh
 __all__ = ["MendError", "Mended", "mend", "refuse_crossing"]
 
 
-def mend(mesh: Mesh) -> Mended:
+def mend(mesh: Mesh, mm: float | None = None) -> Mended:
     """Return a mesh as one closed outward body, mended where that takes no guessing.
 
     Corners are welded, copies and empty facets left out, facets turned to agree, small holes filled, shells turned
     outward and united. A sound mesh of one shell keeps its vertices to the last bit.
+
+    Parameters
+    ----------
+    mesh
+        In any unit.
+    mm
+        What one of that unit is at the opening's scale; only told where a length is.
 
     Raises
     ------
@@ -37,7 +44,7 @@ def mend(mesh: Mesh) -> Mended:
         raise MendError("all its corners are one point")
     mesh, edges, repairs = _closed(mesh, diagonal)
     _refuse_crossing(mesh, edges, diagonal)
-    body, united = unite(mesh, diagonal)
+    body, united = unite(mesh, diagonal, mm)
     return Mended(mesh=mesh_of(body), volume=float(body.volume()), repairs=(*repairs, *united))
 
 

@@ -14,12 +14,25 @@ LEAST = 1e-12
 TOLD = 1e-6
 """Over the diagonal: to this the middle of a body is told, since files of single numbers are rounded so far."""
 
+TOUCHING = "touch only along an edge or at a corner"
+
+ROUNDED = 1e-12
+"""Over the diagonal; bodies this near have a place in common, but for rounding."""
+
+NEAR = 0.02
+"""Over the diagonal; of bodies nearer than this only the facets that face one another are looked at."""
+
+SOON = 1_000_000
+"""Pairs of facets; so many are looked at in a tenth of a second, however far apart two bodies are."""
+
 FILLED = ("closed hollow filled", "closed hollows filled")
 TURNED = ("shell turned that was inside out", "shells turned that were inside out")
 
 
-def unite(mesh: Mesh, diagonal: float) -> tuple[manifold3d.Manifold, list[str]]:
+def unite(mesh: Mesh, diagonal: float, mm: float | None = None) -> tuple[manifold3d.Manifold, list[str]]:
     """Return one body of all the closed shells of a mesh, and what was done to them.
+
+    ``mm`` is what 1 in the mesh stands for, to tell how far bodies are apart.
 
     Raises
     ------
@@ -53,10 +66,48 @@ def unite(mesh: Mesh, diagonal: float) -> tuple[manifold3d.Manifold, list[str]]:
         repairs.append(f"{len(outward)} shells united")
     left = [piece for piece in body.decompose() if piece.volume() > least]
     if len(left) != 1:
-        boxes = np.array([piece.bounding_box() for piece in left[:3]]).reshape(-1, 2, 3)
-        middles = np.round(boxes.mean(axis=1) / (TOLD * diagonal)) * TOLD * diagonal
-        raise MendError(f"it is {len(left)} bodies that do not touch, about {'; '.join(map(spot, middles))}")
+        raise MendError(_several_bodies(left, diagonal, mm))
     return body, repairs
+
+
+def _several_bodies(bodies: list[manifold3d.Manifold], diagonal: float, mm: float | None) -> str:
+    """Return the words on several bodies: where the first three are, and how far from the nearest other one."""
+    told = range(min(3, len(bodies)))
+    boxes = np.array([bodies[number].bounding_box() for number in told]).reshape(-1, 2, 3)
+    spots = [spot(middle) for middle in np.round(boxes.mean(axis=1) / (TOLD * diagonal)) * TOLD * diagonal]
+    rest = [manifold3d.Manifold.compose(bodies[:number] + bodies[number + 1 :]) for number in told]
+    gaps = [gap(bodies[number], others, diagonal) for number, others in zip(told, rest, strict=True)]
+    count = f"it is {len(bodies):,} bodies"
+    if len(bodies) == 2:
+        how = f"do not touch, {_length(*gaps[0], mm)} apart" if gaps[0][0] > 0 else TOUCHING
+        return f"{count} that {how}, about {'; '.join(spots)}"
+    if max(apart for apart, _ in gaps) == 0:
+        return f"{count} that {TOUCHING}, about {'; '.join(spots)}"
+    ways = [f"{_length(*one, mm)} from the nearest" if one[0] > 0 else "at the edge of another" for one in gaps]
+    return f"{count} that do not touch, about {'; '.join(map(', '.join, zip(spots, ways, strict=True)))}"
+
+
+def _length(apart: float, exact: bool, mm: float | None) -> str:
+    scaled = "" if mm is None else f" ({apart * mm:.3g} mm at the opening's scale)"
+    return f"{'' if exact else 'more than '}{apart:.3g}{scaled}"
+
+
+def gap(one: manifold3d.Manifold, other: manifold3d.Manifold, diagonal: float) -> tuple[float, bool]:
+    """Return how far two bodies are apart, and whether that is all: they may be farther where it would take long.
+
+    Within rounding of the diagonal of both it is zero. Every pair of facets within a distance is looked at, so it is
+    sought from near to far.
+    """
+    mine, others = (np.array(body.bounding_box()).reshape(2, 3) for body in (one, other))
+    least = float(np.linalg.norm(np.maximum(np.maximum(mine[0] - others[1], others[0] - mine[1]), 0.0)))
+    many = one.num_tri() * other.num_tri() > SOON
+    more = ROUNDED * diagonal
+    while not many or least + more < NEAR * diagonal:
+        found = one.min_gap(other, least + more)
+        if found < least + more:
+            return (found if found > ROUNDED * diagonal else 0.0), True
+        more *= 4
+    return max(least, more / 4), False
 
 
 def _one(bodies: list[manifold3d.Manifold]) -> manifold3d.Manifold:

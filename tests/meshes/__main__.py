@@ -1,6 +1,8 @@
 """Every mesh file of some folders through ``foreshorten warp``, each in a process of its own and judged from outside.
 
 python -m tests.meshes FOLDER ... --jobs 2 --told verdicts.csv
+
+Files that an earlier run has told of are passed over with --but verdicts.csv, and counted.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ import multiprocessing
 import random
 import re
 import resource
+import signal
 import sys
 import tempfile
 import traceback
@@ -26,7 +29,7 @@ from tests.meshes.elsewhere import Verdict, judge
 from tests.scene_text import PLAIN
 
 STUCK_SECONDS = 600
-"""Of processor time; a file that takes longer is stuck, and its process is ended."""
+"""Of processor time; a file that takes longer, trimesh's reading of it included, is stuck, and its process is ended."""
 MOST_BYTES = 6 * 2**30
 """Of addresses a process may have; what it holds is measured."""
 
@@ -39,9 +42,15 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--some", type=int, help="so many of the files, by chance, and not all of them")
     parser.add_argument("--seed", type=int, default=1, help="of that chance; the same seed takes the same files")
     parser.add_argument("--told", type=Path, help="CSV file to which a row is added for each")
+    parser.add_argument("--seconds", type=int, default=STUCK_SECONDS, help="of the processor that a file may take")
+    parser.add_argument("--but", type=Path, nargs="*", default=(), help="CSV files of runs that need not be repeated")
     given = parser.parse_args(arguments)
     paths = distinct([path for folder in given.folders for path in sorted(folder.rglob("*"))])
     count = len(paths)
+    done = {row[0] for told in given.but for row in csv.reader(told.read_text().splitlines())}
+    paths = [path for path in paths if str(path) not in done]
+    if given.but:
+        _say(f"{count - len(paths)} of {count} files were told of before")
     if given.some is not None:
         paths = random.Random(given.seed).sample(paths, min(given.some, count))
     tally: Counter[str] = Counter()
@@ -49,7 +58,9 @@ def main(arguments: list[str] | None = None) -> int:
         scene = Path(folder) / "plain.toml"
         scene.write_text(PLAIN)
         with ThreadPoolExecutor(given.jobs) as pool:
-            for path, verdict in zip(paths, pool.map(partial(alone, scene=scene), paths), strict=True):
+            for path, verdict in zip(
+                paths, pool.map(partial(alone, scene=scene, seconds=given.seconds), paths), strict=True
+            ):
                 tally[verdict.outcome] += 1
                 tally[f"{verdict.outcome}: {kind_of_words(verdict.said)}"] += bool(verdict.said)
                 tally["slowest, ms"] = max(tally["slowest, ms"], int(1000 * verdict.seconds))
@@ -81,10 +92,10 @@ def kind_of_words(said: str) -> str:
     return re.sub(r"[-+]?\d[\d.,]*(e[-+]?\d+)?", "N", words)[:120]
 
 
-def alone(path: Path, scene: Path) -> Verdict:
-    """Return what becomes of a file in a process of its own."""
+def alone(path: Path, scene: Path, seconds: int = STUCK_SECONDS) -> Verdict:
+    """Return what becomes of a file in a process of its own, with so many seconds of the processor."""
     heard, tells = multiprocessing.Pipe(duplex=False)
-    process = multiprocessing.get_context("fork").Process(target=_work, args=(tells, path, scene))
+    process = multiprocessing.get_context("fork").Process(target=_work, args=(tells, path, scene, seconds))
     process.start()
     tells.close()
     try:
@@ -92,15 +103,19 @@ def alone(path: Path, scene: Path) -> Verdict:
         return verdict
     except EOFError:
         process.join()
-        return Verdict(outcome="wrong", said=f"its process ended with {process.exitcode}")
+        late = process.exitcode == -signal.SIGXCPU
+        return Verdict(
+            outcome="wrong",
+            said=f"not done after {seconds} s" if late else f"its process ended with {process.exitcode}",
+        )
     finally:
         process.join()
         heard.close()
 
 
-def _work(tells: Connection, path: Path, scene: Path) -> None:
+def _work(tells: Connection, path: Path, scene: Path, seconds: int) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
-    resource.setrlimit(resource.RLIMIT_CPU, (STUCK_SECONDS, STUCK_SECONDS))
+    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 1))
     try:
         verdict = judge(path, scene)
     except Exception as wrong:  # whatever it is, it is told of the file

@@ -14,7 +14,7 @@ import pytest
 import trimesh
 
 from tests.meshes import elsewhere
-from tests.meshes.__main__ import distinct, kind_of_words, main
+from tests.meshes.__main__ import alone, distinct, kind_of_words, main
 from tests.meshes.elsewhere import ROUNDED, WrongError, judge
 from tests.meshes.samples import WRITERS, exported
 from tests.scene_text import PLAIN
@@ -75,6 +75,31 @@ def test_a_run_tells_of_every_file(tmp_path: Path, capsys: pytest.CaptureFixture
     assert [(Path(row[0]).name, row[1]) for row in rows] == [
         ("a.stl", "built"), ("c.ply", "not read"), ("e.stl", "not read"),
     ]  # fmt: skip
+
+
+def test_a_run_goes_on_where_another_ended(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What that one told of is passed over, and it is said how many; a file that takes longer than it may is named."""
+    for name, data in {"a.stl": b"no", "b.stl": exported(SHAPES["ball"], "binary STL")[1]}.items():
+        (tmp_path / name).write_bytes(data)
+    told = tmp_path / "told.csv"
+    told.write_text(f"{tmp_path / 'a.stl'},not read,0,0,0,,it is none\n")
+    assert main([str(tmp_path), "--but", str(told), "--told", str(told)]) == 0
+    said = capsys.readouterr().out
+    assert "1 of 2 files were told of before\n" in said
+    assert "1 of 2 files, no two alike\n" in said
+    assert [row[1] for row in csv.reader(told.read_text().splitlines())] == ["not read", "built"]
+
+
+def test_a_file_that_takes_too_long_is_told_as_wrong(scene: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its process is ended when a second of the processor is over."""
+
+    def forever(path: Path, scene: Path) -> elsewhere.Verdict:
+        while True:
+            pass
+
+    monkeypatch.setattr("tests.meshes.__main__.judge", forever)
+    verdict = alone(scene, scene, seconds=1)
+    assert (verdict.outcome, verdict.said) == ("wrong", "not done after 1 s")
 
 
 def test_refusals_are_counted_by_their_kind() -> None:

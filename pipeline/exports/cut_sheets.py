@@ -9,7 +9,7 @@ import shapely
 
 from pipeline.casework.boards import Board
 from pipeline.elements.problems import Problem, SceneError
-from pipeline.exports.drawing import Drawing
+from pipeline.exports.drawing import Drawing, WriteDrawing
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.sheet_drawing import Bridges, draw_sheet
 from pipeline.exports.svg import write_svg
@@ -110,7 +110,7 @@ def write_sheets(
     drawings: dict[str, Drawing],
     tolerance: float,
     bridges: Bridges | None = None,
-    dxf: Callable[[Drawing, float], bytes] = write_dxf,
+    dxf: WriteDrawing = write_dxf,
     kept: Kept = NOTHING_KEPT,
 ) -> dict[str, bytes]:
     """Return DXF and SVG of every sheet, kerf applied; ``dxf`` writes the DXF.

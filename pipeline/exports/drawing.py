@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,3 +102,23 @@ class Drawing:
     lines: dict[Layer, Array] = field(default_factory=dict)
     texts: tuple[Text, ...] = ()
     colours: dict[Layer, str] = field(default_factory=lambda: dict(COLOURS))
+
+
+class WriteDrawing(Protocol):
+    """What writes a drawing in one format: a pure function, and the same drawing gives the same bytes.
+
+    Parameters
+    ----------
+    drawing
+        Flat mm.
+    curve_tolerance
+        Greatest distance of the arcs from the exact curves, mm.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite or a shape is not closed.
+    """
+
+    def __call__(self, drawing: Drawing, curve_tolerance: float) -> bytes:
+        """Return the bytes of a file."""

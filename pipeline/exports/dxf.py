@@ -47,22 +47,15 @@ UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]+")
 
 
 def write_dxf(drawing: Drawing, curve_tolerance: float, curves: Literal["arcs", "splines"] = "arcs") -> bytes:
-    """Return the drawing as the bytes of a DXF file.
+    """Return the drawing as the bytes of a DXF file, as every `WriteDrawing` does.
 
     Parameters
     ----------
-    drawing
-        Flat mm.
-    curve_tolerance
-        Greatest distance of the arcs from the exact curves, mm.
+    drawing, curve_tolerance
+        As in `WriteDrawing`.
     curves
         ``"arcs"``: bulges fitted within the tolerance. ``"splines"``: exact splines for loops that are not all
         straight.
-
-    Raises
-    ------
-    ValueError
-        If a number is not finite or a shape is not closed.
     """
     handles = count(FIRST_FREE)
     # Guides and folds are made while the part is still held by its sheet, so they come first.

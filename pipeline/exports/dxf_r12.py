@@ -20,20 +20,7 @@ LETTER = 3.0
 
 
 def write_r12(drawing: Drawing, curve_tolerance: float) -> bytes:
-    """Return the drawing as the bytes of a DXF R12 file.
-
-    Parameters
-    ----------
-    drawing
-        Flat mm.
-    curve_tolerance
-        Greatest distance of the arcs from the exact curves, mm.
-
-    Raises
-    ------
-    ValueError
-        If a number is not finite or a shape is not closed.
-    """
+    """Return the drawing as the bytes of a DXF R12 file, as every `WriteDrawing` does."""
     x0, y0, x1, y1 = drawing_bounds(drawing)
     texts = [(text.at, text.height, text.text) for text in drawing.texts]
     texts.append(((x0, y0 - 2 * LETTER), LETTER, UNITS))

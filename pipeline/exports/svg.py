@@ -28,21 +28,9 @@ ADVANCE = 0.62
 
 
 def write_svg(drawing: Drawing, curve_tolerance: float) -> bytes:
-    """Return the drawing as the bytes of an SVG file, in mm.
+    """Return the drawing as the bytes of an SVG file, in mm, as every `WriteDrawing` does.
 
     Width, height and viewBox bear the same numbers; the origin is the upper left corner.
-
-    Parameters
-    ----------
-    drawing
-        Flat mm.
-    curve_tolerance
-        Greatest distance of the arcs from the exact curves, mm.
-
-    Raises
-    ------
-    ValueError
-        If a number is not finite or a shape is not closed.
     """
     x0, y0, x1, y1 = _extent(drawing)
     width, height = (f"{size:.{DECIMALS}f}" for size in (x1 - x0 + 2 * MARGIN, y1 - y0 + 2 * MARGIN))

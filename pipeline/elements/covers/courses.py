@@ -50,6 +50,12 @@ class Series:
 Bond = tuple[tuple[Series, ...], ...]
 
 
+def stepped(length: float, joint: float, *steps: float) -> Bond:
+    """Return the perpends of as many courses as there are ``steps``, each moved on by such a share of its unit."""
+    pitch = length + joint
+    return tuple((Series(pitch=pitch, shift=step * pitch - joint / 2),) for step in steps)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Courses:
     """The courses of a face: gauge, guides of the beds ``(k,)`` and bottom and top of each course ``(c, 2)``."""

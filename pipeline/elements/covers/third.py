@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from pipeline.elements.covers.courses import Bond, Series
+from pipeline.elements.covers.courses import Bond, stepped
 from pipeline.elements.covers.laying import in_courses
 from pipeline.elements.covers.table import Cover
 
 
 def bond(cover_mm: Cover) -> Bond:
     """Return the perpends of three courses."""
-    unit, middle = cover_mm.length + cover_mm.joint, -cover_mm.joint / 2
-    return tuple((Series(pitch=unit, shift=step * unit + middle),) for step in (0.0, -2 / 3, -1 / 3))
+    return stepped(cover_mm.length, cover_mm.joint, 0.0, -2 / 3, -1 / 3)
 
 
 LAYING = in_courses(bond)

@@ -8,6 +8,7 @@ from types import ModuleType, SimpleNamespace
 
 import pytest
 
+from pipeline import folder
 from tests.edge.standing_in import stand_in
 
 
@@ -21,3 +22,18 @@ def stood_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.delenv("FORESHORTEN_TRACEBACK", raising=False)
     monkeypatch.chdir(tmp_path)
     return tmp_path
+
+
+@pytest.fixture
+def out(tmp_path: Path) -> Path:
+    return tmp_path / "exports"
+
+
+@pytest.fixture(params=["exchange", "rename pair"])
+def exchange(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
+    """Both ways of replacing, the second forced."""
+    if request.param == "rename pair":
+        monkeypatch.setattr(folder, "_exchange", lambda *_: False)
+    elif sys.platform != "linux":
+        pytest.skip("renameat2 is Linux")
+    return str(request.param)

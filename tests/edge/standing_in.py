@@ -70,8 +70,3 @@ def scene(name: str, text: str = "good") -> str:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(text)
     return name
-
-
-def tree(folder: Path) -> dict[str, bytes]:
-    """Return the bytes of all files below a folder, by path."""
-    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in folder.rglob("*") if p.is_file()}

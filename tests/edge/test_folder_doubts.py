@@ -24,7 +24,8 @@ from pipeline.commands.scene_edits import write_values
 from pipeline.folder import WORK, ForeignFolderError, recover, strangers
 from pipeline.lock import BusyError, held
 from pipeline.scene.editing import EditError, with_values
-from tests.edge.test_folder import on_disk, put
+from tests.edge.exporting import put
+from tests.on_disk import files_in
 
 
 @pytest.fixture
@@ -77,7 +78,7 @@ def test_what_is_no_desk_is_passed_over(target: Path) -> None:
     assert (desks / "a file").read_text() == "mine"
     assert (desks / "a link").is_symlink()
     assert not (desks / "room" / "left over").exists()
-    assert "manifest.json" in on_disk(target)
+    assert "manifest.json" in files_in(target)
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="renameat2 is Linux")

@@ -4,30 +4,25 @@ from __future__ import annotations
 
 import errno
 import os
-import sys
 from pathlib import Path
 
 import pytest
 
 from pipeline.folder import recover
-from tests.edge.test_folder import export, in_child, on_disk, put, trays
+from tests.edge.exporting import before_call, export, in_child, put, trays
+from tests.on_disk import files_in
 
 REFUSED = 40
 ERRORS = {"full": errno.ENOSPC, "read-only": errno.EROFS}
 
 
 def refused_at(event: int, number: int, out: Path) -> None:
-    """Publish, and have the given system call refused that Python tells of (PEP 578)."""
-    count = 0
+    """Publish, and have a system call refused."""
 
-    def watch(name: str, _: object) -> None:
-        nonlocal count
-        if name.startswith(("open", "os.", "shutil.")):
-            count += 1
-            if count == event:
-                raise OSError(number, os.strerror(number))
+    def refuse() -> None:
+        raise OSError(number, os.strerror(number))
 
-    sys.addaudithook(watch)
+    before_call(event, refuse)
     try:
         put(out, 2)
     except OSError as error:
@@ -42,7 +37,7 @@ def test_each_call_refused_in_turn_leaves_a_whole_folder(kind: str, tmp_path: Pa
     for event in range(1, 500):
         put(out, 1)
         reached = in_child(lambda event=event: refused_at(event, ERRORS[kind], out))  # type: ignore[misc]
-        found = on_disk(out / "room")
+        found = files_in(out / "room")
         assert reached in (0, REFUSED), (event, reached)
         assert found in (export(1), export(2)), event
         assert reached == REFUSED or found == export(2), event
@@ -52,7 +47,7 @@ def test_each_call_refused_in_turn_leaves_a_whole_folder(kind: str, tmp_path: Pa
         if codes[-3:] == [0, 0, 0]:
             break
     put(out, 3)
-    assert on_disk(out / "room") == export(3)
+    assert files_in(out / "room") == export(3)
     assert codes.count(REFUSED) > 15
 
 

@@ -11,7 +11,8 @@ import pytest
 
 from pipeline.cli import main
 from pipeline.lock import held
-from tests.edge.standing_in import scene, tree
+from tests.edge.standing_in import scene
+from tests.on_disk import files_in
 
 pytestmark = pytest.mark.usefixtures("stood_in")
 
@@ -24,7 +25,7 @@ def test_a_folder_of_the_users_is_refused_and_the_other_scene_built(capsys: pyte
     said = capsys.readouterr().err
     assert "novel.txt" in said
     assert said.count("\n") == 1
-    assert tree(Path("exports/room")) == {"novel.txt": b"chapter one"}
+    assert files_in(Path("exports/room")) == {"novel.txt": b"chapter one"}
     assert Path("exports/other/manifest.json").is_file()
 
 
@@ -88,7 +89,7 @@ def test_a_disk_that_fails_while_reading_back_is_said_to(
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     main(["build", scene("room.toml")])
-    expected = tree(Path("exports"))
+    expected = files_in(Path("exports"))
     monkeypatch.setattr(os, "fsync", refuse)
     assert main(["build", scene("room.toml", "check fails")]) == 2
     expected_text = (
@@ -96,4 +97,4 @@ def test_a_disk_that_fails_while_reading_back_is_said_to(
         "make room on the disk, or name another place\n"
     )
     assert expected_text == capsys.readouterr().err
-    assert expected == tree(Path("exports"))
+    assert expected == files_in(Path("exports"))

@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.scene.starter import Wishes, starter_scene
+from tests.on_disk import files_in
 
 ROOT = Path(__file__).parents[2]
 SMALL = """
@@ -38,16 +39,12 @@ def run(cwd: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
     )
 
 
-def tree(folder: Path) -> dict[str, bytes]:
-    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
-
-
 def test_the_starter_scene_builds_as_it_is(tmp_path: Path) -> None:
     """``begin`` then ``build``: exit code 0, every file listed with its hash, a summary on stdout."""
     assert run(tmp_path, "begin", "my room").returncode == 0
     built = run(tmp_path, "build", "my-room.toml")
     assert (built.returncode, built.stderr) == (0, "")
-    files = tree(tmp_path / "exports" / "my-room")
+    files = files_in(tmp_path / "exports" / "my-room")
     manifest = json.loads(files.pop("manifest.json"))
     assert {name: hashlib.sha256(content).hexdigest() for name, content in files.items()} == manifest["files"]
     assert {"report.html", "panels/floor.dxf", "pictures/eye.png"} <= files.keys()
@@ -71,7 +68,7 @@ def test_the_same_scene_gives_the_same_bytes(tmp_path: Path) -> None:
     one = run(tmp_path, "build", "a.toml", "--out", "one")
     two = run(tmp_path, "build", "a.toml", "b.toml", "--out", "two", "--jobs", "2")
     assert (one.returncode, two.returncode) == (0, 0)
-    assert tree(tmp_path / "one" / "a") == tree(tmp_path / "two" / "a")
+    assert files_in(tmp_path / "one" / "a") == files_in(tmp_path / "two" / "a")
 
 
 def test_json_of_a_real_build_parses(tmp_path: Path) -> None:

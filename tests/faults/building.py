@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.commands.pack import Pack
-from tests.faults.looking import BrokenError, Files, files_in
+from tests.faults.looking import BrokenError
+from tests.on_disk import Files, files_in
 
 ROOT = Path(__file__).parents[2]
 

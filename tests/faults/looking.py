@@ -13,17 +13,11 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.folder import WORK
-
-Files = dict[str, bytes]
+from tests.on_disk import Files, files_in
 
 
 class BrokenError(Exception):
     """What must not happen has happened."""
-
-
-def files_in(folder: Path) -> Files:
-    """Return every file below a folder by its path in it; nothing where there is no folder."""
-    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
 def whole(folder: Path, versions: Mapping[str, Files]) -> str:

@@ -20,10 +20,8 @@ from pipeline.folder import WORK
 from pipeline.live.session import RefusedError
 from pipeline.sheets.coupons import BLOCKS, block_of
 from tests.faults.building import SCENE
-from tests.faults.looking import files_in
 from tests.faults.stepping import FAULTS, Fault, steps
-
-Files = dict[str, bytes]
+from tests.on_disk import Files, files_in
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,8 +14,9 @@ from pathlib import Path
 import pytest
 
 from tests.faults.building import ROOT
-from tests.faults.looking import BrokenError, Files, clean, whole
+from tests.faults.looking import BrokenError, clean, whole
 from tests.faults.stepping import MOVING
+from tests.on_disk import Files
 
 
 def test_a_share_of_stopped_crowded_and_refused_builds_leaves_whole_folders() -> None:

@@ -16,8 +16,8 @@ from pipeline.elements.model import Imagined
 from pipeline.room.crowding import find_crowded
 from pipeline.room.imagine import imagine
 from pipeline.room.measure import measure
-from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
+from tests.refused import refusal
 
 from ..scene_text import changed
 from .people import ROOM, STEPPED, figure
@@ -26,12 +26,6 @@ POST = '[[columns]]\nname = "post"\nat = [1.0, 4.0]\ndiameter = 0.6\nbase = 0.3\
 ARCH = '[[arches]]\nname = "arch"\nat = 4.0\nspringing = 2.5\nring = 0.4\ndepth = 0.5\n'
 APRON = changed(ROOM, "depth = 12.0", "depth = 12.0\napron = 20")
 DOOR = '[[openings]]\nname = "door"\nwall = "right"\nat = 6.0\nwidth = 1.6\nheight = 3.0\nhead = "round"\nbeyond = "passage"\nlength = 0.5\n'
-
-
-def refusal(text: str) -> str:
-    with pytest.raises(SceneFileError) as caught:
-        make(text.encode())
-    return "\n".join(caught.value.describe("a.toml"))
 
 
 REFUSED = [

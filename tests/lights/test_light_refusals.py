@@ -8,18 +8,11 @@ import re
 
 import pytest
 
-from pipeline.build import make, shape
-from pipeline.scene.problems import SceneFileError
+from pipeline.build import shape
+from tests.refused import refusal
 
 from ..figures.people import STEPPED
 from .lamps import ROOM, beam, lamp
-
-
-def refusal(text: str) -> str:
-    with pytest.raises(SceneFileError) as caught:
-        make(text.encode())
-    return "\n".join(caught.value.describe("a.toml"))
-
 
 POST = '\n[[columns]]\nname = "post"\nat = [1.0, 4.0]\ndiameter = 0.6\nbase = 0.3\n'
 WINDOW = '\n[[openings]]\nname = "window"\nwall = "right"\nat = 6.0\nwidth = 2.0\nsill = 1.0\nheight = 2.5\n'

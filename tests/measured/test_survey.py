@@ -8,13 +8,12 @@ import numpy as np
 import pytest
 import sympy
 
-from pipeline.build import build_scene
 from pipeline.geometry.adjusting import adjust
 from pipeline.room.inside import Inside
 from pipeline.room.measure import measure
 from pipeline.room.surveying import adjustments
-from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
+from tests.refused import refusals
 
 from ..scene_text import PLAIN, changed
 from .boxes import BACK, BETWEEN, KEYS, OPENING, border, measured
@@ -22,12 +21,6 @@ from .boxes import BACK, BETWEEN, KEYS, OPENING, border, measured
 
 def inside(text: str) -> Inside:
     return measure(read_scene(text)).inside
-
-
-def refusals(text: str) -> list[str]:
-    with pytest.raises(SceneFileError) as caught:
-        build_scene(text.encode(), "room")
-    return caught.value.describe("room.toml")
 
 
 def test_exact_measures_give_the_corners_back() -> None:

@@ -4,18 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.build import build_scene, make
-from pipeline.scene.problems import SceneFileError
+from pipeline.build import build_scene
+from tests.refused import refusal
 
 from ..scene_text import COVERED, DOOR, PLAIN, changed
 
 LINE = "sheet = [300, 200]"
-
-
-def refusal(text: str) -> str:
-    with pytest.raises(SceneFileError) as refused:
-        make(text.encode())
-    return "\n".join(refused.value.describe("room.toml"))
 
 
 @pytest.mark.parametrize(

@@ -7,16 +7,9 @@ from __future__ import annotations
 import pytest
 
 from pipeline.build import make
-from pipeline.scene.problems import SceneFileError
+from tests.refused import refusal
 
 from .flight_text import ROOM, flight
-
-
-def refusal(text: str) -> str:
-    with pytest.raises(SceneFileError) as caught:
-        make(text.encode())
-    return "\n".join(caught.value.describe("a.toml"))
-
 
 DOOR = '[[openings]]\nname = "door"\nwall = "back"\nat = 4.0\nwidth = 1.2\nheight = 2.5\n'
 COLUMN = '[[columns]]\nname = "post"\nat = [2.0, 8.2]\ndiameter = 0.4\n'

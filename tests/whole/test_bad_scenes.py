@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pipeline.build import build_scene
-from pipeline.scene.problems import SceneFileError
+from tests.refused import refusals
 
 from ..scene_text import COVERED, DOOR, PLAIN, changed
 
@@ -17,12 +17,6 @@ diameter = 0.5
 """
 
 FLAT = changed(DOOR, 'head = "round"', 'head = "flat"')
-
-
-def said(text: str) -> list[str]:
-    with pytest.raises(SceneFileError) as caught:
-        build_scene(text.encode(), "room")
-    return caught.value.describe("room.toml")
 
 
 def line_of(text: str, words: str) -> int:
@@ -60,7 +54,7 @@ def line_of(text: str, words: str) -> int:
 )  # fmt: skip
 def test_what_cannot_be_is_said_at_its_place(text: str, at: str, words: str) -> None:
     """One message, at the line of the key, with what would be allowed."""
-    messages = said(text)
+    messages = refusals(text)
     assert len(messages) == 1
     assert messages[0].startswith(f"room.toml:{line_of(text, at)}:")
     assert words in messages[0]
@@ -69,7 +63,7 @@ def test_what_cannot_be_is_said_at_its_place(text: str, at: str, words: str) -> 
 def test_a_body_thinner_than_its_play_is_said() -> None:
     """An arch of a hundredth of a millimetre falls to pieces where it stands against the walls."""
     arch = '[[arches]]\nname = "foil"\nat = 1\nspringing = 1\nring = 1\ndepth = 1e-5\n'
-    message = said(PLAIN + arch)[0]
+    message = refusals(PLAIN + arch)[0]
     assert message.startswith(
         f"room.toml:{line_of(PLAIN + arch, '[[arches]]')}:1: arches[1]: no one body is left of foil"
     )
@@ -78,33 +72,35 @@ def test_a_body_thinner_than_its_play_is_said() -> None:
 def test_an_eye_that_would_stand_in_the_box_is_said() -> None:
     """D = (s L - d) / (1 - s) minus the apron must come out before the opening."""
     text = changed(changed(PLAIN, "distance = 420\n", ""), "depth = 12.0", "depth = 12.0\nback_scale = 0.3\napron = 20")
-    assert "inside the box" in said(text)[0]
+    assert "inside the box" in refusals(text)[0]
 
 
 def test_an_unsolvable_triple_is_said() -> None:
     """s L must exceed d."""
     text = changed(changed(PLAIN, "distance = 420\n", ""), "depth = 12.0", "depth = 12.0\nback_scale = 0.3")
-    assert "more than the built depth" in said(text)[0]
+    assert "more than the built depth" in refusals(text)[0]
 
 
 def test_overlapping_openings_are_both_named() -> None:
     """And by how much."""
     second = changed(changed(DOOR, '"door"', '"window"'), "at = 6.0", "at = 7.0")
-    message = said(PLAIN + DOOR + second)[0]
+    message = refusals(PLAIN + DOOR + second)[0]
     assert "'window' overlaps 'door'" in message
     assert message.startswith(f"room.toml:{line_of(PLAIN + DOOR + second, 'at = 7.0')}:")
 
 
 def test_a_column_in_a_doorway_is_said() -> None:
     """An engaged column marks the wall it stands against; a hole there is in its way."""
-    message = said(PLAIN + DOOR + '[[columns]]\nname = "pier"\nat = [4.0, 6.0]\ndiameter = 0.5\nengaged = true\n')[0]
+    message = refusals(PLAIN + DOOR + '[[columns]]\nname = "pier"\nat = [4.0, 6.0]\ndiameter = 0.5\nengaged = true\n')[
+        0
+    ]
     assert "stands in the opening 'door'" in message
 
 
 def test_an_opening_that_leaves_nothing_of_its_wall_is_said() -> None:
     """A flat opening as large as the wall."""
     text = PLAIN + '[[openings]]\nname = "all"\nwall = "left"\nat = 6.0\nwidth = 12.0\nheight = 6.888\n'
-    assert "leave no one piece" in said(text)[0]
+    assert "leave no one piece" in refusals(text)[0]
 
 
 SQUARE = 'process = "knife"\nsheet = [300, 200]\n\n[make]\nedges = "square"\n'
@@ -114,7 +110,7 @@ LOW_STEPS = '[[steps]]\nname = "rise"\nat = 2.0\ncount = 2\nrise = {rise}\ngoing
 def test_a_riser_that_the_sheets_about_it_leave_nothing_of_is_said() -> None:
     """0.06 m is 1.2 mm at 1:48: under a tread of 3 mm sheet, cut square, the riser's edges would pass one another."""
     text = changed(PLAIN, 'process = "knife"\nsheet = [300, 200]\n', SQUARE)
-    messages = said(text + LOW_STEPS.format(rise=0.06))
+    messages = refusals(text + LOW_STEPS.format(rise=0.06))
     assert len(messages) == 2, "both risers"
     assert "by 1.1" in messages[0]
     assert "leave nothing of it" in messages[0]
@@ -126,14 +122,14 @@ def test_everything_wrong_with_elements_is_said_at_once() -> None:
     """Two bad openings, two messages."""
     one = changed(DOOR, "height = 3.0", "height = 9.0")
     two = changed(changed(DOOR, '"door"', '"other"'), "at = 6.0", "at = 11.9")
-    assert len(said(PLAIN + one + two)) == 2
+    assert len(refusals(PLAIN + one + two)) == 2
 
 
 def test_two_parts_of_one_name_are_refused() -> None:
     """A pair of free columns makes post-1 and post-2; a third named so would take one's file."""
     pair = '[[columns]]\nname = "post"\nat = [[-2.0, 4.0], [2.0, 4.0]]\ndiameter = 0.5\n'
     other = '[[columns]]\nname = "post 2"\nat = [0.0, 4.0]\ndiameter = 0.5\n'
-    message = said(PLAIN + pair + other)[0]
+    message = refusals(PLAIN + pair + other)[0]
     line = line_of(PLAIN + pair + other, 'name = "post 2"')
     assert "'post-2', as another part is" in message
     assert message.startswith(f"room.toml:{line}:")

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from pipeline.elements.light import LightTable
 from pipeline.room.batteries import CELLS, battery_of, block, bundle, copper, resistance
 from pipeline.room.resistor import E24, next_up, resistor, series_of
-from pipeline.scene.problems import SceneFileError
 from pipeline.scene.wiring import WiringTable
+from tests.refused import refusal
 from tests.scene_text import changed
-from tests.wiring.rooms import LAMPS, evidence
+from tests.wiring.rooms import LAMPS
 
 
 def led(supply: float, forward: float, current: float) -> LightTable:
@@ -82,12 +82,6 @@ def test_a_battery_of_ones_own() -> None:
     found = battery_of(own)
     assert found is not None
     assert (found.size, found.volts, found.capacity) == ((40.0, 30.0, 5.0), 7.4, 400.0)
-
-
-def refusal(text: str) -> str:
-    with pytest.raises(SceneFileError) as refused:
-        evidence(text)
-    return "\n".join(refused.value.describe("a.toml"))
 
 
 def test_a_light_that_wants_another_voltage_is_refused() -> None:

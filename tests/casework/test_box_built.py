@@ -20,6 +20,7 @@ from pipeline.checks.written import read_dxf
 from pipeline.exports.board_drawing import rebate_rings
 from pipeline.geometry.meshes import Mesh
 from pipeline.scene.problems import SceneFileError
+from tests.checks.holding import hold
 
 from ..scene_text import changed
 from .boxes import BOXED, body, outlines, overlap, union
@@ -268,3 +269,12 @@ def test_a_step_that_only_touches_a_boards_edge_is_no_step() -> None:
     assert rebate_rings(replace(board, rebates=(past,))) == []
     (ring,) = rebate_rings(replace(board, rebates=(past, half)))
     assert np.ptp(ring, axis=0) == pytest.approx([(high_x - low_x) / 2, high_y - low_y])
+
+
+def test_findings_on_the_box_are_whole() -> None:
+    """Of every board, and of the box as one."""
+    checks = (box_boards.CHECK, box_fingers.CHECK, board_stock.CHECK, lid_closes.CHECK)
+    assert hold(evidence(), checks) == {"pass"}
+    assert [finding.part for finding in board_stock.run(evidence())] == [
+        board.id for board in evidence().boards if board.material
+    ]

@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.build import build_scene
-from pipeline.checks import CHECKS, one_net
+from pipeline.checks import CHECKS, corners_hidden, joint_gaps, one_net
 from pipeline.checks.written import polyline_points, read_dxf
 from pipeline.geometry.curves import flatten_path
 from pipeline.geometry.regions import path_of
@@ -25,6 +25,7 @@ from pipeline.room.measure import measure
 from pipeline.scene.problems import SceneFileError
 from pipeline.scene.read import read_scene
 from pipeline.stages.panels import prepare_panels
+from tests.checks.holding import hold
 
 from ..scene_text import changed
 from ..wiring.rooms import LAMPS
@@ -243,3 +244,15 @@ def test_net_without_flaps_is_refused() -> None:
         build_scene((CARD + "[make]\nnet = true\n").encode(), "room")
     (message,) = caught.value.describe("room.toml")
     assert "make.net: no surface of the hall is of card with flaps" in message
+
+
+def test_findings_on_nets_are_whole() -> None:
+    """Of a card that folds in one piece, one that does not, and what holds the corners of either."""
+    held = made(NET)
+    assert hold(held, (one_net.CHECK, corners_hidden.CHECK, joint_gaps.CHECK)) == {"pass"}
+    (hidden,) = corners_hidden.run(held)
+    count = sum(one.kind != "strip" for one in (a for panel in held.panels for a in panel.additions))
+    assert (hidden.value, hidden.limit, hidden.part) == (0.0, 0.0, "")
+    assert hidden.message == f"none of {count} flaps, tabs and lugs is seen from 9 eyes in the eye box"
+    left = made(changed(NET, "[600, 500]", "[280, 200]"))
+    assert "warn" in hold(left, (one_net.CHECK, corners_hidden.CHECK, joint_gaps.CHECK))

@@ -15,6 +15,7 @@ from pipeline.checks import bare_box, bodies_apart, half_ribs, print_wall
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
 from pipeline.geometry import curves
+from tests.checks.holding import hold
 
 CISTERN = Path(__file__).parents[2] / "scenes" / "cistern.toml"
 THIN = ("vault.rib_width", "0.4")
@@ -70,3 +71,8 @@ def test_what_is_left_can_be_printed_leaves_nothing_bare_and_is_marked_on_the_ba
 
 def test_the_cisterns_own_half_ribs_are_printed() -> None:
     assert warned(shape(CISTERN.read_bytes())) == []
+
+
+def test_findings_on_half_ribs_are_whole() -> None:
+    """As of every part."""
+    assert hold(thin(), (half_ribs.CHECK,)) == {"warn"}

@@ -19,6 +19,7 @@ from pipeline.elements.laminations import Lamination
 from pipeline.geometry import curves, frames
 from pipeline.parts.model import Panel
 from pipeline.scene.problems import SceneFileError
+from tests.checks.holding import hold
 
 Array = NDArray[np.float64]
 
@@ -200,3 +201,12 @@ def test_what_slices_cannot_be_is_refused(keys: tuple[tuple[str, str], ...], sai
     with pytest.raises(SceneFileError) as caught:
         sliced(*keys)
     assert said in str(caught.value)
+
+
+def test_findings_on_slices_are_whole_and_of_every_rib() -> None:
+    """In the order of the ribs; the front and the diagonals in thin sheet pass."""
+    evidence = sliced()
+    assert hold(evidence, (rib_slices.CHECK,)) == {"pass"}
+    made = [panel.id for panel in evidence.panels if "-slice-" in panel.id]
+    ribs = [r.id for r in evidence.imagined.laminations if any(one.startswith(f"{r.id}-") for one in made)]
+    assert [finding.part for finding in rib_slices.CHECK.run(evidence)] == ribs

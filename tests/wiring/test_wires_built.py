@@ -18,13 +18,15 @@ import pytest
 import shapely
 import trimesh
 
-from pipeline.checks import wires_free
+from pipeline.checks import light_places, wires_free
 from pipeline.checks.evidence import as_manifold
 from pipeline.report.cautions import CAUTIONS
 from pipeline.report.model import ReportData
 from pipeline.report.wiring_rows import wiring_entry, wiring_words
 from pipeline.scene.problems import SceneFileError
 from pipeline.stages.wiring import spots_of
+from pipeline.units import part_id
+from tests.checks.holding import hold
 from tests.scene_text import changed
 from tests.wiring.rooms import LAMPS, TIGHT, built, evidence
 
@@ -246,3 +248,11 @@ def test_without_a_battery_wires_leave_through_the_back() -> None:
     runs = wiring(text)["runs"][:2]
     assert [run["points"][-1][1] for run in runs] == [100, 100]
     assert wiring(text)["battery"] is None
+
+
+def test_findings_on_lights_and_wires_are_whole() -> None:
+    """Of each light, whether its LED has its place; of each LED's wires; and of the battery, which is no part."""
+    assert hold(evidence(), (wires_free.CHECK, light_places.CHECK)) <= {"pass", "warn"}
+    lights = [part_id(light.name) for light in evidence().scene.lights]
+    assert [finding.part for finding in light_places.run(evidence())] == lights
+    assert [finding.part for finding in wires_free.run(evidence())][-1] == ""

@@ -24,17 +24,24 @@ DECIMALS = 5
 """Of a mm: what agrees so far is one point in a file of single precision, which tells 4e-6 mm apart at 60 mm."""
 BEAD = 0.05
 """mm; radius of a bead, less than any printer shows."""
+ROUNDS = 8
+"""Two are enough for nearly all; no body is known that needs more than three."""
 STAR = np.vstack([np.eye(3), -np.eye(3)])
 """Corners of an octahedron."""
 
 
 def fill_contacts(body: Manifold) -> Manifold:
-    """Return a body with a bead along each of its contacts; one without contacts comes back as it is."""
-    lines = contacts(body)
-    if len(lines) == 0:
-        return body
-    beads = [Manifold.hull_points((line[:, None] + BEAD * STAR).reshape(-1, 3)) for line in lines]
-    return Manifold.batch_boolean([body, *beads], OpType.Add)
+    """Return a body with a bead along each of its contacts; one without contacts comes back as it is.
+
+    A bead may touch the body along a new contact, which gets a bead in its turn.
+    """
+    for _ in range(ROUNDS):
+        lines = contacts(body)
+        if len(lines) == 0:
+            break
+        beads = [Manifold.hull_points((line[:, None] + BEAD * STAR).reshape(-1, 3)) for line in lines]
+        body = Manifold.batch_boolean([body, *beads], OpType.Add)
+    return body
 
 
 def contacts(body: Manifold) -> Array:

@@ -10,6 +10,7 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.contacts import fill_contacts
+from pipeline.geometry.crumbs import without_crumbs
 from pipeline.geometry.meshes import Mesh, signed_volume
 from pipeline.keeping.kept import around
 from pipeline.parts.bed import lay_on_bed
@@ -53,7 +54,7 @@ def block_print(
     Raises
     ------
     BodyError
-        If what is left in the hall is not one closed body.
+        If what is left in the hall, but for crumbs, is not one closed body.
     """
     behind = bool(block.mesh.vertices[:, 1].max() > relief.apron)
     matrix = relief.built_from_imagined if behind else np.eye(4)
@@ -66,7 +67,7 @@ def block_print(
     for seam in block.seams:
         stood_off = _stood_off(seam, matrix, fit)
         body, skin = trim(body, stood_off), trim(skin, _unit(matrix.T @ stood_off))
-    body = fill_contacts(body.simplify(SIMPLE))
+    body = without_crumbs(fill_contacts(without_crumbs(body.simplify(SIMPLE))))
     pieces = [piece for piece in body.decompose() if piece.volume() > 0]
     if len(pieces) != 1:
         raise BodyError(f"{block.id} falls into {len(pieces)} pieces")

@@ -40,3 +40,14 @@ def test_bodies_without_contacts_stay_as_they_are() -> None:
     apart = CUBE + CUBE.translate((5.0, 5.0, 5.0))
     assert len(contacts(apart)) == 0
     assert fill_contacts(apart) is apart
+
+
+def test_a_bead_that_touches_the_body_along_another_line_gets_one_there_too() -> None:
+    """Three cubes askew, the third at an edge of the second: its bead leaves a contact, which would tear the file."""
+    askew = (30.0, 15.0, 0.0)
+    cubes = [CUBE.translate((10.0 * x, 10.0 * y, 0.0)).rotate(askew) for x, y in ((0, 1), (1, 1), (2, 0))]
+    body = manifold3d.Manifold.batch_boolean(cubes, manifold3d.OpType.Add)
+    filled = fill_contacts(body)
+    assert len(contacts(filled)) == 0
+    closed = check_closed("askew", write_stl(mesh_of(filled), "askew"))
+    assert closed[0].status != "fail", closed[0].message

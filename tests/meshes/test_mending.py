@@ -111,6 +111,16 @@ def test_a_closed_hollow_is_filled() -> None:
     assert mended.volume == 27.0
 
 
+def test_a_hollow_that_shells_enclose_between_them_is_filled() -> None:
+    """Six slabs round a room of 1 x 1 x 1: a print of them would be solid, as one cut from a whole cube is."""
+    lids = [box((0, 0, z), (3, 3, z + 1)) for z in (0, 2)]
+    sides = [box((x, 0, 0), (x + 1, 3, 3)) for x in (0, 2)]
+    ends = [box((0, y, 0), (3, y + 1, 3)) for y in (0, 2)]
+    mended = mend(together(*lids, *sides, *ends))
+    assert mended.repairs == ("1 closed hollow filled", "6 shells united")
+    assert mended.volume == pytest.approx(27.0, rel=1e-12)
+
+
 def test_what_was_done_to_several_shells_is_said_in_plain_words() -> None:
     """Not "2 closed hollow filleds"."""
     holes = [box((1, 1, 1), (2, 2, 2)), box((5, 1, 1), (6, 2, 2))]

@@ -61,13 +61,15 @@ def unite(mesh: Mesh, diagonal: float, mm: float | None = None) -> tuple[manifol
             body = _one(outward)
     if not outward or not body.volume() > least:
         raise MendError("it encloses no volume")
+    parts = body.decompose()
+    left = [piece for piece in parts if piece.volume() > least]
+    done += [FILLED for piece in parts if piece.volume() < -least]  # hollows that shells enclose between them
     repairs = [several(done.count(kind), *kind) for kind in dict.fromkeys(done)]
     if len(outward) > 1:
         repairs.append(f"{len(outward)} shells united")
-    left = [piece for piece in body.decompose() if piece.volume() > least]
     if len(left) != 1:
         raise MendError(_several_bodies(left, diagonal, mm))
-    return body, repairs
+    return body if len(parts) == 1 else left[0], repairs
 
 
 def _several_bodies(bodies: list[manifold3d.Manifold], diagonal: float, mm: float | None) -> str:

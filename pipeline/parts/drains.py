@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import body_of, mesh_of
+from pipeline.geometry.crumbs import together
 from pipeline.geometry.meshes import signed_volume
 from pipeline.geometry.shadows import shadow
 from pipeline.parts.bed import on_bed
@@ -103,19 +104,19 @@ def drained(part: Print, seen: Flags, diameter: float, count: int) -> Print:
     if not drills:
         return part
     bed_body = manifold3d.Manifold.batch_boolean([body_of(lying), *drills], manifold3d.OpType.Subtract)
-    drilled = mesh_of(_without_crumbs(bed_body))
+    drilled = mesh_of(without_loose(bed_body))
     opened = replace(drilled, vertices=frames.apply(part.built_from_bed, drilled.vertices))
     return replace(part, body=opened, volume=signed_volume(opened), drains=part.drains + tuple(bores))
 
 
-def _without_crumbs(body: manifold3d.Manifold) -> manifold3d.Manifold:
+def without_loose(body: manifold3d.Manifold) -> manifold3d.Manifold:
     """Return the largest of the bodies that drills leave: what they cut loose from an uneven floor is no part of it."""
     pieces = body.decompose()
     bodies = [piece for piece in pieces if piece.volume() > 0]
     if len(bodies) == 1:
         return body
     largest = max(bodies, key=lambda piece: float(piece.volume()))
-    return manifold3d.Manifold.compose([largest, *(piece for piece in pieces if piece.volume() < 0)])
+    return together([largest, *(piece for piece in pieces if piece.volume() < 0)])
 
 
 def _places(hollow: Target, body: Target, seen: Flags, radius: float, wall: float) -> _Places:

@@ -14,7 +14,7 @@ from pipeline.exports.stl import write_stl
 from pipeline.geometry.booleans import body_of, mesh_of
 from pipeline.geometry.meshes import Mesh, normals
 from pipeline.parts.bed import lay_on_bed, on_bed
-from pipeline.parts.drains import drained
+from pipeline.parts.drains import drained, without_loose
 from pipeline.parts.overhang import eyes_before, seen_facets
 from pipeline.sight.rays import Target
 from tests.printer.prisms import box, disc, hollow_box, printed_as
@@ -44,6 +44,15 @@ def test_holes_join_a_hollow_to_the_outside(count: int) -> None:
     assert len(after.decompose()) == 1
     assert after.genus() == count - 1
     assert part.volume - open_part.volume == pytest.approx(count * disc(1.25) * 2.0, rel=1e-6)
+
+
+def test_what_a_drill_cuts_loose_goes_and_hollows_it_missed_stay() -> None:
+    """A grain in a box's hollow is left out; the hollow itself, and a small one in the wall, are there as before."""
+    solid = body_of(hollow_box(60, 30, 20, 2.0)) - body_of(box(0.9, 0.9, 0.9, (0.5, 0.5, 0.5)))
+    grain = body_of(box(1.0, 1.0, 1.0, (10, 10, 10)))
+    left = without_loose(solid + grain)
+    assert len((solid + grain).decompose()) == len(left.decompose()) + 1
+    assert left.volume() == pytest.approx(float(solid.volume()), rel=1e-12)
 
 
 def test_a_body_of_many_hollows_is_made_ready_for_rays_once(monkeypatch: pytest.MonkeyPatch) -> None:

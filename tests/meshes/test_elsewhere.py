@@ -58,6 +58,36 @@ def test_a_corner_out_of_place_would_be_noticed(scene: Path, monkeypatch: pytest
         judge(path, scene)
 
 
+def test_faces_of_four_corners_may_be_parted_either_way(scene: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A cube with one corner drawn out: what lies between both ways is three tetrahedra."""
+    corners = [(x, y, z) for z in (0.0, 1.0) for y in (0.0, 1.0) for x in (0.0, 1.0)]
+    corners[7] = (1.5, 1.5, 1.5)
+    faces = ["1 3 4 2", "5 6 8 7", "1 2 6 5", "3 7 8 4", "1 5 7 3", "2 4 8 6"]
+    path = scene.parent / "cube.obj"
+    path.write_text("".join(f"v {x} {y} {z}\n" for x, y, z in corners) + "".join(f"f {face}\n" for face in faces))
+    assert judge(path, scene).outcome == "built"
+    known = elsewhere.known_built
+    first = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]]
+
+    def parted(diagonal: int) -> object:
+        rows = [[q[i] for i in t] for q in first for t in ([[0, 1, 2], [0, 2, 3]], [[0, 1, 3], [1, 2, 3]])[diagonal]]
+        mesh = trimesh.Trimesh(np.array(corners, dtype=float), rows, process=False)
+        other = scene.parent / f"{diagonal}.ply"
+        other.write_bytes(mesh.export(file_type="ply", encoding="ascii"))
+        return lambda given, made, where: known(other, made, where)
+
+    def wrong(diagonal: int) -> bool:
+        monkeypatch.setattr(elsewhere, "known_built", parted(diagonal))
+        try:
+            return judge(path, scene).outcome != "built"
+        except WrongError:
+            return True
+
+    assert [wrong(0), wrong(1)] == [False, False]
+    monkeypatch.setattr(elsewhere, "bent", lambda *given: 0.0)
+    assert sorted([wrong(0), wrong(1)]) == [False, True]
+
+
 def test_a_run_tells_of_every_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """One row and one count each, files alike once, each in a process of its own."""
     folder = tmp_path / "meshes"

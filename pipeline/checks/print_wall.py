@@ -63,7 +63,7 @@ def check_plate(part: str, raised: Raised, corners_built: Array, min_wall: float
     elif not thick:
         message = f"the plate under the units is {thickness:.2f} mm thin, {min_wall:g} mm is needed; use thicker sheet"
     status: Status = "pass" if thick else "fail"
-    return [Finding(id=ID, part=raised.id, status=status, value=thickness, limit=min_wall, unit="mm", message=message)]
+    return [Finding(id=ID, part=part, status=status, value=thickness, limit=min_wall, unit="mm", message=message)]
 
 
 def run(evidence: Evidence) -> list[Finding]:

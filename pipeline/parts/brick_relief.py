@@ -58,7 +58,7 @@ BAND = 400
 QUAD = np.array([[0, 1, 2], [0, 2, 3]])
 
 
-def is_raised(face: Face, cover: CoverTable | None, lie: Lie) -> bool:
+def is_raised(cover: CoverTable | None, lie: Lie) -> bool:
     """Return whether a face is made as a print; one that folds at the apron's end stays a panel."""
     return cover is not None and cover.relief > 0 and cover.relief_as == "print" and lie.fold is None
 

@@ -61,10 +61,10 @@ def lie_of(face: Face, relief: Relief) -> Lie:
     span = _depths(face)
     far_matrix = relief.built_from_imagined @ face.imagined_from_host
     if not span[0] < relief.apron - APRON_TOUCH:
-        return _settled(face, (_leaf(face, relief, far_matrix, span),), None)
+        return _settled(face, (_leaf(face, far_matrix, span),), None)
     if span[1] <= relief.apron + APRON_TOUCH:
-        return _settled(face, (_leaf(face, relief, face.imagined_from_host, span),), None)
-    far = _leaf(face, relief, far_matrix, (relief.apron, span[1]))
+        return _settled(face, (_leaf(face, face.imagined_from_host, span),), None)
+    far = _leaf(face, far_matrix, (relief.apron, span[1]))
     near, fold = _unfolded(face, relief, far, (span[0], relief.apron))
     return _settled(face, (near, far), fold)
 
@@ -75,9 +75,9 @@ def _depths(face: Face) -> tuple[float, float]:
     return float(y.min()), float(y.max())
 
 
-def _leaf(face: Face, relief: Relief, built_from_host: Array, span: tuple[float, float]) -> Leaf:
+def _leaf(face: Face, built_from_host: Array, span: tuple[float, float]) -> Leaf:
     origin, toward = built_plane(face, built_from_host)
-    up = _up(face, built_from_host, toward)
+    up = _up(face, toward)
     placed = frames.rigid(cross(up, toward), up, toward, origin)
     return Leaf(
         flat_from_host=_flat_from_host(placed, built_from_host), built_from_flat=placed, near=span[0], far=span[1]
@@ -96,7 +96,7 @@ def built_plane(face: Face, built_from_host: Array) -> tuple[Array, Array]:
     return a, normal if cross(u, v) @ face.inward > 0 else -normal
 
 
-def _up(face: Face, built_from_host: Array, toward: Array) -> Array:
+def _up(face: Face, toward: Array) -> Array:
     """Return the drawing's up: the built image of the imagined one, or the vertical where the face stands."""
     hint = np.asarray(face.up)
     up = hint - (hint @ toward) * toward

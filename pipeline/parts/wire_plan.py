@@ -193,7 +193,7 @@ def _lead(spot: Spot, outlook: Outlook, ground: Ground, goal: Array | float, hol
         if end is None:
             break
         seed, stretches = search.way_to(end, reached, left)
-        way = _way(search, seed, _up_to(stretches, goal), goal, crooked=crooked)
+        way = _way(search, seed, _up_to(stretches, goal), crooked=crooked)
         tight = [(one, key) for one, key in way.passages if not holes.leaves_room(one, light if key < 0 else key)]
         if tight:
             closed |= {key for _, key in tight if key >= 0}
@@ -271,7 +271,7 @@ def _entry(outside: Array, inside: Array, box: Array) -> Array:
     return out
 
 
-def _way(search: Search, seed: Seed, stretches: list[tuple[Array, int]], goal: Array | float, *, crooked: bool) -> _Way:
+def _way(search: Search, seed: Seed, stretches: list[tuple[Array, int]], *, crooked: bool) -> _Way:
     """Return a way's corners; the legs of its stretches straightened but where that is not wanted."""
     points = [*seed.points]
     numbers = [-2] * (len(points) - 1)

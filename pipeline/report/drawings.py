@@ -77,7 +77,7 @@ def _draw(subject: Subject, view: View) -> bytes:
     parts = [
         *_bodies(subject, view, layout),
         *_sight_lines(subject, view, layout),
-        *_box(subject, view, layout),
+        *_box(view, layout),
         *_across_sizes(subject, view, layout),
         *_along_sizes(subject, view, layout),
         *_angles(subject, view, layout),
@@ -111,7 +111,7 @@ def _bodies(subject: Subject, view: View, layout: Layout) -> list[str]:
     return parts
 
 
-def _box(subject: Subject, view: View, layout: Layout) -> list[str]:
+def _box(view: View, layout: Layout) -> list[str]:
     walls = [layout.spot(*place) for place in view.outline]
     x, y = layout.spot(*view.outline[0])
     return [pen.polyline(walls, "heavy"), pen.note((x - 1.5, y - 1.5), "opening", anchor="end")]

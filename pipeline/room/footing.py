@@ -18,13 +18,12 @@ from pipeline.elements.model import Imagined
 from pipeline.elements.problems import KeyPath, Problem
 from pipeline.elements.surfaces import Face
 from pipeline.room.measure import Room
-from pipeline.scene.model import Scene
 
 SLACK = 0.01
 """mm of room kept, so that rounding does not decide."""
 
 
-def find_misfits(said: Imagined, scene: Scene, room: Room) -> list[Problem]:
+def find_misfits(said: Imagined, room: Room) -> list[Problem]:
     """Return the problems of every floor that the eye would see from below or that would reach through the box."""
     faces = {face.id: face for face in said.faces}
     problems = []

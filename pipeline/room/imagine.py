@@ -59,7 +59,7 @@ def imagine(scene: Scene, room: Room, kept: Kept = NOTHING_KEPT) -> Imagined:
     said = settle(said, scene, room)
     misfits = (
         *find_clashes(said),
-        *find_misfits(said, scene, room),
+        *find_misfits(said, room),
         *find_slight_capitals(said, room.hall),
         *find_crowded(said, scene.figures, room.hall),
     )

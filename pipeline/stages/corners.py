@@ -64,7 +64,7 @@ def _kinds(scene: Scene, said: Imagined, making: Making) -> tuple[dict[str, Kind
     for face in said.faces:
         own = scene.materials[face.sheet.material].corners
         kind: Kind = scene.make.corners if own is None else own
-        raised = is_raised(face, scene.covers.get(face.cover or ""), making.lies[face.id])
+        raised = is_raised(scene.covers.get(face.cover or ""), making.lies[face.id])
         if kind == "plain" or face.path[0] in APART or raised:
             continue
         if glueable(face):

@@ -74,7 +74,7 @@ def lay_web(web: Web, cover: CoverTable | None, scale: float) -> list[Family]:
     """
     if web.cover is None or cover is None:
         return []
-    return lay(cover, scale, web.id, web.cover, (web.extent, barrel_length(web.barrel)), level=False)
+    return lay(cover, scale, web.cover, (web.extent, barrel_length(web.barrel)), level=False)
 
 
 def lay_face(face: Face, cover: CoverTable | None, scale: float, hall_foot: float) -> list[Family]:
@@ -87,7 +87,7 @@ def lay_face(face: Face, cover: CoverTable | None, scale: float, hall_foot: floa
     """
     if face.cover is None or cover is None:
         return list(face.lines)
-    families = lay(cover, scale, face.id, face.cover, face.extent, level=face.level)
+    families = lay(cover, scale, face.cover, face.extent, level=face.level)
     return [*carry_below(families, _foot(face, hall_foot)), *face.lines]
 
 
@@ -99,7 +99,7 @@ def lay_face_units(face: Face, cover: CoverTable, scale: float, hall_foot: float
     SceneError
         If there would be too many.
     """
-    families = lay(cover, scale, face.id, face.cover or "", face.extent, level=face.level)
+    families = lay(cover, scale, face.cover or "", face.extent, level=face.level)
     units = lay_units(cover, scale, *face.extent, level=face.level)
     return carry_units_below(units, families, _foot(face, hall_foot))
 
@@ -109,9 +109,7 @@ def _foot(face: Face, hall_foot: float) -> float:
     return hall_foot if face.through else float(bounds(face.region.curves)[0, 1])
 
 
-def lay(
-    table: CoverTable, scale: float, part: str, cover: str, extent: tuple[float, float], *, level: bool
-) -> list[Family]:
+def lay(table: CoverTable, scale: float, cover: str, extent: tuple[float, float], *, level: bool) -> list[Family]:
     """Return the lines of a cover, named as the scene names it, on a part's extent.
 
     Raises

@@ -67,7 +67,7 @@ def make_panels(
         region = making.regions[face.id]
         cover = scene.covers.get(face.cover or "")
         families = kept.of(lay_face, face, cover, room.hall.scale, room.hall.foot)
-        if is_raised(face, cover, making.lies[face.id]):
+        if is_raised(cover, making.lies[face.id]):
             refuse_relief(scene, room, face)
         else:
             marks = tuple(mark for mark in said.marks if mark.host == face.id)

@@ -118,7 +118,7 @@ def raise_units(
     """
     for face in said.faces:
         cover = scene.covers.get(face.cover or "")
-        if cover is not None and is_raised(face, cover, making.lies[face.id]):
+        if cover is not None and is_raised(cover, making.lies[face.id]):
             region = cut_region(face, said.cuts)
             try:
                 raised = kept.of(

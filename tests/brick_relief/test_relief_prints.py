@@ -168,6 +168,14 @@ def test_a_plate_may_be_thinner_by_a_rounding_and_no_more() -> None:
     assert "no plate was found under the units" in torn.message
 
 
+def test_the_plate_of_each_piece_is_told_by_its_own_name() -> None:
+    """A face cut to the printer's bed is no part any more; its pieces are."""
+    evidence = made(text("left") + "\n[make.printer]\nbed = [70, 70, 70]\n")
+    pieces = [part.id for part in evidence.prints]
+    assert len(pieces) > 1
+    assert [finding.part for finding in print_wall.run(evidence)] == pieces
+
+
 def squeezed(evidence: Evidence, part: str) -> Mesh:
     """Return a print on the bed with its back pushed up to 0.75 mm under the face."""
     body, _ = raised_print(evidence, part)

@@ -223,17 +223,19 @@ def test_a_slit_is_placed_with_the_leaf_its_edge_lies_on(room: Evidence) -> None
     on_fold = edge((20, 0), (20, 30), "other", 0.5, 0.1)
     assert len(slits_of((sheet(room, (on_fold,), folded),), ())) == 1
     assert len(slits_of((sheet(room, (on_fold,), folded[::-1]),), ())) == 1
-    outside = edge((251, 0), (259, 0), "other", 0.5, 0.1)
+    outside = edge((250, 0), (251, 0), "other", 0.5, 0.1)
     assert slits_of((sheet(room, (outside,), folded),), ()) == ()
     assert len(slits_of((sheet(room, (outside,), folded[:1]),), ())) == 1
 
 
-def test_what_a_bent_sheet_leaves_bare_is_a_slit_with_the_gap_of_its_joint() -> None:
+def test_what_a_bent_sheet_leaves_bare_is_a_slit_with_the_gap_of_its_joint(room: Evidence) -> None:
     """Or with none, where its border does not tell one; the least and the most of it are not mixed up."""
     bent = bend_all(webs(hall(80.0, 80.0)), identity(80.0))[0]
     one, other = np.zeros((2, 3, 3)), np.ones((3, 3, 3))
     edges = (edge((0, 0), (9, 0), "left-wall", 0.0, 0.4),)
     bent = replace(bent, edges=edges, bare=(Bare(against="left-wall", corners=one), Bare(against="rib", corners=other)))
-    first, second = slits_of((), (bent,))
+    flat = sheet(room, (edge((0, 0), (40, 0), "floor", 2.0, 0.3),), (leaf(0.0, 250.0),))
+    before, first, second = slits_of((flat,), (bent,))
+    assert before.parts == ("left-wall", "floor")
     assert (first.parts, first.gap, first.corners is one) == ((bent.id, "left-wall"), 0.4, True)
     assert (second.parts, second.gap, second.corners is other) == ((bent.id, "rib"), 0.0, True)

@@ -36,18 +36,19 @@ def test_points_are_seen_where_rays_to_them_pass_the_opening() -> None:
     assert check.seen(lines, eye).tolist() == [[[20.0, 20.0], [16.0, 20.0]]]
 
 
-@pytest.mark.parametrize("turned", [False, True], ids=["", "upside down"])
+@pytest.mark.parametrize("turned", [0, 30, 90, 180, 225])
 @pytest.mark.parametrize("backward", [False, True], ids=["", "fold drawn backward"])
-def test_a_fold_is_bent_where_the_sheet_is(turned: bool, backward: bool) -> None:
+def test_a_fold_is_bent_where_the_sheet_is(turned: int, backward: bool) -> None:
     """10 mm of the sheet lie level before the fold; behind it the sheet rises 3 in 5. Whichever way the drawing lies,
     and whichever way its fold is drawn, the leaf nearer the opening is the near one."""
     near, far = np.eye(4), np.eye(4)
     far[1:3, 1:] = [[0.8, -0.6, 2.0], [0.6, 0.8, -6.0]]  # (x, y) to (x, 10 + 0.8 (y - 10), 0.6 (y - 10))
     flat = np.array([[[1.0, 2.0], [3.0, 10.0]], [[1.0, 10.0], [1.0, 15.0]], [[0.0, 20.0], [9.0, 20.0]]])
     fold = line((0.0, 10.0), (50.0, 10.0))
-    if turned:
-        half_turn = np.diag([-1.0, -1.0, 1.0, 1.0])
-        near, far, flat, fold = near @ half_turn, far @ half_turn, -flat, -fold
+    cos, sin = math.cos(math.radians(turned)), math.sin(math.radians(turned))
+    turn = np.array([[cos, sin], [-sin, cos]])  # points are rows
+    flat, fold = flat @ turn, fold @ turn
+    near[:, :2], far[:, :2] = near[:, :2] @ turn, far[:, :2] @ turn
     if backward:
         fold = fold[::-1]
     entry = {"built_from_flat": far.tolist(), "fold": {"line": fold.tolist(), "near_from_flat": near.tolist()}}
@@ -73,6 +74,7 @@ def test_lines_of_an_edge_that_stands_back_are_moved_to_where_it_is_seen_to_end(
             [(41.0, 0.0), (49.0, 0.0)],  # on its line, past its end
             [(-6.0, 0.0), (-2.0, 0.0)],  # and before its start
             [(4.0, 0.0), (8.0, 0.2)],  # beside it with one end
+            [(40.0, 31.0), (40.0, 39.0)],  # past the right edge's end
             [(40.0, 8.0), (40.0, 4.0)],  # on the right edge, 0.5 mm past where it is seen to end
         ]
     )
@@ -83,6 +85,7 @@ def test_lines_of_an_edge_that_stands_back_are_moved_to_where_it_is_seen_to_end(
         [(43.0, 0.0), (47.0, 0.0)],
         [(-5.0, 0.0), (-3.0, 0.0)],
         [(5.0, 0.05), (7.0, 0.15)],
+        [(40.0, 33.0), (40.0, 37.0)],
         [(39.5, 7.0), (39.5, 5.0)],
     ]
     assert found == pytest.approx(np.array(expected), abs=1e-12)

@@ -121,13 +121,20 @@ def test_a_guide_along_another_is_not_missed() -> None:
         changed(SCENE, "depth = 12.0", "depth = 12.0\nwidth = 7.0\nheight = 6.5"),
         SCENE + '[make]\ncurves = "splines"\n',
         SCENE + "[ceiling]\nfinish = 1\n",
+        SCENE + '[make]\nedges = "square"\n',
+        changed(SCENE, "depth = 12.0", "depth = 12.0\napron = 20") + '[make]\nedges = "square"\n',
+        changed(SCENE, "thickness = 3.0", "thickness = 0.5") + '[make]\ncorners = "flaps"\n',
+        SCENE + '[make]\ncorners = "tabs"\n',
     ],
-    ids=["apron", "eye aside", "framed", "splines", "finish"],
+    ids=["apron", "eye aside", "framed", "splines", "finish", "square", "square apron", "flaps", "tabs"],
 )
 def test_every_kind_of_panel_is_faithful(text: str) -> None:
-    """Folded, oblique, framed, splined and finished panels pass with their written files."""
-    findings = panel_faithful.run(make(text.encode()))
+    """Folded, oblique, framed, splined and finished panels pass with their written files, and so do those cut square,
+    with flaps or with tabs; half a millimetre aside none does that stands square to the line of sight."""
+    evidence = make(text.encode())
+    findings = panel_faithful.run(evidence)
     assert [finding for finding in findings if finding.status != "pass"] == []
+    assert "back-wall" in doctored(evidence, shift(0.5, 0.0))
 
 
 @pytest.mark.parametrize("counts", [(1, 2), (3, 40), (60, 45)])

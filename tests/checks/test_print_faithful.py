@@ -154,6 +154,17 @@ def test_the_limit_is_the_tolerance_as_the_relief_stretches_it(evidence: Evidenc
         assert finding.message.startswith(f"the skin lies within {finding.value:.3f} mm")
 
 
+def test_a_skin_made_ready_elsewhere_gives_the_same_figure(evidence: Evidence) -> None:
+    """Its triangles as they lie on the bed, or as they stand in the box."""
+    hall = evidence.room.hall.shape
+    for part, finding in zip(evidence.prints, print_faithful.run(evidence), strict=True):
+        shell = evidence.shells_built[part.id]
+        figure = print_faithful.skin_distance(
+            shell, (part,), relief=evidence.room.relief, hall=hall, fit=evidence.scene.make.fit
+        )
+        assert finding.value == pytest.approx(figure, rel=0.05)
+
+
 def test_a_file_off_its_skin_says_by_how_much(evidence: Evidence) -> None:
     """Pushed aside by a millimetre, which the relief stretches."""
     finding = doctored(evidence, "post", shifted(1, 0, 0))

@@ -71,9 +71,7 @@ def room() -> Evidence:
 def piece(room: Evidence, name: str, outline: curves.Path, thickness: float) -> Panel:
     """Return a slice whose front is the nearer flank, in host coordinates (s, z)."""
     wall = next(panel for panel in room.panels if panel.id == "back-wall")
-    face = replace(
-        wall.face, id=name, imagined_from_host=np.array([[1.0, 0, 0], [0, 0, NEAR], [0, 1, 0], [0, 0, 1]])
-    )
+    face = replace(wall.face, id=name, imagined_from_host=np.array([[1.0, 0, 0], [0, 0, NEAR], [0, 1, 0], [0, 0, 1]]))
     placed = frames.rigid([1.0, 0, 0], [0.0, 0, 1], [0.0, -1, 0], [0.0, built_y(NEAR), 0.0])
     leaf = Leaf(flat_from_host=np.eye(3), built_from_flat=placed, near=NEAR, far=NEAR)
     return replace(wall, face=face, region=Region(loop_of(outline)), leaves=(leaf,), thickness=thickness)
@@ -116,8 +114,8 @@ def test_the_soffit_of_a_straight_rib_is_its_level_edge(room: Evidence) -> None:
 
 @pytest.mark.parametrize("foot", [0.0, 4.0])
 def test_the_soffit_of_an_arch_is_its_lower_curve_alone(room: Evidence, foot: float) -> None:
-    """A half ellipse of 40 by 25 over the springing, below the vault's 50 by 35; neither the back, 2 mm below the vault,
-    nor the feet, nor what joins them."""
+    """A half ellipse of 40 by 25 over the springing, below the vault's 50 by 35; neither the back, 2 mm below the
+    vault, nor the feet, nor what joins them."""
     arched = rib(unit=ARCH)
     found = check._soffit(arched, piece(room, "rib-slice-1", arched.outline(2.0, foot), 0.5))
     across, up = found[:, 0] / 40, (found[:, 1] - 60) / 25
@@ -145,7 +143,7 @@ def test_all_slices_together_are_narrower_or_wider_than_the_rib(room: Evidence, 
 
 
 def test_a_slice_that_stops_short_counts_where_it_is(room: Evidence) -> None:
-    """Looked at over the middle half of the first one, -25 to 25: the second ends at 10, or at 30, which is out of it."""
+    """Looked at over the middle half of the first, -25 to 25: the second ends at 10, or at 30, which is out of it."""
     thickness = 0.5 * WIDE
     first = piece(room, "rib-slice-1", bar(), thickness)
     for end, short in ((10.0, thickness), (30.0, 0.0)):

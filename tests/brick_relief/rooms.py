@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from pipeline.build import make
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.model import Finding
@@ -53,8 +55,9 @@ def true_to_scale(scene: str) -> str:
     return changed(changed(scene, "scale = 48", "scale = 10"), "depth = 12.0", "depth = 0.775")
 
 
+@cache
 def made(scene: str) -> Evidence:
-    """Return all that is made of a scene."""
+    """Return all that is made of a scene, once for all tests."""
     return make(scene.encode())
 
 

@@ -131,6 +131,7 @@ def test_units_leave_room_for_what_stands_against_the_wall() -> None:
 def test_the_skin_is_read_in_front_of_the_face() -> None:
     """Both ways within a micron; a file whose units stand out a tenth less, or that is pushed aside, fails."""
     evidence = made(text("left", "back"))
+    assert [f.part for f in print_wall.run(evidence)] == [part.id for part in evidence.prints]
     assert {finding.status for finding in print_faithful.run(evidence)} == {"pass"}
     flattened = doctored(evidence, "back-wall", [1.0, 1.0, 0.99])
     assert [f.part for f in print_faithful.run(flattened) if f.status == "fail"] == ["back-wall"]

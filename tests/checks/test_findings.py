@@ -25,7 +25,9 @@ from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.checks.written import read_stl
 from pipeline.exports.stl import write_stl
+from pipeline.geometry.booleans import mesh_of
 from pipeline.geometry.meshes import Mesh, weld
+from pipeline.sheets.gaps import Gap
 from tests.checks.holding import ELSEWHERE, hold, hold_finding
 from tests.checks.test_panel_checks import moved
 from tests.checks.test_print_faithful import PRINTS
@@ -209,6 +211,46 @@ def test_a_part_as_large_as_the_sheet_within_its_margins_fits_to_the_last_bit(ev
     for sheet, grain, over in (((120.0, 60.0), False, 0.0), ((60.0, 120.0), False, 0.0), ((60.0, 120.0), True, 60.0)):
         table = foam.model_copy(update={"sheet": sheet, "margin": 10.0, "grain": grain, "offcuts": ()})
         assert panel_stock.best_fit((100.0, 40.0), table)[0] == over
+
+
+@pytest.mark.parametrize(("solid", "count"), [("post", 0), ("other", 1)])
+def test_pieces_of_one_print_may_touch_and_prints_may_not(evidence: Evidence, solid: str, count: int) -> None:
+    """Two cubes side by side in mid-air: cut from one thing, or each its own."""
+    post = next(part for part in evidence.prints if part.id == "post")
+    box = mesh_of(manifold3d.Manifold.cube((4.0, 4.0, 4.0)))
+    pieces = []
+    for number, (name, x) in enumerate((("post", 0.0), (solid, 4.0)), start=1):
+        body = Mesh(vertices=box.vertices + np.array([x, 30.0, 60.0]), triangles=box.triangles)
+        pieces.append(replace(post, solid=replace(post.solid, id=name), body=body, piece=number))
+    findings = [f for f in bodies_apart.run(replace(evidence, prints=tuple(pieces))) if f.status != "pass"]
+    assert [(f.status, f.part, f.value) for f in findings] == [("warn", "post-1", 0.0)] * count
+
+
+@pytest.mark.parametrize(("build", "limit"), [(None, None), (True, None), (False, 0.6)])
+@pytest.mark.parametrize("widest", [0.4, 0.6, 0.7])
+def test_the_widest_gap_in_the_opening_is_told(
+    monkeypatch: pytest.MonkeyPatch, evidence: Evidence, build: bool | None, limit: float | None, widest: float
+) -> None:
+    """Of those in the opening, however they are listed; only where the front frame was refused is one wider than the
+    clearance and what can be read, 0.5 + 0.1 mm, warned of."""
+    gaps = [
+        Gap(at="back", part="back wall", corner="upper left", side="top", size=9.0),
+        Gap(at="opening", part="sheets", corner="lower right", side="right side", size=0.2),
+        Gap(at="opening", part="sheets", corner="upper right", side="top", size=widest),
+        Gap(at="opening", part="sheets", corner="lower left", side="left side", size=0.3),
+    ]
+    monkeypatch.setattr(in_box, "box_gaps", lambda panels, inside: tuple(gaps) if panels and inside else ())
+    front = evidence.scene.front.model_copy(update={"build": build})
+    *parts, told = in_box.run(replace(evidence, scene=evidence.scene.model_copy(update={"front": front})))
+    assert [finding.part for finding in parts] == [part.id for part in evidence.parts]
+    wide = build is False and widest > 0.6
+    assert (told.id, told.part, told.status) == ("in-box", "", "warn" if wide else "pass")
+    assert (told.value, told.unit) == (widest, "mm")
+    assert told.limit == (None if limit is None else pytest.approx(limit))
+    said = f"the widest gap in the opening is {widest:.2f} mm, between the sheets and the box's top, upper right"
+    assert told.message == said + ("; build a front frame, which follows the opening" if wide else "")
+    monkeypatch.setattr(in_box, "box_gaps", lambda panels, inside: tuple(gaps[:1]))
+    assert [finding.part for finding in in_box.run(evidence)] == [part.id for part in evidence.parts]
 
 
 @pytest.mark.parametrize(("deep", "status"), [(0.9e-3, None), (1.1e-3, "fail")])

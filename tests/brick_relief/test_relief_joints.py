@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
+from pipeline.checks import relief_joints
 from tests.brick_relief.rooms import joints, made, raised_print, text
+from tests.checks.holding import hold
 from tests.scene_text import changed
 
 L, BUILT, EYE = 250.0, 77.5, 420.0
@@ -100,3 +103,6 @@ def test_a_vault_whose_cover_is_raised_stays_smooth_and_says_so() -> None:
     assert all(
         said[web].status == "warn" and "only units of flat faces are raised" in said[web].message for web in webs
     )
+    assert "warn" in hold(evidence, (relief_joints.CHECK,))
+    plain = replace(evidence.imagined, webs=tuple(replace(web, cover=None) for web in evidence.imagined.webs))
+    assert webs.isdisjoint(joints(replace(evidence, imagined=plain)))

@@ -24,6 +24,7 @@ from pipeline.checks import (
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
 from pipeline.checks.written import read_stl
+from pipeline.elements.bodies import Solid
 from pipeline.exports.stl import write_stl
 from pipeline.geometry.booleans import mesh_of
 from pipeline.geometry.meshes import Mesh, weld
@@ -217,6 +218,7 @@ def test_a_part_as_large_as_the_sheet_within_its_margins_fits_to_the_last_bit(ev
 def test_pieces_of_one_print_may_touch_and_prints_may_not(evidence: Evidence, solid: str, count: int) -> None:
     """Two cubes side by side in mid-air: cut from one thing, or each its own."""
     post = next(part for part in evidence.prints if part.id == "post")
+    assert isinstance(post.solid, Solid)
     box = mesh_of(manifold3d.Manifold.cube((4.0, 4.0, 4.0)))
     pieces = []
     for number, (name, x) in enumerate((("post", 0.0), (solid, 4.0)), start=1):

@@ -45,3 +45,5 @@ class Command:
     summary: str
     add_arguments: Callable[[argparse.ArgumentParser], None]
     run: Callable[[argparse.Namespace, Terminal], Exit]
+    solids: bool = True
+    """Whether it may come to bodies of parts."""

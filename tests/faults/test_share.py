@@ -17,6 +17,7 @@ from tests.faults.building import ROOT
 from tests.faults.looking import BrokenError, clean, whole
 from tests.faults.stepping import MOVING
 from tests.on_disk import Files
+from tests.scene_text import PLAIN
 
 
 def test_a_share_of_stopped_crowded_and_refused_builds_leaves_whole_folders() -> None:
@@ -111,6 +112,29 @@ def test_ctrl_c_while_a_text_is_compiled_is_answered_with_the_same_code(tmp_path
     run = subprocess.run(
         [sys.executable, "-m", "pipeline", "schema"], check=False, cwd=tmp_path, capture_output=True, text=True,
         env={**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), str(ROOT)])}, preexec_fn=_hear,
+    )  # fmt: skip
+    assert (run.returncode, run.stdout, run.stderr) == (130, "", "foreshorten: interrupted\n")
+
+
+@pytest.mark.parametrize("command", [["inspect", "room.toml"], ["build", "room.toml"]])
+def test_ctrl_c_while_the_solids_are_loaded_is_answered_after(command: list[str], tmp_path: Path) -> None:
+    """manifold3d calls Python from C++ destructors as it is loaded, where an interruption would end the process."""
+    code = (
+        "import enum, signal, sys\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "made = enum.EnumMeta.__call__\n"
+        "def make(*given, **named):\n"
+        "    if 'Error' in given[1:]: signal.raise_signal(signal.SIGINT)\n"
+        "    return made(*given, **named)\n"
+        "enum.EnumMeta.__call__ = make\n"
+        "import pipeline.__main__\n"
+        f"sys.argv = ['foreshorten', *{command!r}]\n"
+        "sys.exit(pipeline.__main__.run())\n"
+    )
+    (tmp_path / "room.toml").write_text(PLAIN)
+    run = subprocess.run(
+        [sys.executable, "-c", code], check=False, cwd=tmp_path, capture_output=True, text=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert (run.returncode, run.stdout, run.stderr) == (130, "", "foreshorten: interrupted\n")
 

@@ -103,19 +103,23 @@ def make_net(part_id: str, unfolded: Unfolded, panels: Sequence[Panel]) -> Net:
         If they do not make one piece.
     """
     matrices = dict(unfolded.net_from_flat)
+    borders = {
+        panel.id: [Edge(curves.transform(edge.curve, matrices[panel.id]), edge.against)
+                   for loop in panel.cut.loops for edge in loop]
+        for panel in panels
+    }  # fmt: skip
     creases = []
     for hinge in unfolded.hinges:
         for seam in hinge.seams:
-            ends = frames.apply(matrices[seam.first.part], seam.first.ends)
+            parts = (seam.first.part, seam.second.part)
+            ends = _shared(frames.apply(matrices[parts[0]], seam.first.ends), [borders[part] for part in parts])
             fold = 180 - float(np.degrees(seam.angle_rad))
-            creases.append(Crease(ends=ends, angle_deg=fold, parts=(seam.first.part, seam.second.part)))
+            creases.append(Crease(ends=ends, angle_deg=fold, parts=parts))
     edges: list[Edge] = []
     for panel in panels:
         lines = [crease.ends for crease in creases if panel.id in crease.parts]
-        for loop in panel.cut.loops:
-            for edge in loop:
-                moved = Edge(curves.transform(edge.curve, matrices[panel.id]), edge.against)
-                edges += _beside(moved, lines)
+        for edge in borders[panel.id]:
+            edges += _beside(edge, lines)
     region = assemble(edges)
     corner = curves.bounds(curve for curve in (edge.curve for edge in region.outline))[0]
     shift = np.eye(3)
@@ -134,6 +138,35 @@ def make_net(part_id: str, unfolded: Unfolded, panels: Sequence[Panel]) -> Net:
 
 def _shifted(loop: tuple[Edge, ...], matrix: Array) -> tuple[Edge, ...]:
     return tuple(Edge(curves.transform(edge.curve, matrix), edge.against) for edge in loop)
+
+
+def _shared(ends: Array, borders: Sequence[Sequence[Edge]]) -> Array:
+    """Return the ends of a hinge as far as both panels reach along it, ``(2, 2)``.
+
+    A panel whose next edge is butted against a sheet that is no part of the net stops short of it.
+    """
+    size = float(np.linalg.norm(ends[1] - ends[0]))
+    way = (ends[1] - ends[0]) / size
+    low, high = 0.0, size
+    for border in borders:
+        reaches = [reach for edge in border if (reach := _reach(edge, ends[0], way)) is not None]
+        reaches = [reach for reach in reaches if reach[0] < size - ON_LINE and reach[1] > ON_LINE]
+        if reaches:
+            low, high = max(low, min(a for a, _ in reaches)), min(high, max(b for _, b in reaches))
+    start = ends[0] if low < ON_LINE else ends[0] + low * way
+    end = ends[1] if high > size - ON_LINE else ends[0] + high * way
+    return np.array([start, end])
+
+
+def _reach(edge: Edge, start: Array, way: Array) -> tuple[float, float] | None:
+    """Return from where to where an edge lies along a line, mm, or nothing where it does not."""
+    if not edge.curve.straight:
+        return None
+    line = np.array([edge.curve.start, edge.curve.end]) - start
+    if np.abs(line @ np.array([-way[1], way[0]])).max() >= ON_LINE:
+        return None
+    along = line @ way
+    return float(along.min()), float(along.max())
 
 
 def _beside(edge: Edge, lines: Sequence[Array]) -> list[Edge]:

@@ -51,6 +51,8 @@ corners = "flaps"
 """
 DOORWAY = FLAPS.replace('[make]\ncorners = "flaps"', HALF + DOOR + 'beyond = "light"\n[make]\nnet = true')
 APRON = changed(NET, "depth = 12.0", "depth = 12.0\napron = 12")
+BUTTED = changed(NET, "[make]", '[floor]\nfinish = 0.3\n[make]\nedges = "square"\njoint = "butt"')
+"""The floor has a finish and so is no part of the net; the walls are butted against it, the back wall runs on."""
 
 
 def net_of(text: str) -> dict[str, Any]:
@@ -114,7 +116,7 @@ def test_folded_net_is_the_built_panels(text: str) -> None:
         assert matrix @ flat[part] == pytest.approx(np.array(parts[part]["built_from_flat"]), abs=1e-5)
 
 
-@pytest.mark.parametrize("text", [NET, DOORWAY, APRON], ids=["whole", "doorway", "apron"])
+@pytest.mark.parametrize("text", [NET, DOORWAY, APRON, BUTTED], ids=["whole", "doorway", "apron", "butted"])
 def test_net_is_its_panels_side_by_side(text: str) -> None:
     """The written outline's area is the sum of the panels' own, which lie on it and not on one another (shapely)."""
     placed = {one["id"]: np.array(one["net_from_flat"]) for one in net_of(text)["parts"]}
@@ -137,6 +139,19 @@ def test_panels_share_the_folds_length() -> None:
             (edge,) = [edge for edge in parts[one]["edges"] if edge["against"] == other]
             assert edge["length"] == pytest.approx(size, abs=2e-6)
             assert edge["bevel_deg"] == [0.0, 0.0]
+
+
+def test_folds_end_where_either_panel_does() -> None:
+    """A wall that is butted against the floor stops short of it; the back wall beside it runs on, past the fold."""
+    placed = {one["id"]: np.array(one["net_from_flat"]) for one in net_of(BUTTED)["parts"]}
+    short = 0
+    for fold in net_of(BUTTED)["folds"]:
+        for part in fold["parts"]:
+            shape = panel_shape(BUTTED, part, placed[part][[0, 1]][:, [0, 1, 3]])
+            assert max(shape.boundary.distance(shapely.Point(end)) for end in fold["line"]) < 1e-6
+            sides = [shapely.Point(end) for end in shape.exterior.coords]
+            short += any(min(side.distance(shapely.Point(end)) for side in sides) > 0.01 for end in fold["line"])
+    assert short == 2, "the back wall's two folds to the side walls end on its own edge, above its corners"
 
 
 def test_doorway_is_a_hole_of_the_net() -> None:

@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 from pipeline.commands import COMMANDS
-from pipeline.commands.loading import load_solids
+from pipeline.commands.loading import load_compiled
 from pipeline.commands.model import Exit, InputError
 from pipeline.commands.terminal import OutputError, Terminal
 from pipeline.commands.usage import Parser
@@ -29,8 +29,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if extra:
             given.own.unknown(extra)
         terminal = Terminal(quiet=getattr(given, "quiet", False))
-        if given.solids:
-            load_solids()
+        load_compiled(given.compiled)
         code = given.run(given, terminal)
         terminal.flush()
     except (InputError, OutputError) as refusal:
@@ -66,7 +65,7 @@ def parser() -> Parser:
     for command in COMMANDS:
         own = commands.add_parser(command.name, help=command.summary, description=command.summary, allow_abbrev=False)
         command.add_arguments(own)
-        own.set_defaults(run=command.run, solids=command.solids, parser=parser, own=own)
+        own.set_defaults(run=command.run, compiled=command.compiled, parser=parser, own=own)
     return top
 
 

@@ -269,5 +269,5 @@ COMMAND = Command(
     summary="write a commented starter scene for your box that builds as it is",
     add_arguments=add_arguments,
     run=run,
-    solids=False,
+    compiled=("pydantic",),
 )

@@ -44,5 +44,5 @@ COMMAND = Command(
     summary="write what a shell needs to complete commands and options",
     add_arguments=add_arguments,
     run=run,
-    solids=False,
+    compiled=(),
 )

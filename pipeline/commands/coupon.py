@@ -203,5 +203,5 @@ COMMAND = Command(
     summary="draw test pieces that tell a material's kerf, or take the reading into the scene",
     add_arguments=add_arguments,
     run=run,
-    solids=False,
+    compiled=("numpy", "pydantic"),
 )

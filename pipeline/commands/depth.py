@@ -166,5 +166,5 @@ COMMAND = Command(
     summary="tell how deep a scene can look, from where, and seek the eye or the depth that gives a wanted figure",
     add_arguments=add_arguments,
     run=run,
-    solids=False,
+    compiled=("numpy", "pydantic", "shapely"),
 )

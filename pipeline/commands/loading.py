@@ -1,22 +1,26 @@
-"""What must be loaded at one go."""
+"""Packages that must be loaded at one go."""
 
 from __future__ import annotations
 
 import signal
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from importlib import import_module
 from types import FrameType
 
+COMPILED = ("numpy", "pydantic", "shapely", "manifold3d")
 
-def load_solids() -> None:
-    """Load manifold3d, Ctrl-C held back.
 
-    It makes its enumerations by calling Python from C++ destructors, which may raise nothing: an interruption there
-    ends the process by ``std::terminate``, with pages of words and a core dump.
+def load_compiled(packages: Sequence[str]) -> None:
+    """Load compiled packages, Ctrl-C held back until they all are.
+
+    As they are loaded they call Python, and not one answers an interruption there: manifold3d ends the process by
+    ``std::terminate``, pydantic panics, and numpy and shapely take it for a package that is damaged.
     """
     with interruption_after():
-        import manifold3d  # noqa: F401
+        for package in packages:
+            import_module(package)
 
 
 @contextmanager

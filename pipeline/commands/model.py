@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
 
+from pipeline.commands.loading import COMPILED
 from pipeline.commands.terminal import Terminal
 
 
@@ -45,5 +46,5 @@ class Command:
     summary: str
     add_arguments: Callable[[argparse.ArgumentParser], None]
     run: Callable[[argparse.Namespace, Terminal], Exit]
-    solids: bool = True
-    """Whether it may come to bodies of parts."""
+    compiled: tuple[str, ...] = COMPILED
+    """Compiled packages that it needs."""

@@ -34,5 +34,5 @@ COMMAND = Command(
     summary="write the JSON Schema of scene files to stdout, for completion in an editor",
     add_arguments=add_arguments,
     run=run,
-    solids=False,
+    compiled=("numpy", "pydantic"),
 )

@@ -87,9 +87,19 @@ def test_all_that_writes_is_stepped_through() -> None:
     assert {path.relative_to(ROOT) for path in found} == {Path(name).relative_to(ROOT) for name in MOVING}
 
 
-@pytest.mark.parametrize("module", ["argparse", "pipeline.cli", "pipeline.commands.sweep", "pipeline.scene.model"])
+@pytest.mark.parametrize(
+    "module",
+    [
+        "argparse",
+        "pipeline.cli",
+        "pipeline.commands.sweep",
+        "datetime",
+        "numpy._core.multiarray",
+        "pipeline.scene.model",
+    ],
+)
 def test_ctrl_c_is_answered_while_the_program_is_loaded(module: str, tmp_path: Path) -> None:
-    """Exit code 130 and one word, from the first import on."""
+    """Exit code 130 and one word, from the first import on; numpy and pydantic call for ``datetime`` from within."""
     code = (
         "import runpy, signal, sys\n"
         "def watch(name, given):\n"

@@ -19,6 +19,9 @@ WIDTH = 420
 STARTER = "my-room"
 GALLERY = tuple(sorted(path.stem for path in SCENES.glob("*.toml")))
 TEMPLATE = "first-template.png"
+FAR = "far-aside.png"
+FAR_MM = 350.0
+"""How far right of the eye the picture of the first demo is taken in which the trick comes undone."""
 
 
 def shown() -> dict[str, tuple[str, str]]:
@@ -46,6 +49,16 @@ def page(pdf: bytes) -> bytes:
     return out.getvalue()
 
 
+def far_aside() -> bytes:
+    """Return the first demo from far aside, as somebody beside the one at the eye point sees it."""
+    from pipeline.build import shape
+    from pipeline.report.pictures import RIM_MM, take_pictures
+
+    made = shape(scene_bytes("cistern"))
+    views = take_pictures(made.room, made.cut_parts, made.prints, RIM_MM, made.casts, aside_mm=FAR_MM)
+    return views["pictures/aside.png"]
+
+
 def scene_bytes(name: str) -> bytes:
     """Return a demo's text, or the starter's."""
     from pipeline.scene.starter import Wishes, starter_scene
@@ -67,6 +80,8 @@ def main() -> None:
         pictures = {name: built[file] for name, (of, file) in shown().items() if of == scene}
         if scene == STARTER:
             pictures[TEMPLATE] = page(built["templates.pdf"])
+        if scene == "cistern":
+            pictures[FAR] = far_aside()
         for name, png in pictures.items():
             little = small(png, name).quantize(COLOURS, dither=Image.Dither.NONE)
             little.save(HERE / name, optimize=True)

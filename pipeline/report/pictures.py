@@ -45,10 +45,19 @@ def take_pictures(
     prints: tuple[Print, ...],
     rim: float = RIM_MM,
     casts: tuple[Cast, ...] = (),
+    *,
+    aside_mm: float = ASIDE_MM,
 ) -> dict[str, bytes]:
-    """Return ``eye.png``, ``imagined.png`` and ``aside.png`` under their paths; ``rim`` is how thick the box is, mm.
+    """Return ``eye.png``, ``imagined.png`` and ``aside.png`` under their paths.
 
-    ``casts`` are lights, whose patches and shadows are laid over the panels.
+    Parameters
+    ----------
+    rim
+        How thick the box is, mm.
+    casts
+        Lights, whose patches and shadows are laid over the panels.
+    aside_mm
+        How far right of the eye ``aside.png`` is taken.
     """
     relief, hall = room.relief, room.hall
     width, height, _ = room.box
@@ -60,7 +69,7 @@ def take_pictures(
     )
     light = Light(eye=relief.eye, depth=hall.depth)
     x, y, z = relief.eye
-    eye, aside = aim(relief.eye, front), aim((x + ASIDE_MM, y, z), front)
+    eye, aside = aim(relief.eye, front), aim((x + aside_mm, y, z), front)
     believed_in, edges = believed_surfaces(relief, panels, prints), cut_edges(relief, panels)
     flat = tuple(panel for panel in panels if isinstance(panel, Panel))
     lit = light_surfaces(flat, casts, relief, _tone)

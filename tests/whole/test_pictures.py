@@ -65,6 +65,12 @@ def test_the_first_template_is_the_one_the_program_writes() -> None:
     assert_shown(pages.small(pages.page(first_room().files["templates.pdf"]), pages.TEMPLATE), pages.TEMPLATE)
 
 
+def test_the_view_from_far_aside_is_the_one_the_program_draws() -> None:
+    """In which the floor rises and the walls lean, as the how-to page says."""
+    pages = redraw()
+    assert_shown(pages.small(pages.far_aside(), pages.FAR), pages.FAR)
+
+
 def test_every_demo_stands_in_the_gallery() -> None:
     """With both views, its file and a line on what it shows."""
     page = (DOCS / "gallery.md").read_text(encoding="utf-8")

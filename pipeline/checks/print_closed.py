@@ -92,7 +92,7 @@ def _whole(mesh: Mesh) -> Mesh:
 
 
 def open_edges(triangles: Indices) -> int:
-    """Return how many directed edges are not met by exactly one edge the other way."""
+    """Return how many directed edges of triangles ``(n, 3)`` are not met by exactly one edge the other way."""
     half = np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
     count = int(triangles.max()) + 1
     forward, back = half[:, 0] * count + half[:, 1], half[:, 1] * count + half[:, 0]
@@ -104,7 +104,7 @@ def open_edges(triangles: Indices) -> int:
 
 
 def components(triangles: Indices) -> list[Indices]:
-    """Return the triangles of each connected surface, by spreading the least vertex number until it stays."""
+    """Return each connected surface of triangles ``(n, 3)``, by spreading the least vertex number until it stays."""
     label = np.arange(int(triangles.max()) + 1)
     while True:
         least = label[triangles].min(axis=1)

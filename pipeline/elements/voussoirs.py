@@ -47,7 +47,7 @@ def _parameter(curve: Curve, distance: float, whole: float) -> float:
 
 
 def thickness(outer: Path, foot: Array, normal: Array) -> float:
-    """Return how far the extrados lies from a foot on the intrados, along the joint."""
+    """Return how far the extrados lies from a foot ``(2,)`` on the intrados, along the joint."""
     carrier = np.array([-normal[1], normal[0], normal[1] * foot[0] - normal[0] * foot[1]])
     points = [curves.evaluate(curve, t)[0] for curve in outer for t in curves.crossings(curve, carrier)]
     ahead = [float((point - foot) @ normal) for point in points]

@@ -61,7 +61,7 @@ def panel_folds(panel: Panel) -> list[tuple[Array, float]]:
 
 
 def fold_note(line: Array, angle_deg: float) -> Text:
-    """Return what is written at a fold, in its middle."""
+    """Return what is written at a fold ``(2, 2)``, in its middle."""
     x, y = line.mean(axis=0)
     return Text(at=(float(x), float(y)), height=SMALL, text=fold_words(angle_deg))
 

@@ -41,7 +41,8 @@ def broad_ways(body: Mesh) -> Array:
 def parted(one: Mesh, other: Mesh, ways_one: Array, ways_other: Array) -> float:
     """Return the widest gap between two bodies along their broad ways, mm.
 
-    Above zero a plane parts them, and they are at least so far apart. Else they share at most a slab so thick.
+    The ways are those that `broad_ways` tells of each, ``(k, 3)``. Above zero a plane parts the bodies, and they are at
+    least so far apart. Else they share at most a slab so thick.
     """
     gaps = [
         float(((b.vertices @ ways.T).min(axis=0) - (a.vertices @ ways.T).max(axis=0)).max())

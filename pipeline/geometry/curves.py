@@ -279,7 +279,7 @@ def crossings(curve: Curve, normal: Array) -> list[float]:
 
 
 def bezier_roots(values: Array) -> list[float]:
-    """Return the real roots, in any place, of a quadratic given by its three Bernstein coefficients."""
+    """Return the real roots, in any place, of a quadratic given by its Bernstein coefficients ``(3,)``."""
     c, middle, last = values.tolist()
     a = c - 2 * middle + last
     b = 2 * (middle - c)

@@ -155,7 +155,7 @@ class _Border:
         return tuple(self.path[k] for k in np.flatnonzero(~(apart[:, 0] | apart[:, 1])))
 
     def drawn(self, point: Array) -> Array:
-        """Return a point, or the corner or the foot on a straight edge's line it all but lies on."""
+        """Return a point ``(2,)``, or the corner or the foot on a straight edge's line it all but lies on."""
         corners = np.concatenate([self.starts, self.starts + self.ways])
         gaps = lengths(corners - point)
         if len(gaps) and TOUCH / 2 < gaps.min() < DRAWN:
@@ -169,7 +169,7 @@ class _Border:
         return point
 
     def edge_at(self, point: Array) -> Array | None:
-        """Return the direction of the straight edge a point lies on, if it lies on one."""
+        """Return the direction ``(2,)`` of the straight edge a point ``(2,)`` lies on, if it lies on one."""
         x, y = (point - self.starts).T
         along = (self.ways[:, 0] * x + self.ways[:, 1] * y) / self.sizes
         across = (self.ways[:, 0] * y - self.ways[:, 1] * x) / self.sizes
@@ -177,7 +177,7 @@ class _Border:
         return self.ways[met[0]] if len(met) else None
 
     def holds(self, point: Array) -> bool:
-        """Return whether a point lies inside, by the parity of crossings of a ray from it.
+        """Return whether a point ``(2,)`` lies inside, by the parity of crossings of a ray from it.
 
         The ray runs aslant, so that it does not pass corners that are level with the point, as middles of edges often
         are. A corner on it counts as lying on its positive side.

@@ -30,7 +30,7 @@ def holds(mesh: Mesh, point: Array) -> bool:
 
 
 def gap_to(mesh: Mesh, point: Array) -> float:
-    """Return how far a point is from the surface of a mesh, mm."""
+    """Return how far a point ``(3,)`` is from the surface of a mesh, mm."""
     corners = mesh.corners
     on = on_triangles(np.broadcast_to(point, (len(corners), 3)), corners)
     return float(np.sqrt(((on - point) ** 2).sum(axis=1).min()))

@@ -36,7 +36,7 @@ def inverse(matrix: Array) -> Array:
 
 
 def unit(vector: ArrayLike) -> Array:
-    """Return the vector at length 1.
+    """Return the vector ``(d,)`` at length 1.
 
     Raises
     ------

@@ -59,7 +59,13 @@ class Piece:
 
 
 def drop_points(pieces: list[Piece], closed: bool) -> list[Piece]:
-    """Return the pieces without those of no length; the next starts where the one before ended."""
+    """Return the pieces without those of no length; the next starts where the one before ended.
+
+    Raises
+    ------
+    ValueError
+        If none is left.
+    """
     kept = [p for p in pieces if p.size > SAME]
     if not kept:
         raise ValueError("a path of no length")

@@ -38,7 +38,7 @@ class Chords:
 
     @classmethod
     def of(cls, ends: Array) -> Chords:
-        """Return chords made ready; those of no length are left out."""
+        """Return chords ``(n, 2, 2)`` made ready; those of no length are left out."""
         long = ends[np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1) > 0]
         return cls(ends=long, tree=shapely.STRtree(shapely.linestrings(long)))
 
@@ -102,7 +102,7 @@ class Skin:
 
     @classmethod
     def of(cls, corners: Array, reach: float) -> Skin:
-        """Return triangles made ready, seen along the axis in which their boxes are smallest."""
+        """Return triangles ``(m, 3, 3)`` made ready, seen along the axis in which their boxes are smallest."""
         low, high = corners.min(axis=1), corners.max(axis=1)
         size = high - low + 2 * reach
         planes = ((0, 1), (0, 2), (1, 2))

@@ -97,7 +97,7 @@ class Fit:
 
 
 def best_fit(sights: Sequence[Sight], turn: Array, step: Array) -> Fit:
-    """Return the best fit found from a start, which must lie about right.
+    """Return the best fit found from a start, a turn ``(d, d)`` and a step ``(d,)``, which must lie about right.
 
     It is sought by some of the points, to which those are added that then turn out to lie worse than all of them.
     """

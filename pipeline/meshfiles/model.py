@@ -43,7 +43,9 @@ class MeshFile:
 
 
 def checked_mesh(vertices: Array, triangles: NDArray[np.int64]) -> Mesh:
-    """Return the mesh, if all points that its triangles name are believable; that they are there the reader has seen.
+    """Return the mesh of points ``(n, 3)`` and triangles ``(m, 3)``, if all points that these name are believable.
+
+    That they are there the reader has seen.
 
     Raises
     ------

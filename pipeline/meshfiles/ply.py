@@ -50,7 +50,13 @@ class Element:
     properties: tuple[Property, ...]
 
     def place(self, *names: str) -> int:
-        """Return the index of the first property of one of these names."""
+        """Return the index of the first property of one of these names.
+
+        Raises
+        ------
+        MeshFileError
+            If it has none.
+        """
         found = [n for n, p in enumerate(self.properties) if p.name in names]
         if not found:
             raise MeshFileError(f"its element {self.name} has no {' or '.join(names)}")

@@ -66,14 +66,17 @@ class Spread:
         self._along_of: dict[bytes, Along] = {}
 
     def cleared(self, part: int, off: Array) -> Flags:
-        """Return which bodies are surely not in the way of one that is pulled straight out from off its place."""
+        """Return which bodies are surely not in the way of one that is pulled straight out from ``off`` its place.
+
+        ``off`` is ``(3,)``, mm; the result ``(n,)``, one for each body.
+        """
         along = self._along(OUT)
         start = along.low[:, part] + along.ways @ off
         out: Flags = np.logical_or.reduce(along.high <= (start + along.slack)[:, None])
         return out
 
     def cleared_home(self, part: int, off: Array) -> Flags:
-        """Return which bodies one surely does not meet on the way from its place to where it is held off."""
+        """Return which bodies ``(n,)`` one surely does not meet from its place to where it is held, ``off`` it."""
         along = self._along(off / np.linalg.norm(off))
         end = along.high[:, part] + along.ways @ off
         out: Flags = np.logical_or.reduce(along.low >= (end - along.slack)[:, None])

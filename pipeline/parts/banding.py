@@ -53,7 +53,10 @@ def crossed(front: list[Array], back: list[Array], lines: Array) -> tuple[list[A
 
 
 def triangulate_bands(rim: list[Array], cuts: Array, holes: list[Array]) -> Indices:
-    """Return triangles over the stacked points of a rim and of holes well inside it, clockwise; none crosses a cut."""
+    """Return triangles ``(m, 3)`` over the stacked points of a rim and of holes well inside it, clockwise.
+
+    Rim and holes are rings ``(n, 2)``; no triangle crosses one of the cuts ``(k, 2, 2)``.
+    """
     if len(cuts) == 0:
         return triangulate([*rim, *holes])
     edges = np.concatenate([np.stack([loop, np.roll(loop, -1, axis=0)], axis=1) for loop in rim] + [cuts])

@@ -81,7 +81,10 @@ def _against(at: Indices, cells: Indices, counts: Indices) -> Flags:
 
 
 def largest_alike(space: Space, size: Size, cost: Array) -> Size:
-    """Return the largest cuboid of a cuboid's shape, no larger than it, that finds a place, mm, to about a sixtieth."""
+    """Return the largest cuboid of a cuboid's shape, no larger than it, that finds a place, mm, to about a sixtieth.
+
+    ``cost`` is told as in `place_battery`.
+    """
     low, high = 0.0, 1.0
     for _ in range(HALVINGS):
         share = (low + high) / 2
@@ -95,8 +98,9 @@ def largest_alike(space: Space, size: Size, cost: Array) -> Size:
 def largest(space: Space, cost: Array) -> Size:
     """Return the largest cuboid of blocks, by volume, that can be reached, mm: the longest side first.
 
-    Every number of layers of blocks is tried for the depth, and among what is free through all of them the largest
-    rectangle is sought. A battery of odd size may find a little more room than whole blocks tell.
+    ``cost`` is told as in `place_battery`. Every number of layers of blocks is tried for the depth, and among what is
+    free through all of them the largest rectangle is sought. A battery of odd size may find a little more room than
+    whole blocks tell.
     """
     reachable = space.blocks & np.isfinite(cost)
     layers = np.moveaxis(reachable, 1, 0)

@@ -124,7 +124,7 @@ def _lying(body: Mesh, down: Array) -> Array:
 
 
 def on_bed(body: Mesh, built_from_bed: Array) -> Mesh:
-    """Return a built body in its bed frame, mm."""
+    """Return a built body in its bed frame, mm; ``built_from_bed`` is ``(4, 4)``, rigid."""
     return Mesh(vertices=frames.apply(frames.invert_rigid(built_from_bed), body.vertices), triangles=body.triangles)
 
 

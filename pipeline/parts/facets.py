@@ -123,7 +123,7 @@ class Facets:
         )
 
     def within(self, low: Array, high: Array, kept: NDArray[np.bool_]) -> Indices:
-        """Return which of the ``kept`` reach into a rectangle."""
+        """Return which of the ``kept`` ``(n,)`` reach into a rectangle between two corners ``(2,)``."""
         kept = kept & (self.low[0] < high[0] - GRAZE)
         kept &= self.high[0] > low[0] + GRAZE
         kept &= self.low[1] < high[1] - GRAZE
@@ -141,7 +141,7 @@ def surface_of(body: Mesh) -> Surface:
 
 
 def looking(surface: Surface, pull: Array, *, out: bool) -> Facets:
-    """Return those of a body's triangles that look ``out`` along a pull, or else along the push."""
+    """Return those of a body's triangles that look ``out`` along a pull ``(3,)``, or else along the push."""
     return _seen(surface, _kept(surface, pull, out=out), pull)
 
 
@@ -175,7 +175,7 @@ def _seen(surface: Surface, kept: Indices, pull: Array) -> Facets:
 
 
 def frame_of(pull: Array) -> Array:
-    """Return a frame with a pull for its z, its axes in columns."""
+    """Return a frame ``(3, 3)`` with a pull ``(3,)`` for its z, its axes in columns."""
     hint = [1.0, 0.0, 0.0] if abs(pull[0]) < abs(pull[2]) + HALF else [0.0, 0.0, 1.0]
     across = frames.unit(cross(pull, np.array(hint)))
     return np.column_stack([across, cross(pull, across), pull])

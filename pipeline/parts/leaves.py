@@ -42,7 +42,7 @@ class Lie:
     fold: Fold | None
 
     def leaf_of(self, points_host: Array) -> NDArray[np.int64]:
-        """Return the index of the leaf each host point lies on."""
+        """Return the index ``(n,)`` of the leaf each host point ``(n, 2)`` lies on."""
         if self.fold is None:
             return np.zeros(len(points_host), dtype=np.int64)
         return np.where(self.fold.near(points_host), 0, 1)
@@ -85,7 +85,7 @@ def _leaf(face: Face, built_from_host: Array, span: tuple[float, float]) -> Leaf
 
 
 def built_plane(face: Face, built_from_host: Array) -> tuple[Array, Array]:
-    """Return a point and the unit normal into the room of a face's built plane.
+    """Return a point and the unit normal into the room of a face's built plane, each ``(3,)``, built mm.
 
     The relief keeps the sides of a plane, so the normal points to where the image of the imagined one goes; a face
     that looks away from the eye keeps its visible side too.

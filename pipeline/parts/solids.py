@@ -67,7 +67,7 @@ def host_planes(hall: Hall) -> dict[str, Array]:
 
 
 def placed_planes(hall: Hall, built_from_imagined: Array) -> dict[str, Array]:
-    """Return `host_planes` in the built room, unit normals: plane' = M^-T plane."""
+    """Return `host_planes` in the built room, ``(4,)`` with unit normals: plane' = M^-T plane."""
     carry = np.linalg.inv(built_from_imagined).T
     carried = {host: carry @ plane for host, plane in host_planes(hall).items()}
     return {host: plane / np.linalg.norm(plane[:3]) for host, plane in carried.items()}

@@ -174,7 +174,7 @@ class Search:
         return seed, stretches
 
     def straightened(self, points: Array) -> Array:
-        """Return the corners of a way with as many left out as leave it free."""
+        """Return the corners ``(n, 3)`` of a way with as many left out as leave it free."""
         kept, here, last = [0], 0, len(points) - 1
         while here < last:
             low, high = here + 1, last

@@ -42,7 +42,7 @@ def extent(mesh: Mesh) -> float:
 
 
 def spot(point: Array) -> str:
-    """Return a point as a message shows it, in the file's own coordinates."""
+    """Return a point ``(3,)`` as a message shows it, in the file's own coordinates."""
     return "(" + ", ".join(f"{value + 0.0:.4g}" for value in point) + ")"
 
 

@@ -157,7 +157,7 @@ class Bench:
 
 
 def room_round(bench: Bench, point: Array, size: float, within: float = np.inf) -> tuple[str, float]:
-    """Return the part nearest to an LED of a diameter, and the room between their surfaces, mm.
+    """Return the part nearest to an LED ``(3,)`` of a diameter, and the room between their surfaces, mm.
 
     Below zero it is in the way; within a part, by the whole diameter. The box's walls count as ``box``. Parts farther
     off than ``within`` are passed over.

@@ -91,7 +91,7 @@ class Gate:
         return np.array([*self.outward, -self.outward @ self.matrix[:3, 2]])
 
     def set_out(self, depth: float) -> Array:
-        """Return the matrix of the hole's outline moved ``depth`` mm out of the hall."""
+        """Return the matrix ``(4, 3)`` of the hole's outline moved ``depth`` mm out of the hall."""
         moved = self.matrix.copy()
         moved[:3, 2] += depth * self.outward
         return moved

@@ -45,7 +45,8 @@ def ways_between(start: str, end: str, gates: Sequence[Gate]) -> list[tuple[Step
 def opened(gate: Gate, source: Array) -> Way:
     """Return what light from the outside passes of an opening: what its reveal leaves open of the hole.
 
-    A lamp within the reveal's own space passes all of it; one that is in the wall beside passes nothing.
+    ``source`` is ``(4,)``, homogeneous: a lamp, or where parallel light comes from. A lamp within the reveal's own
+    space passes all of it; one that is in the wall beside passes nothing.
     """
     shut = Way(gate=gate.id, loops=(), share=0.0)
     depth = float(gate.plane @ source)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import gc
 import os
 import sys
@@ -38,12 +39,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         terminal.error("interrupted")
         code = Exit.INTERRUPTED
+    except OSError as fault:
+        # Python's own questions, as whether a file is there, are refused too where its name is no name here.
+        code = _too_long(fault, terminal) if fault.errno == errno.ENAMETOOLONG else _fault(fault, terminal)
     except Exception as fault:
-        if os.environ.get("FORESHORTEN_TRACEBACK"):
-            raise_to_hook(fault)
-        terminal.fault(fault)
-        code = Exit.FAULT
+        code = _fault(fault, terminal)
     return int(code)
+
+
+def _too_long(fault: OSError, terminal: Terminal) -> Exit:
+    from pipeline.commands.disk_words import reason
+
+    terminal.error(f"{str(fault.filename)[:60]}...: {reason(fault)}: give it a shorter name")
+    return Exit.INPUT
+
+
+def _fault(fault: Exception, terminal: Terminal) -> Exit:
+    if os.environ.get("FORESHORTEN_TRACEBACK"):
+        raise_to_hook(fault)
+    terminal.fault(fault)
+    return Exit.FAULT
 
 
 def raise_to_hook(fault: Exception) -> None:

@@ -1,35 +1,18 @@
-"""Names that nobody gives a thing by chance, and what every written file must be like whatever things are called.
+"""Names that nobody gives a thing by chance, and the keys of a scene file at which something can be called so.
 
-What is written is read again by readers that know nothing of the program. Nothing here is an ``assert``: the same is
-tried under ``python -O``.
+Nothing here is an ``assert``: the same is tried under ``python -O``.
 """
 
 # ruff: noqa: E501 - names by the line
 
 from __future__ import annotations
 
-import csv
-import io
-import json
-import re
-import sys
-import xml.etree.ElementTree as ET
-import zipfile
-from collections import Counter
-from collections.abc import Iterator, Mapping
-from html.parser import HTMLParser
+from collections.abc import Iterator
 
-import ezdxf
-import pypdf
-
-from pipeline.build import build_scene
-from pipeline.keeping.kept import Kept
 from pipeline.scene.problems import SceneFileError
-from pipeline.units import WORDS_PATTERN
 from tests.fuzz.judging import WrongError, in_our_words
 from tests.fuzz.keys import Key, all_keys, choices, scene_with
 from tests.fuzz.writing import to_toml
-from tests.scene_text import DOOR, PLAIN
 
 _DEVICES = ("con", "CON", "prn", "aux", "nul", "NUL", "com1", "COM9", "lpt1", "LPT9", "con.txt", "aux.dxf", "nul ", "com0", "CONIN$", "clock$")  # fmt: skip
 _UP = (
@@ -135,12 +118,10 @@ NAMES: tuple[str, ...] = tuple(
     )
 )
 
-
-PLAIN_WORDS = re.compile(rf"{WORDS_PATTERN}(?:\n{WORDS_PATTERN})*")
-"""Words and line ends, and nothing that is obeyed instead of read."""
-
-STEM = "room"
-"""What a room without a title is called."""
+FREE = {"title", "work.currency", "clashes[0].reason", "clashes[0].instead", "meshes[0].file", "wiring.battery"}
+"""Keys that hold words of any letters; all others hold names of files, or names that lead to one."""
+UNSEEN = {chr(code) for code in (*range(32), *range(127, 160), 0x2028, 0x2029, 0x202E, 0x2066, 0xFEFF, 0xFFFE, 0xFFFF)}
+SIGNS = set("/\\:.*?<>|$`;&\"'")
 
 
 def name_places() -> Iterator[Key]:
@@ -170,129 +151,20 @@ def said_of_name(key: Key, name: str) -> list[str]:
     return []
 
 
-def built_titles(titles: list[str]) -> Iterator[tuple[str, dict[str, bytes]]]:
-    """Yield the files of a room with a door by each of the titles that are taken."""
-    kept = Kept()
-    for title in titles:
-        data = {"title": title}
-        text = to_toml(data) + PLAIN.replace('title = "A plain room"\n', "") + DOOR
-        try:
-            made = build_scene(text.encode("utf-8", "surrogatepass"), STEM, kept=kept)
-        except SceneFileError as error:
-            in_our_words(error, text.count("\n") + 1)
-        else:
-            yield title, made.files
-
-
-def look_through(files: Mapping[str, bytes], title: str, tags: Counter[str]) -> None:
-    """Read every file anew, and hold it against what a room called something harmless is like.
-
-    ``tags`` are those of its page.
+def look_at_names(key: Key, names: tuple[str, ...] = NAMES) -> int:
+    """Give a key each name: where it makes files a name is letters, digits, spaces, hyphens and underscores; elsewhere
+    it can be seen. Return how many are taken.
 
     Raises
     ------
     WrongError
-        If the title has become anything but words anywhere.
+        If another is taken.
     """
-    for name, content in files.items():
-        if not re.fullmatch(r"[a-z0-9][a-z0-9/_-]*\.[a-z0-9]+", name):
-            raise WrongError(f"{name!r} is no plain name of a file")
-        reader = READERS.get(name.rsplit(".", 1)[1])
-        if reader is not None:
-            reader(name, content, title)
-    if tags_of(files["report.html"]) != tags:
-        raise WrongError(f"report.html: {title!r} has made tags of its own")
-
-
-def tags_of(page: bytes) -> Counter[str]:
-    """Return how often each tag, and each attribute of a tag, stands in a page."""
-    found: Counter[str] = Counter()
-
-    class Tags(HTMLParser):
-        def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-            found.update([tag, *(f"{tag} {name}" for name, _ in attrs)])
-
-        def handle_decl(self, decl: str) -> None:
-            found["!"] += 1
-
-        def handle_comment(self, data: str) -> None:
-            found["comment"] += 1
-
-    Tags().feed(page.decode("utf-8"))
-    return found
-
-
-def _dxf(name: str, content: bytes, title: str) -> None:
-    document = ezdxf.read(io.StringIO(content.decode("utf-8")))
-    if document.audit().has_errors:
-        raise WrongError(f"{name}: ezdxf finds errors")
-    for entity in document.modelspace().query("TEXT MTEXT"):
-        if not PLAIN_WORDS.fullmatch(entity.dxf.text):
-            raise WrongError(f"{name}: {entity.dxf.text!r}")
-
-
-def _svg(name: str, content: bytes, title: str) -> None:
-    for node in ET.fromstring(content).iter():
-        if node.tag.endswith("script") or any(key.startswith("on") for key in node.attrib):
-            raise WrongError(f"{name}: a script")
-        if node.text and node.text.strip() and not node.tag.endswith("style") and not PLAIN_WORDS.fullmatch(node.text):
-            raise WrongError(f"{name}: {node.text!r}")
-
-
-def _pdf(name: str, content: bytes, title: str) -> None:
-    reader = pypdf.PdfReader(io.BytesIO(content), strict=True)
-    wanted = title.encode("latin-1", "replace").decode("latin-1")
-    if reader.metadata is None or (reader.metadata.title or "") != wanted:
-        raise WrongError(f"{name}: called {reader.metadata and reader.metadata.title!r}, not {wanted!r}")
-    if re.search(rb"/(JavaScript|JS|OpenAction|Launch|URI)\b", content):
-        raise WrongError(f"{name}: it does something")
-    if not all(page.extract_text() for page in reader.pages):
-        raise WrongError(f"{name}: a page without words")
-
-
-def _stl(name: str, content: bytes, title: str) -> None:
-    header = content[:80]
-    if not header.decode("ascii").rstrip().isprintable() or header.startswith(b"solid"):
-        raise WrongError(f"{name}: {header!r}")
-    if len(content) != 84 + 50 * int.from_bytes(content[80:84], "little"):
-        raise WrongError(f"{name}: not as long as it says")
-
-
-def _threemf(name: str, content: bytes, title: str) -> None:
-    with zipfile.ZipFile(io.BytesIO(content)) as package:
-        if package.namelist() != ["[Content_Types].xml", "_rels/.rels", "3D/3dmodel.model"]:
-            raise WrongError(f"{name}: {package.namelist()}")
-        model = ET.fromstring(package.read("3D/3dmodel.model"))
-    said = [node.text for node in model.iter() if node.tag.endswith("metadata") and node.get("name") == "Title"]
-    if said != [title]:
-        raise WrongError(f"{name}: called {said}")
-
-
-def _csv(name: str, content: bytes, title: str) -> None:
-    for row in csv.reader(io.StringIO(content.decode("utf-8"))):
-        for cell in row:
-            if cell[:1] in ("=", "+", "-", "@", "\t", "\r") and not re.fullmatch(r"[+-]?[0-9.]+", cell):
-                raise WrongError(f"{name}: a spreadsheet would reckon {cell!r}")
-
-
-def _json(name: str, content: bytes, title: str) -> None:
-    if name == "manifest.json" and json.loads(content)["title"] != (title or STEM):
-        raise WrongError(f"{name}: called {json.loads(content)['title']!r}")
-
-
-READERS = {"dxf": _dxf, "svg": _svg, "pdf": _pdf, "stl": _stl, "3mf": _threemf, "csv": _csv, "json": _json}
-
-
-def main(titles: list[str]) -> None:
-    """Build and look through a room by each title; a fault ends it."""
-    harmless = dict(built_titles(["A room"]))["A room"]
-    tags = tags_of(harmless["report.html"])
     taken = 0
-    for title, files in built_titles(titles):
+    for name in names:
+        if said_of_name(key, name):
+            continue
         taken += 1
-        look_through(files, title, tags)
-    print(f"{taken} of {len(titles)} taken")  # noqa: T201
-
-
-if __name__ == "__main__":
-    main(sys.argv[1:] or list(NAMES))
+        if set(name) & UNSEEN or (key.name not in FREE and not (name.isascii() and not set(name) & SIGNS)):
+            raise WrongError(f"{key.name}: {name!r} is taken")
+    return taken

@@ -59,7 +59,7 @@ def test_every_file_of_a_room_called_by_a_hostile_name_is_what_it_seems() -> Non
 
 
 def test_a_name_is_found_in_the_words_it_was_put_into() -> None:
-    """Title, two of a clash and the battery's take any; currency and kinds of stuff take it not: too long, or no word."""
+    """Title, two of a clash and the battery's take any; currency and kinds of stuff take none so long."""
     data, taken = called(SHOWN[0], next(iter(ways())))
     assert taken == 4
     assert [data["title"], data["clashes"][0]["reason"], data["wiring"]["battery"]] == [SHOWN[0]] * 3

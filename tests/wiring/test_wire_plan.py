@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from dataclasses import replace
+from typing import Any, TypeAlias, cast
 
 import manifold3d
 import numpy as np
@@ -15,7 +16,7 @@ from pipeline.parts.wire_search import Passage, Search, Seed
 from tests.wiring.test_space import space_with
 
 Array = NDArray[np.float64]
-Body = manifold3d.Manifold
+Body: TypeAlias = manifold3d.Manifold
 
 SPOT = Spot(light="lantern", led="lantern", place=(0.0, 0.0, 0.0), size=3.0)
 HOLE_OF = {2: 1.0, 4: 1.5, 6: 2.0}
@@ -44,7 +45,8 @@ def outlook(room: Ground, *seeds: Seed, first: int | None = None) -> Outlook:
 
 
 def cuboid(low: tuple[float, float, float], high: tuple[float, float, float]) -> Body:
-    return Body.cube(tuple(np.subtract(high, low).tolist())).translate(low)
+    x, y, z = (float(b - a) for a, b in zip(low, high, strict=True))
+    return Body.cube((x, y, z)).translate(low)
 
 
 def passage(x: float, part: str = "wall", cost: float = 5.0, z: float = 3.0) -> Passage:
@@ -109,7 +111,7 @@ def test_a_leg_enters_a_box_where_it_comes_past_the_last_of_its_planes(
 
 
 def test_wires_go_through_the_hole_that_costs_least_and_later_ones_through_the_same() -> None:
-    """The first makes it, for two wires; the second leads two more through it, and it is wider; named in their order."""
+    """The first makes it, for two wires; the second leads two more through it, and it is wider; named in order."""
     room = ground((passage(9.0, cost=1.0), passage(3.0, cost=5.0)), {"wall": WALL}, wall=True)
     holes = Holes(ground=room)
     view = outlook(room, seed((7, 0, 3), (7, 1, 3)))
@@ -126,6 +128,22 @@ def test_wires_go_through_the_hole_that_costs_least_and_later_ones_through_the_s
     assert (made.name, made.diameter, made.wires, made.lights) == ("wires-1", 1.5, 4, ("lantern", "porch left"))
     assert "wires-1" in again.through
     assert (again.light, again.led) == ("porch", "porch left")
+
+
+def test_the_first_of_the_passages_is_closed_like_any_other() -> None:
+    """With a rod in it, and alone: no way is left."""
+    rod = cuboid((8.5, 4.9, 0), (9.5, 5.1, 8))
+    room = ground((passage(9.0, cost=1.0),), {"wall": WALL, "rod": rod}, wall=True)
+    run = lead(SPOT, outlook(room, seed((7, 0, 3), (7, 1, 3))), room, BACK, Holes(ground=room))
+    assert (run.light, run.led, run.why) == ("lantern", "lantern", NO_WAY)
+
+
+def test_ways_are_straight_where_they_may_be() -> None:
+    """Aslant to a hole in another corner: one leg to it, one through it, one on."""
+    room = ground((passage(9.0, z=5.0),), {"wall": WALL}, wall=True)
+    run = lead(SPOT, outlook(room, seed((3, 0, 3), (3, 1, 3))), room, BACK, Holes(ground=room))
+    assert run.points.tolist()[-2:] == [[9, 7, 5], [9, 8, 5]]
+    assert len(run.points) <= 6
 
 
 def test_a_hole_too_near_to_another_is_not_made() -> None:
@@ -186,6 +204,7 @@ def test_what_no_cell_tells_of_is_gone_round_from_another_exit() -> None:
     assert run.points[0].tolist() == [9, 0, 3]
     run = lead(SPOT, outlook(room, near), room, BACK, Holes(ground=room))
     assert (run.points.shape, run.why, run.through) == ((0, 3), NO_WAY, ())
+    assert (run.light, run.led) == ("lantern", "lantern")
     before = ground(bodies={"rod": cuboid((4.7, 0.2, 0), (5.3, 0.4, 8))})
     run = lead(SPOT, outlook(before, near, far), before, BACK, Holes(ground=before))
     assert run.points[0].tolist() == [9, 0, 3], "what stands in the way to the exit itself"
@@ -240,5 +259,12 @@ def test_a_battery_keeps_off_the_lights() -> None:
     place = battery_place((3.0, 3.0, 3.0), room, cost, [box])
     assert place is not None
     assert place[0, 1] >= 5.0
+    corner = np.array([[-3.0, -2.0, -1.0], [0.5, 0.5, 0.5]])
+    taken = without(room.space, [corner]).free
+    assert not taken[0, 0, 0]
+    assert taken.sum() == taken.size - 1
+    wide = replace(room.space, origin=np.array([1.0, 0, 0]), cell=np.array([0.5, 1, 1]))
+    free = without(wide, [np.array([[2.0, 0, 0], [3.0, 99, 99]])]).free
+    assert np.flatnonzero(~free[:, 0, 0]).tolist() == [2, 3]
     assert battery_place((4.0, 4.0, 4.0), room, cost, [box]) is None
     assert battery_place((4.0, 4.0, 4.0), room, cost, []) is not None

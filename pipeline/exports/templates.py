@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -12,7 +13,7 @@ from pipeline.exports.drawing import Drawing, Layer
 from pipeline.exports.haze_strip import Block
 from pipeline.exports.pdf import CUT, NAME, NOTE, EdgeNote, Template, mirrored_words, text_size, write_templates
 from pipeline.exports.panel_drawing import fold_words
-from pipeline.geometry.curves import bounds, flatten, flatten_path
+from pipeline.geometry.curves import Path, bounds, flatten, flatten_path
 from pipeline.parts.model import JointEdge
 from pipeline.sheets.paper import PAPERS, lay_pages
 
@@ -24,6 +25,8 @@ ENDS = 1e-4
 """mm; nearer places of an outline are one."""
 STRIP = 6.5
 """mm beside a part for its name."""
+REMEMBERED = 256
+"""Contours whose ends are kept; they are immutable and known by identity."""
 BEVELLED = 0.05
 """Degrees; a smaller bevel is a square edge."""
 
@@ -113,15 +116,26 @@ def _fold_note(line: Array, angle_deg: float) -> EdgeNote:
 def _stretch(drawing: Drawing, start: Array, end: Array) -> Array | None:
     """Return the points ``(n, 2)`` of a contour from one place of it to another, or nothing where it is straight."""
     for shape in drawing.shapes:
-        points: list[Array] = []
-        bent = False
-        for curve in (*shape.path, *shape.path) if shape.layer in CUT else ():
-            if points or np.abs(curve.start - start).max() < ENDS:
-                points.append(flatten(curve, FLATTENING)[:-1])
-                bent = bent or not curve.straight or len(points) > 1
-                if np.abs(curve.end - end).max() < ENDS:
-                    return np.vstack([*points, end]) if bent else None
+        if shape.layer not in CUT:
+            continue
+        starts, ends = _starts_and_ends(shape.path)
+        begins = np.flatnonzero(np.abs(starts - start).max(axis=1) < ENDS)
+        if not len(begins):
+            continue
+        first, count = int(begins[0]), len(starts)
+        following = np.arange(first, 2 * count)
+        stops = np.flatnonzero(np.abs(ends[following % count] - end).max(axis=1) < ENDS)
+        if len(stops):
+            run = [shape.path[k] for k in following[: stops[0] + 1] % count]
+            points = [flatten(curve, FLATTENING)[:-1] for curve in run]
+            return None if len(run) == 1 and run[0].straight else np.vstack([*points, end])
     return None
+
+
+@lru_cache(maxsize=REMEMBERED)  # every edge of a part looks along its contours
+def _starts_and_ends(path: Path) -> tuple[Array, Array]:
+    """Return where the curves of a path start and end, each ``(n, 2)``."""
+    return np.array([curve.start for curve in path]), np.array([curve.end for curve in path])
 
 
 def _named(drawing: Drawing) -> tuple[tuple[tuple[float, float], tuple[float, float]], Array]:

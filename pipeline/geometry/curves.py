@@ -29,6 +29,8 @@ Array = NDArray[np.float64]
 
 FLATTENED = 4096
 """Arcs whose points are kept; curves are immutable and known by identity."""
+FIRST_CHORDS = 16
+"""Chords whose ends and middles are found at once; most arcs want no more."""
 ROOT_MARGIN = 1e-12
 """Relative size under which a leading coefficient counts as zero; the equation is then one degree lower."""
 
@@ -308,9 +310,9 @@ def flatten(curve: Curve, tolerance: float) -> Array:
 @lru_cache(maxsize=FLATTENED)
 def _flattened(curve: Curve, tolerance: float) -> Array:
     """Return the points of a conic arc, read-only: each is flattened for paper, sheets, measures and pictures."""
-    count = 2
+    count, first = 2, evaluate_evenly(curve, 2 * FIRST_CHORDS + 1)
     while count < 4096:
-        points = evaluate_evenly(curve, 2 * count + 1)
+        points = first[:: FIRST_CHORDS // count] if count <= FIRST_CHORDS else evaluate_evenly(curve, 2 * count + 1)
         chords = points[2::2] - points[:-2:2]
         spans = np.sqrt((chords * chords).sum(axis=1))
         away = points[1::2] - points[:-2:2]

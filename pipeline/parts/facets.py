@@ -11,6 +11,7 @@ pull
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,9 @@ SHORT = 1e-12
 
 HALF = 0.5
 """A pull this much more sideways than upright takes its frame from the vertical."""
+
+REMEMBERED = 256
+"""Frames that are kept."""
 
 NEXT, AFTER = [1, 2, 0], [2, 0, 1]
 
@@ -176,9 +180,17 @@ def _seen(surface: Surface, kept: Indices, pull: Array) -> Facets:
 
 def frame_of(pull: Array) -> Array:
     """Return a frame ``(3, 3)`` with a pull ``(3,)`` for its z, its axes in columns."""
+    return _frame(*pull.tolist())
+
+
+@lru_cache(maxsize=REMEMBERED)  # all parts share a few
+def _frame(*along: float) -> Array:
+    pull = np.array(along)
     hint = [1.0, 0.0, 0.0] if abs(pull[0]) < abs(pull[2]) + HALF else [0.0, 0.0, 1.0]
     across = frames.unit(cross(pull, np.array(hint)))
-    return np.column_stack([across, cross(pull, across), pull])
+    frame = np.column_stack([across, cross(pull, across), pull])
+    frame.setflags(write=False)
+    return frame
 
 
 def _ends(corners: Array) -> tuple[Array, Array]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -38,6 +39,9 @@ ADDED = ("fold", joints.STEP)
 
 HOLDING_ROUNDS = 6
 """Each round leaves a hundredth or less of what was outside the box before it."""
+
+REMEMBERED = 64
+"""Loops whose joints are kept, since both faces of a sheet and its list of edges ask for them; known by identity."""
 
 LEAST_ALONG = 0.1
 """Sine; an edge that hardly moves across the box's side when held back cannot be brought inside by it."""
@@ -225,7 +229,7 @@ def _sheet_loop(flat: FlatLoop, lie: Lie, face: Face, making: Making, depth: flo
 
 
 def _corners_outside(
-    flat: FlatLoop, lie: Lie, found: list[Joint | None], face: Face, making: Making
+    flat: FlatLoop, lie: Lie, found: tuple[Joint | None, ...], face: Face, making: Making
 ) -> dict[int, Array | None]:
     """Return what cuts off the corners that square edges run on with out of the box, by the edge before each."""
     runs_on = [joint is not None and joint.back < 0 and (face.id, edge.against) not in making.corners.under
@@ -239,7 +243,7 @@ def _corners_outside(
     return corner_cuts(loop, runs_on, [lie.leaves[leaf] for leaf in flat.leaves], span, making.box)
 
 
-def _offset(flat: FlatLoop, lie: Lie, found: list[Joint | None], depth: float) -> Loop:
+def _offset(flat: FlatLoop, lie: Lie, found: tuple[Joint | None, ...], depth: float) -> Loop:
     reaches = [joint.reach(depth) if joint else 0.0 for joint in found]
     sweeps = [joint.sweep if joint else None for joint in found]
     return joints.offset_loop(flat.loop, reaches, depth, _breaks(flat, lie), sweeps)
@@ -254,13 +258,14 @@ def _breaks(flat: FlatLoop, lie: Lie) -> list[tuple[Array, Array] | None]:
     return [fold if a != b else None for a, b in zip(flat.leaves, following, strict=True)]
 
 
-def edge_joints(flat: FlatLoop, lie: Lie, face: Face, making: Making) -> list[Joint | None]:
+@lru_cache(maxsize=REMEMBERED)
+def edge_joints(flat: FlatLoop, lie: Lie, face: Face, making: Making) -> tuple[Joint | None, ...]:
     """Return the joint of every edge of a loop; nothing where no panel stands against it.
 
     A mitre is held back where its hidden corner would leave the box: a wall that leans less than half as much as the
     floor rises would else dip its front corner under the floor's hidden edge, by a few hundredths of a millimetre.
     """
-    found = [_joint(face, edge, leaf, making) for edge, leaf in zip(flat.loop, flat.leaves, strict=True)]
+    found = tuple(_joint(face, edge, leaf, making) for edge, leaf in zip(flat.loop, flat.leaves, strict=True))
     total = face.sheet.thickness + face.sheet.finish
     outside, count = _corners_outside(flat, lie, found, face, making), len(found)
     cut = {edge for number in outside for edge in (number, (number + 1) % count)}
@@ -274,7 +279,7 @@ def edge_joints(flat: FlatLoop, lie: Lie, face: Face, making: Making) -> list[Jo
                   for edge, leaf, hold in zip(hidden, flat.leaves, held, strict=True)]  # fmt: skip
         if not any(excess):
             break
-        found = [joint and joint.held_back(back, total) for joint, back in zip(found, excess, strict=True)]
+        found = tuple(joint and joint.held_back(back, total) for joint, back in zip(found, excess, strict=True))
     return found
 
 

@@ -30,16 +30,19 @@ class PanelBody:
     area: float
 
 
-def panel_body(face: Face, region: Region, lie: Lie, making: Making) -> PanelBody:
-    """Return a panel's body, leaf by leaf; at a fold both leaves end square, as a scored and bent sheet does."""
+def panel_body(face: Face, region: Region, whole_loops: list[FlatLoop], lie: Lie, making: Making) -> PanelBody:
+    """Return a panel's body, leaf by leaf; at a fold both leaves end square, as a scored and bent sheet does.
+
+    ``whole_loops`` are the region's border, flat.
+    """
     bodies, rims, seen, imagined, area = [], [], [], [], 0.0
     sheet = face.sheet
     for index, leaf in enumerate(lie.leaves):
-        part = region if lie.fold is None else leaf_region(region, lie.fold, index)
-        alone = Lie((leaf,), None)
-        loops = flat_loops(part, alone)
-        own = [FlatLoop(flat.loop, (index,) * len(flat.loop)) for flat in loops]
-        whole = Lie(lie.leaves, None)
+        own, whole = whole_loops, lie
+        if lie.fold is not None:
+            loops = flat_loops(leaf_region(region, lie.fold, index), Lie((leaf,), None))
+            own = [FlatLoop(flat.loop, (index,) * len(flat.loop)) for flat in loops]
+            whole = Lie(lie.leaves, None)
         front = sheet_region(own, whole, face, making, sheet.finish)
         back = sheet_region(own, whole, face, making, sheet.finish + sheet.thickness)
         body, rim = sheet_body(front, back, -sheet.finish, -sheet.finish - sheet.thickness, leaf.built_from_flat)
@@ -48,12 +51,12 @@ def panel_body(face: Face, region: Region, lie: Lie, making: Making) -> PanelBod
             top = sheet_region(own, whole, face, making, 0.0)
             _, rim = sheet_body(top, back, 0.0, -sheet.finish - sheet.thickness, leaf.built_from_flat)
         rims.append(rim)
-        vertices, triangles = face_triangles(Region(loops[0].loop, tuple(flat.loop for flat in loops[1:])))
+        vertices, triangles = face_triangles(Region(own[0].loop, tuple(flat.loop for flat in own[1:])))
         flat_points = np.column_stack([vertices, np.zeros(len(vertices))])
         host = frames.apply(frames.inverse(leaf.flat_from_host), vertices)
         seen.append(Mesh(vertices=frames.apply(leaf.built_from_flat, flat_points), triangles=triangles))
         imagined.append(Mesh(vertices=frames.apply(face.imagined_from_host, host), triangles=triangles))
-        area += sum(curves.signed_area(path_of(flat.loop)) for flat in loops)
+        area += sum(curves.signed_area(path_of(flat.loop)) for flat in own)
     return PanelBody(
         body=join(bodies),
         cut_edges=join(rims),

@@ -63,7 +63,7 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
     guides, guides_host, thinned = _guides(face, region, families, lie, making)
     if any(edge.back > 0 for edge in edges):
         guides, guides_host = _within(guides, guides_host, cut, lie)
-    body = panel_body(face, region, lie, making)
+    body = panel_body(face, region, loops, lie, making)
     return Panel(
         face=face,
         region=region,

@@ -3,15 +3,20 @@
 The sheet is a grid of cells. A part covers a cell if the cell's middle lies within half the spacing and half the
 cell's diagonal of it; two parts that share no cell are then at least the spacing apart, whatever their shapes (were
 two points nearer, the cell of the middle between them would belong to both). Where a part fits without sharing a cell
-is found for all places at once by a correlation (fast Fourier transform). The layout is a pure function of shapes,
-stock and settings.
+is found for all places at once, run by run: it does not fit where any of the cells that a run would cover is taken. The
+layout is a pure function of shapes, stock and settings.
+
+Terms
+-----
+run
+    Cells next to one another in a row, all covered by a part.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -19,13 +24,15 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-Spectrum = NDArray[np.complexfloating]
 Size = tuple[float, float]
 
 CELL = 1.0
 """mm; the most that is lost between two parts."""
 
 TURNS = (0, 90, 180, 270)
+
+LOOKED = 8
+"""Runs after which it is looked whether any place is left."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,7 +53,7 @@ class Layout:
     left_over: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class _Turned:
     """A part turned: the matrix that brings its lower left corner to 0, its size, and the cells it covers."""
 
@@ -54,9 +61,14 @@ class _Turned:
     size: Size
     cells: Flags
 
-    def spectrum(self, shape: tuple[int, int]) -> Spectrum:
-        """Return the conjugate of its cells' Fourier transform on a sheet of a shape."""
-        return np.fft.rfft2(self.cells.astype(np.float32), s=shape).conj()
+    @cached_property
+    def runs(self) -> list[tuple[int, int, int]]:
+        """Row, first column and length of every run, the longest first: they rule out the most."""
+        steps = np.diff(self.cells.astype(np.int8), axis=1, prepend=0, append=0)
+        (row, start), (_, end) = np.nonzero(steps == 1), np.nonzero(steps == -1)
+        size = end - start
+        order = np.argsort(-size, kind="stable")
+        return list(zip(row[order].tolist(), start[order].tolist(), size[order].tolist(), strict=True))
 
 
 class _Sheet:
@@ -65,21 +77,40 @@ class _Sheet:
     def __init__(self, size: Size, pad: int) -> None:
         self.size = size
         self.taken = np.zeros((int(size[1] / CELL) + 2 * pad + 2, int(size[0] / CELL) + 2 * pad + 2), dtype=bool)
-        self.shape = _fast(self.taken.shape)
         self.empty = True
-        self._spectrum: Spectrum | None = None
-
-    def spectrum(self) -> Spectrum:
-        """Return the taken cells' Fourier transform; single precision counts 100,000 shared cells to a tenth."""
-        if self._spectrum is None:
-            self._spectrum = np.fft.rfft2(self.taken.astype(np.float32), s=self.shape)
-        return self._spectrum
+        self._ahead: list[Flags] = []
 
     def take(self, cells: Flags, row: int, column: int) -> None:
         """Mark cells as taken, their lower left at a row and column."""
         self.taken[row : row + cells.shape[0], column : column + cells.shape[1]] |= cells
         self.empty = False
-        self._spectrum = None
+        self._ahead = []
+
+    def first_free(self, way: _Turned, rows: int, columns: int) -> tuple[int, int] | None:
+        """Return the lowest, then leftmost of the first rows and columns where a part shares no cell, if any."""
+        blocked = np.zeros((rows, columns), dtype=bool)
+        for number, (row, start, size) in enumerate(way.runs):
+            power = size.bit_length() - 1
+            taken = self._within(power)[row : row + rows]
+            blocked |= taken[:, start : start + columns]
+            late = start + size - (1 << power)
+            if late > start:
+                blocked |= taken[:, late : late + columns]
+            if number % LOOKED == 0 and blocked.all():
+                return None
+        free = int(blocked.argmin())  # of flags, the first that is not set
+        return None if blocked.flat[free] else divmod(free, columns)
+
+    def _within(self, power: int) -> Flags:
+        """Return where a cell or one of those to its right is taken, ``2 ** power`` of them in all."""
+        ahead = self._ahead
+        if not ahead:
+            ahead.append(self.taken)
+        while len(ahead) <= power:
+            wider, step = ahead[-1].copy(), 1 << (len(ahead) - 1)
+            wider[:, :-step] |= ahead[-1][:, step:]
+            ahead.append(wider)
+        return ahead[power]
 
 
 def nest(
@@ -120,10 +151,9 @@ def nest(
     left_over: list[int] = []
     for part in sorted(range(len(parts)), key=lambda i: (-parts[i].area, i)) if order is None else order:
         ways = _turns(parts[part], TURNS if turns else TURNS[::2], reach, pad)
-        spectra: dict[tuple[int, int, int], Spectrum] = {}
         for number in range(len(sheets) + 1):
             sheet = sheets[number] if number < len(sheets) else _Sheet(whole, pad)
-            found = _place(sheet, ways, spectra)
+            found = _place(sheet, ways)
             if found is not None:
                 break
         if found is None:
@@ -187,16 +217,15 @@ def _cells(sides: Array, shape: tuple[int, int], pad: int) -> Flags:
     share = (row - rows[side, 0]) / (rows[side, 1] - rows[side, 0])
     across = sides[side, 0, 0] + share * (sides[side, 1, 0] - sides[side, 0, 0])
     column = np.clip(np.ceil(across / CELL + pad - 0.5).astype(np.int64), 0, shape[1])
-    crossings = np.zeros((shape[0], shape[1] + 1), dtype=np.int64)
-    np.add.at(crossings, (row, column), 1)
-    inside: Flags = np.cumsum(crossings, axis=1)[:, :-1] % 2 == 1
+    wide = shape[1] + 1
+    crossings = np.bincount(row * wide + column, minlength=shape[0] * wide).reshape(shape[0], wide)[:, :-1]
+    # Counts past 255 begin again at 0, and stay odd or even.
+    inside: Flags = (np.cumsum(crossings, axis=1, dtype=np.uint8) & 1).astype(bool)
     return inside
 
 
-def _place(
-    sheet: _Sheet, ways: list[_Turned], spectra: dict[tuple[int, int, int], Spectrum]
-) -> tuple[_Turned, int, int] | None:
-    """Return the turn, row and column of the lowest, then leftmost free place; ``spectra`` keeps what was found."""
+def _place(sheet: _Sheet, ways: list[_Turned]) -> tuple[_Turned, int, int] | None:
+    """Return the turn, row and column of the lowest, then leftmost free place."""
     best: tuple[float, int, int, int] | None = None
     for index, way in enumerate(ways):
         if way.size[0] > sheet.size[0] + 1e-9 or way.size[1] > sheet.size[1] + 1e-9:
@@ -205,39 +234,15 @@ def _place(
             continue  # wherever it lay, it would reach higher
         rows = int((sheet.size[1] - way.size[1]) / CELL + 1e-9) + 1
         columns = int((sheet.size[0] - way.size[0]) / CELL + 1e-9) + 1
-        if sheet.empty:
-            row = column = 0
-        else:
-            key = (index, *sheet.shape)
-            if key not in spectra:
-                spectra[key] = way.spectrum(sheet.shape)
-            shared = np.fft.irfft2(sheet.spectrum() * spectra[key], s=sheet.shape)[:rows, :columns]
-            free = np.flatnonzero(shared < 0.5)
-            if not len(free):
-                continue
-            row, column = divmod(int(free[0]), columns)
+        if best is not None:
+            rows = min(rows, int((best[0] - way.size[1]) / CELL) + 2)
+        at = (0, 0) if sheet.empty else sheet.first_free(way, rows, columns)
+        if at is None:
+            continue
+        row, column = at
         place = (row * CELL + way.size[1], column, row, index)
         best = place if best is None or place < best else best
     if best is None:
         return None
     _, column, row, index = best
     return ways[index], row, column
-
-
-def _fast(shape: tuple[int, ...]) -> tuple[int, int]:
-    """Return the shape grown to numbers of factors 2, 3 and 5, which transform quickly; no place wraps round."""
-    rows, columns = (_smooth(int(n)) for n in shape)
-    return rows, columns
-
-
-@cache
-def _smooth(least: int) -> int:
-    number = least
-    while True:
-        left = number
-        for factor in (2, 3, 5):
-            while left % factor == 0:
-                left //= factor
-        if left == 1:
-            return number
-        number += 1

@@ -167,7 +167,8 @@ def _free(lines: Array, drawn: Array) -> list[list[tuple[float, float]] | None]:
     free: list[list[tuple[float, float]] | None] = [None] * len(lines)
     if len(lines):
         low, high = lines.min(axis=(0, 1)) - NEAR, lines.max(axis=(0, 1)) + NEAR
-        drawn = drawn[((drawn.min(axis=1) <= high) & (drawn.max(axis=1) >= low)).all(axis=1)]
+        start, end = drawn[:, 0], drawn[:, 1]
+        drawn = drawn[((np.minimum(start, end) <= high) & (np.maximum(start, end) >= low)).all(axis=1)]
     if len(lines) and len(drawn):
         which, lows, highs = _overlaps(lines, drawn)
         for i in np.unique(which).tolist():

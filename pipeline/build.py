@@ -226,6 +226,8 @@ def shape(
         panels, said, wiring = run_wires(scene, room, said, making, made, leds=to_wire, kept=kept)
         ground = Ground((*panels, *bents, *prints), tuple(room.inside.planes.values()), unfolded, kept_free(wiring))
         panels, said = hold_corners(scene, said, making, panels, ground)
+        others, wired = (*bents, *prints), kept_free(wiring)
+        panels, said = fill_wedges(scene, room, said, making, (panels, others), tabbed=True, kept_free=wired)
         panels, bents = kept.of(tell_web_angles, panels, bents)
         panels = mark_partings(scene, panels)
         stencils = make_stencils(scene, panels, making, casts)

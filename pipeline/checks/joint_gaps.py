@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
-
 from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.model import Finding
+from pipeline.parts.model import Panel
 
 ID = "joint-gaps"
 ROUNDING = 1e-6
@@ -16,15 +15,19 @@ def run(evidence: Evidence) -> list[Finding]:
     """Return every joint that gapes wider than ``make.max_gap``, and how far the others part at most."""
     limit = evidence.scene.make.max_gap
     widest: dict[tuple[str, str], float] = {}
+    notched: dict[tuple[str, str], tuple[str, str]] = {}
     for panel in evidence.cut_parts:
+        beside = {one.against for one in panel.additions if one.kind == "notch"} if isinstance(panel, Panel) else set()
         for edge in panel.edges:
             if edge.angle_deg is not None:
                 pair = (min(panel.id, edge.against), max(panel.id, edge.against))
                 widest[pair] = max(widest.get(pair, 0.0), edge.gap[1])
+                if edge.against in beside:
+                    notched[pair] = panel.id, edge.against
     wide = {pair: gap for pair, gap in widest.items() if gap > limit + ROUNDING}
-    findings = [_gaping(*pair, gap, limit) for pair, gap in sorted(wide.items())]
-    if evidence.scene.make.edges == "square":
-        findings += [_leaning(*one, limit) for one in _undercut(evidence) if one[3] > limit + ROUNDING]
+    findings = [
+        _gaping(*notched.get(pair, pair), gap, limit, notched=pair in notched) for pair, gap in sorted(wide.items())
+    ]
     closed = [gap for pair, gap in widest.items() if pair not in wide]
     if closed:
         message = f"{len(closed)} joints part by at most {max(closed):.2f} mm where the room sees them"
@@ -34,32 +37,10 @@ def run(evidence: Evidence) -> list[Finding]:
     return findings
 
 
-def _gaping(part: str, other: str, gap: float, limit: float) -> Finding:
-    message = f"shows a gap of {gap:.2f} mm at {other}: fill it before painting, take thinner sheet, or bevel the edges"
+def _gaping(part: str, other: str, gap: float, limit: float, *, notched: bool) -> Finding:
+    shown, it = (f"notches of {gap:.2f} mm beside its tabs", "them") if notched else (f"a gap of {gap:.2f} mm", "it")
+    message = f"shows {shown} at {other}: fill {it} before painting, take thinner sheet, or bevel the edges"
     return Finding(id=ID, part=part, status="warn", value=gap, limit=limit, unit="mm", message=message)
-
-
-def _undercut(evidence: Evidence) -> list[tuple[str, str, float, float]]:
-    """Return (part, against, degrees, mm) of edges that lean under all the same, as those between tabs do.
-
-    Left square such an edge rests on its hidden arris, and stands off by t sin(bevel) where the room sees it.
-    """
-    worst: dict[tuple[str, str], tuple[float, float]] = {}
-    for panel in evidence.cut_parts:
-        for edge in panel.edges:
-            lean = max(0.0, -min(edge.bevel_deg))
-            if edge.angle_deg is not None and lean > 0:
-                off = panel.thickness * math.sin(math.radians(lean))
-                worst[panel.id, edge.against] = max(worst.get((panel.id, edge.against), (0.0, 0.0)), (lean, off))
-    return [(part, against, *figures) for (part, against), figures in sorted(worst.items())]
-
-
-def _leaning(part: str, other: str, lean: float, off: float, limit: float) -> Finding:
-    message = (
-        f"between its tabs the edge at {other} leans {lean:.0f} degrees under, which no machine cuts square: file it "
-        f"off behind, else it stands off by {off:.2f} mm"
-    )
-    return Finding(id=ID, part=part, status="warn", value=off, limit=limit, unit="mm", message=message)
 
 
 CHECK = Check(

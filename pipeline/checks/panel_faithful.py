@@ -144,7 +144,8 @@ def _off_steps(chords: Array, entry: dict[str, Any]) -> Array:
 
 def _same_holes(drawing: WrittenDrawing, panel: Panel) -> bool:
     layer = drawing.layers.get("HOLES")
-    return (0 if layer is None else len(layer.polylines) + len(layer.splines)) == len(panel.region.holes)
+    slots = sum(one.slot is not None for one in panel.additions)
+    return (0 if layer is None else len(layer.polylines) + len(layer.splines)) == len(panel.region.holes) + slots
 
 
 def verdict(check: str, part: str, what: str, worst: float) -> Finding:
@@ -216,7 +217,7 @@ def _visible_outline(panel: Panel, drawing: WrittenDrawing) -> Array:
     sheet = shapely.node(shapely.multilinestrings([written])[0])
     outside = shapely.difference(sheet, shapely.union_all(shapes))
     kept = [np.asarray(line.coords) for line in shapely.get_parts(shapely.line_merge(outside))]
-    own = [one.chain for one in panel.additions if one.kind in ("strip", "tab") or _alone(panel, one)]
+    own = [one.chain for one in panel.additions if one.kind in ("strip", "tab", "notch") or _alone(panel, one)]
     bases = [np.array([chain[[0, -1]]]) for chain in own]
     return np.concatenate([*(_chords(line) for line in kept), *(base.reshape(1, 2, 2) for base in bases)])
 

@@ -27,6 +27,9 @@ class Layer(StrEnum):
     NOTES = "NOTES"
 
 
+CUTTING_ORDER = (Layer.FOLD, Layer.GUIDE, Layer.PLACE, Layer.BEVEL, Layer.HOLES, Layer.OUTLINE, Layer.NOTES)
+"""Inside before outside: a part that is already loose must not be cut again. Notes are cut by nobody."""
+
 COLOURS: dict[Layer, str] = {
     Layer.OUTLINE: "#009E73",
     Layer.HOLES: "#CC79A7",

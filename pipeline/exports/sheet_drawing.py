@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from pipeline.exports.drawing import Drawing, Layer, Shape, Text
+from pipeline.exports.drawing import CUTTING_ORDER, Drawing, Layer, Shape, Text
 from pipeline.geometry import curves, frames
-from pipeline.geometry.bulges import Bulges, bulge_area
+from pipeline.geometry.bulges import Bulges, bulge_area, bulge_points
 from pipeline.sheets.bridges import bridged
 from pipeline.sheets.kerf import KerfError, widen
 from pipeline.sheets.labels import Label, place_labels
@@ -21,8 +22,6 @@ Array = NDArray[np.float64]
 CONTROL = 50.0
 """mm; a square on NOTES to measure before anything is cut."""
 
-ORDER = (Layer.PLACE, Layer.BEVEL, Layer.HOLES, Layer.OUTLINE)
-"""Inside before outside: a part that is already loose must not be cut again. Guides and folds come before all."""
 CUT = (Layer.OUTLINE, Layer.HOLES)
 LETTER, LINE = 4.0, 6.0
 """mm, height of what is said above a sheet and of its lines."""
@@ -66,6 +65,7 @@ def draw_sheet(
     bridges = bridges or Bridges()
     shapes: list[tuple[tuple[int, float], Shape]] = []
     lines: dict[Layer, list[Array]] = {layer: [] for layer in Layer}
+    nested = False
     for (name, matrix), piece in zip(filled.placed, filled.pieces, strict=True):
         drawing = drawings[name]
         cut, straight = _cut(drawing, piece, filled.stock.kerf / 2, tolerance, bridges)
@@ -74,7 +74,10 @@ def draw_sheet(
         for shape in (_placed(shape, matrix, tolerance) for shape in (*cut, *marks)):
             # The runs of one outline stay together, by the size of the whole.
             size = area if shape.layer == Layer.OUTLINE else abs(bulge_area(shape.fitted(tolerance)))
-            shapes.append(((ORDER.index(shape.layer), size), shape))
+            if shape.layer == Layer.HOLES and _holds_others(shape, tolerance, filled.footprints):
+                shape = replace(shape, layer=Layer.OUTLINE)
+                nested = True
+            shapes.append(((CUTTING_ORDER.index(shape.layer), size), shape))
         for layer, rows in rest.items():
             lines[layer].append(frames.apply(matrix, rows.reshape(-1, 2)).reshape(-1, 2, 2))
     shapes.sort(key=lambda keyed: keyed[0])
@@ -84,7 +87,7 @@ def draw_sheet(
     width, height = filled.size
     lines[Layer.NOTES].append(_frame(width, height))
     lines[Layer.NOTES].append(_frame(CONTROL, CONTROL) + np.array([width - CONTROL, height + 5.0]))
-    said = _legend(filled, labels, bridges)
+    said = _legend(filled, labels, bridges, nested=nested)
     # On a narrow sheet what is said stands above the square, not in it.
     base = height + 5.0 + (CONTROL + LETTER if width < CONTROL + max(map(len, said)) * LETTER else 0.0)
     return Drawing(
@@ -129,12 +132,21 @@ def _marks(drawing: Drawing, cut: list[Shape]) -> tuple[list[Shape], dict[Layer,
             drawn = np.concatenate([drawn, lines[layer]])
     marks: list[Shape] = []
     for shape in sorted(
-        (shape for shape in drawing.shapes if shape.layer not in CUT), key=lambda shape: ORDER.index(shape.layer)
+        (shape for shape in drawing.shapes if shape.layer not in CUT), key=lambda shape: CUTTING_ORDER.index(shape.layer)
     ):
         runs = runs_without(shape.path, drawn, bent)
         marks += [shape] if runs is None else [Shape(layer=shape.layer, path=run, closed=False) for run in runs]
         drawn, bent = np.concatenate([drawn, lines_of(shape.path)]), bent + shape.path
     return marks, lines
+
+
+def _holds_others(hole: Shape, tolerance: float, footprints: tuple[shapely.Polygon, ...]) -> bool:
+    """Return whether parts lie in a hole as it lies on the sheet; cut before them, it would set them loose."""
+    inside = shapely.Polygon(bulge_points(hole.fitted(tolerance), tolerance))
+    low_x, low_y, high_x, high_y = inside.bounds
+    near = [shape for shape in footprints if shape.bounds[0] > low_x and shape.bounds[2] < high_x
+            and shape.bounds[1] > low_y and shape.bounds[3] < high_y]  # fmt: skip
+    return any(inside.contains(shape.representative_point()) for shape in near)
 
 
 def _placed(shape: Shape, matrix: Array, tolerance: float) -> Shape:
@@ -149,7 +161,7 @@ def _placed(shape: Shape, matrix: Array, tolerance: float) -> Shape:
     )
 
 
-def _legend(filled: Filled, labels: list[Label], bridges: Bridges) -> list[str]:
+def _legend(filled: Filled, labels: list[Label], bridges: Bridges, *, nested: bool) -> list[str]:
     """Return what is said above the sheet, line by line."""
     stock = filled.stock
     kerf = f"kerf {stock.kerf:g} mm applied, {stock.kerf / 2:g} each side" if stock.kerf else "no kerf applied"
@@ -159,6 +171,8 @@ def _legend(filled: Filled, labels: list[Label], bridges: Bridges) -> list[str]:
         said.append("grain along the width, left to right")
     if bridges.width:
         said.append(f"bridges of {bridges.width:g} mm hold the parts: cut them last, with a blade")
+    if nested:
+        said.append("a hole with parts in it is an outline here: it is cut after them")
     if any(label.on_piece for label in labels):
         said.append("a name on a part is for its hidden side: do not cut or draw it here")
     return said

@@ -1,4 +1,4 @@
-"""Drawings as SVG at true size: plain strings, a group for each layer, y down."""
+"""Drawings as SVG at true size: plain strings, a group for each layer in cutting order, y down."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from xml.sax.saxutils import escape
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.exports.drawing import Drawing, Layer, Shape, Text
+from pipeline.exports.drawing import CUTTING_ORDER, Drawing, Layer, Shape, Text
 from pipeline.exports.dxf import drawing_bounds, plain_text
 from pipeline.exports.numbers import rounded
 
@@ -40,7 +40,7 @@ def write_svg(drawing: Drawing, curve_tolerance: float) -> bytes:
         """Return flat ``(..., 2)`` points on the paper."""
         return rounded((points - origin) * [1.0, -1.0], DECIMALS)
 
-    groups = "".join(_group(drawing, layer, curve_tolerance, place) for layer in Layer)
+    groups = "".join(_group(drawing, layer, curve_tolerance, place) for layer in CUTTING_ORDER)
     text = (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '

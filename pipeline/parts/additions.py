@@ -14,7 +14,7 @@ from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import body_of, mesh_of
 from pipeline.geometry.meshes import EMPTY, Mesh, join
 from pipeline.geometry.regions import Edge, Loop, Region, loop_of
-from pipeline.parts.model import Addition, Panel
+from pipeline.parts.model import Addition, JointEdge, Panel
 from pipeline.parts.seams import Seam
 
 Array = NDArray[np.float64]
@@ -39,6 +39,7 @@ def with_additions(panel: Panel, additions: Sequence[Addition]) -> Panel:
         panel,
         cut=Region(cut.outline, (*cut.holes, *slots)),
         hidden=Region(hidden.outline, (*hidden.holes, *slots)),
+        edges=tuple(_notched(edge, additions) for edge in panel.edges),
         folds=np.concatenate([panel.folds, np.array(folds).reshape(-1, 2, 2)]),
         body=join(
             [_slotted(panel.body, [one.hole for one in additions if one.hole is not None])]
@@ -46,6 +47,12 @@ def with_additions(panel: Panel, additions: Sequence[Addition]) -> Panel:
         ),
         additions=(*panel.additions, *additions),
     )
+
+
+def _notched(edge: JointEdge, additions: Sequence[Addition]) -> JointEdge:
+    """Return an edge with what its notches show, if it has any."""
+    gap = max((one.gap for one in additions if one.kind == "notch" and one.against == edge.against), default=0.0)
+    return replace(edge, gap=(edge.gap[0], max(edge.gap[1], gap)))
 
 
 def _slotted(body: Mesh, holes: list[Mesh]) -> Mesh:

@@ -194,6 +194,15 @@ def square_inward(angle_rad: float, mine: float, theirs: float, *, through: bool
     return Joint(angle_rad, 0.0, back=thick * over / sin, gap=thick * over)
 
 
+def foot_back(angle_rad: float, thickness: float) -> float:
+    """Return how far a square edge stands back from the visible line once its hidden arris touches the other's face.
+
+    Over a room-side angle th the arris of a sheet t thick lies t cos th above the other's plane, and moves away from it
+    by s sin th as the edge goes back by s: back = t max(0, -cot th).
+    """
+    return thickness * max(0.0, -1 / math.tan(angle_rad))
+
+
 def square_outward(angle_rad: float, mine: float, theirs: float, *, through: bool) -> Joint:
     """Return the square edge of a sheet round an outward corner, th > 180; thicknesses in mm.
 

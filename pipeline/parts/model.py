@@ -60,7 +60,7 @@ class JointEdge:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Addition:
-    """What runs on beneath another sheet, a flap, a tab, or a lug with the slot for one.
+    """What runs on beneath another sheet, a flap, a tab with the notches beside it, or a lug with the slot for one.
 
     Attributes
     ----------
@@ -76,19 +76,23 @@ class Addition:
         ``(m, 2)`` flat, clockwise; nothing but for lugs.
     ease
         mm to be pared off a tab's visible arris at its tip.
+    gap
+        mm that shows between a notch and the visible face of the other sheet.
     body
-        Closed, built mm; of a lug the lug without its slot, of a strip nothing: the panel's own body has it.
+        Closed, built mm; of a lug the lug without its slot, of a strip nothing: the panel's own body has it, nor of a
+        notch.
     hole
-        What the slot takes from the panel's own body, closed, built mm; nothing but for lugs.
+        What a slot or a notch takes from the panel's own body, closed, built mm; nothing for others.
     """
 
-    kind: Literal["strip", "flap", "tab", "lug"]
+    kind: Literal["strip", "flap", "tab", "notch", "lug"]
     against: str
     chain: Array
     fold: Array | None = None
     fold_deg: float = 0.0
     slot: Array | None = None
     ease: float = 0.0
+    gap: float = 0.0
     body: Mesh
     hole: Mesh | None = None
 

@@ -16,6 +16,16 @@ and play. At th above 90 degrees the tab's visible arris would stand before the 
 
 leaves no corner of it below the hidden face. Cuts are nominal here; sheets widen them by the kerf, so that slots come
 out as drawn.
+
+An edge that is bevelled stands flat on the visible face of the sheet that runs on. One that is cut square, at th above
+90 degrees, reaches below that face by tA |cos th| at its hidden arris. It is not filed: the sheet that runs on ends at
+the visible line too, so the corner closes there, with a wedge of 180 - th open behind it. Only beside a tab stands a
+lug, and there the edge is notched as far as the arris touches the lug's face:
+
+    s sin th = tA |cos th|,    s = tA |cot th|
+
+What shows of a notch is a groove so high, tA |cos th|, as long as the lug's rim; the arris closes it behind. Where the
+scene asks for butted joints, the sheet runs on beneath all of the edge, and the whole edge stands back by s.
 """
 
 from __future__ import annotations
@@ -28,9 +38,10 @@ from numpy.typing import NDArray
 
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import body_of, mesh_of, trim
-from pipeline.geometry.meshes import Mesh, join
+from pipeline.geometry.meshes import EMPTY, Mesh, join
 from pipeline.parts.additions import plate
 from pipeline.parts.flaps import KEPT, Ground, Strip, strip_at
+from pipeline.parts.joints import foot_back
 from pipeline.parts.model import Addition, Panel
 from pipeline.parts.seams import Seam
 
@@ -43,6 +54,14 @@ class TabSize:
 
     length: float
     play: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgesAt:
+    """How two sheets meet at a seam: bevelled or square, and whether the one that runs on does along all of it."""
+
+    bevelled: bool
+    under: bool
 
 
 APART = 60.0
@@ -62,9 +81,9 @@ SHORTEST = 5.0
 
 
 def make_tabs(
-    seam: Seam, panels: tuple[Panel, Panel], size: TabSize, ground: Ground, *, under: bool
+    seam: Seam, panels: tuple[Panel, Panel], size: TabSize, ground: Ground, edges: EdgesAt
 ) -> tuple[list[Addition], list[Addition]]:
-    """Return the lugs of the sheet that runs on, and the tabs of the other, one for one; none where nothing fits.
+    """Return the lugs of the sheet that runs on, and the tabs and notches of the other; none where nothing fits.
 
     Parameters
     ----------
@@ -74,8 +93,8 @@ def make_tabs(
         Wanted.
     ground
         What stands in the way.
-    under
-        Whether the sheet runs on along all of the seam already; else it does where the lugs are.
+    edges
+        How both are cut; unless the sheet runs on along all of the seam already, it does where the lugs are.
     """
     through, ending = panels
     if ending.thickness < THIN * through.thickness:
@@ -95,12 +114,19 @@ def make_tabs(
     for middle in middles:
         span = (float(middle) - length / 2, float(middle) + length / 2)
         around = (span[0] - size.play / 2, span[1] + size.play / 2)
-        lug = _lug(at, around, (wide, rim, at.fold_at if under else 0.0), through, ending.id)
-        tab = _tab(at, span, seam, through, ending)
-        if ground.free(lug, through.id) and ground.free(tab, ending.id, through=through.id):
+        lug = _lug(at, around, (wide, rim, at.fold_at if edges.under else 0.0), through, ending.id)
+        tab = _tab(at, span, seam, (through, ending), edges)
+        notches = _notches(span, rim + size.play, seam, ending) if _notched(seam.angle_rad, edges) else []
+        beneath = ending.id if notches else ""  # the notches make room for the lug
+        if ground.free(lug, through.id, through=beneath) and ground.free(tab, ending.id, through=through.id):
             lugs.append(lug)
-            tabs.append(tab)
+            tabs += [tab, *notches]
     return lugs, tabs
+
+
+def _notched(angle_rad: float, edges: EdgesAt) -> bool:
+    """Return whether an edge on the visible line reaches into lugs."""
+    return not edges.bevelled and not edges.under and foot_back(angle_rad, 1.0) > 0
 
 
 def slot_width(angle_rad: float, through: float, ending: float) -> float:
@@ -167,32 +193,70 @@ def _hole(at: Strip, slot: Array, thickness: float) -> Mesh:
     return plate(slot, lifted, thickness + 2 * THROUGH)
 
 
-def _tab(at: Strip, span: tuple[float, float], seam: Seam, through: Panel, ending: Panel) -> Addition:
-    """Return the tab, its chain on the ending sheet's visible edge, its body pared to the slot."""
-    side, _ = seam.sides(ending.id)
-    start, end = side.ends
-    along = frames.unit(end - start)
-    outward = np.array([along[1], -along[0]])
+def _tab(at: Strip, span: tuple[float, float], seam: Seam, panels: tuple[Panel, Panel], edges: EdgesAt) -> Addition:
+    """Return the tab, its chain on the ending sheet's edge, its body pared to the slot."""
+    through, ending = panels
+    base = 0.0 if edges.bevelled or not edges.under else foot_back(seam.angle_rad, ending.thickness)
     reach = tab_length(seam.angle_rad, through.thickness, ending.thickness)
-    # Both outlines run along the seam in opposite directions, so u of the one is the way of the other's.
-    a, b = (start + u * along for u in span)
-    chain = np.array([a, a + reach * outward, b + reach * outward, b])
+    chain = _across(seam, ending, span, (-base, reach))
+    leaf = seam.sides(ending.id)[0].leaf
     return Addition(
         kind="tab",
         against=through.id,
         chain=chain,
         ease=tab_ease(seam.angle_rad, through.thickness, ending.thickness),
-        body=_pared(at, chain, side.leaf, ending),
+        body=_pared(at, chain, leaf, ending, edges),
     )
 
 
-def _pared(at: Strip, chain: Array, leaf: int, ending: Panel) -> Mesh:
-    """Return a tab's body below the visible face of the sheet it goes through, none of it before the visible line."""
+def _notches(span: tuple[float, float], wide: float, seam: Seam, ending: Panel) -> list[Addition]:
+    """Return the notches on either side of a tab, as wide as the lug goes on there."""
+    side, other = seam.sides(ending.id)
+    back = foot_back(seam.angle_rad, ending.thickness)
+    low, high = span
+    return [
+        Addition(
+            kind="notch",
+            against=other.part,
+            chain=_across(seam, ending, ends, (0.0, -back)),
+            gap=back * math.sin(seam.angle_rad),
+            body=EMPTY,
+            hole=_cut_through(_across(seam, ending, ends, (THROUGH, -back)), side.leaf, ending),
+        )
+        for ends in ((low - wide, low), (high, high + wide))
+    ]
+
+
+def _across(seam: Seam, ending: Panel, span: tuple[float, float], reach: tuple[float, float]) -> Array:
+    """Return the corners ``(4, 2)`` of a rectangle on a sheet's edge, along it and outward from the visible line.
+
+    Both outlines run along the seam in opposite directions, so u of the one is the way of the other's.
+    """
+    side, _ = seam.sides(ending.id)
+    start, end = side.ends
+    along = frames.unit(end - start)
+    outward = np.array([along[1], -along[0]])
+    (a, b), (first, last) = (start + u * along for u in span), reach
+    return np.array([a + first * outward, a + last * outward, b + last * outward, b + first * outward])
+
+
+def _cut_through(chain: Array, leaf: int, ending: Panel) -> Mesh:
+    """Return a plate over a notch, somewhat longer than its sheet is thick."""
+    lifted = ending.leaves[leaf].built_from_flat.copy()
+    lifted[:3, 3] += THROUGH * lifted[:3, 2]
+    return plate(chain[::-1], lifted, ending.thickness + 2 * THROUGH)
+
+
+def _pared(at: Strip, chain: Array, leaf: int, ending: Panel, edges: EdgesAt) -> Mesh:
+    """Return a tab's body, none of it before the visible line.
+
+    On a bevelled edge it begins below the visible face of the sheet it goes through, on a square one where it stands.
+    """
     inner = 2 * ending.thickness * (chain[0] - chain[1]) / np.linalg.norm(chain[1] - chain[0])
-    outline = np.array([chain[0] + inner, *chain[1:3], chain[3] + inner])
+    outline = np.array([chain[0] + inner, *chain[1:3], chain[3] + inner]) if edges.bevelled else chain
     body = body_of(plate(outline, ending.leaves[leaf].built_from_flat, ending.thickness))
     up, out = at.strip_from_own[:3, 2], at.strip_from_own[:3, 1]
     origin = at.strip_from_own[:3, 3]
-    body = trim(body, np.array([*-up, up @ origin]))
-    body = trim(body, np.array([*out, -out @ origin]))
-    return mesh_of(body)
+    if edges.bevelled:
+        body = trim(body, np.array([*-up, up @ origin]))
+    return mesh_of(trim(body, np.array([*out, -out @ origin])))

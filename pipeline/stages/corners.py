@@ -16,12 +16,13 @@ from pipeline.parts.additions import strips_of, with_additions
 from pipeline.parts.brick_relief import is_raised
 from pipeline.parts.corners import Corners, Kind
 from pipeline.parts.flaps import make_flap
+from pipeline.parts.joints import RIGHT
 from pipeline.parts.model import Addition, JointEdge, Panel
 from pipeline.parts.nets import Net, make_net
 from pipeline.parts.outlines import Making, flat_loops
 from pipeline.parts.panels import cut_region
 from pipeline.parts.seams import Seam, find_seams, glueable, outline_polygon
-from pipeline.parts.tabs import TabSize, make_tabs
+from pipeline.parts.tabs import EdgesAt, TabSize, make_tabs
 from pipeline.parts.unfolding import Unfolded, unfold
 from pipeline.scene.model import Scene
 from pipeline.stages.ground import Ground
@@ -88,7 +89,8 @@ def _under(said: Imagined, making: Making, laid: set[str]) -> frozenset[tuple[st
     """Return which part runs on beneath which along all of their seam.
 
     Only the hall's own surfaces do, between straight edges, where no doorway parts the seam and nothing else has been
-    fitted to their mitre, and on no net, where there is no room beside a fold.
+    fitted to their mitre, and on no net, where there is no room beside a fold. Sheets with tabs that are cut square do
+    so up to 90 degrees, since above an edge on the visible line would reach into them, or where they are to be butted.
     """
     corners, out = making.corners, []
     faces = [face for face in said.faces if face.id in corners.kinds and face.id not in laid]
@@ -100,7 +102,8 @@ def _under(said: Imagined, making: Making, laid: set[str]) -> frozenset[tuple[st
     met: dict[tuple[str, str], float] = {}
     for seam in find_seams(regions, making):
         for side, other in ((seam.first, seam.second), (seam.second, seam.first)):
-            if corners.role(side.part, other.part, seam.angle_rad) == "runs on":
+            role = corners.role(side.part, other.part, seam.angle_rad)
+            if role == "runs on" and _has_room_beneath(side.part, other.part, seam.angle_rad, making):
                 met[side.part, other.part] = met.get((side.part, other.part), 0.0) + seam.length
     for (part, against), length in sorted(met.items()):
         loops = flat_loops(regions[part], making.lies[part])
@@ -109,6 +112,12 @@ def _under(said: Imagined, making: Making, laid: set[str]) -> frozenset[tuple[st
         if straight and abs(sum(curves.length(curve) for curve in edges) - length) < WHOLE:
             out.append((part, against))
     return frozenset(out)
+
+
+def _has_room_beneath(part: str, other: str, angle_rad: float, making: Making) -> bool:
+    """Return whether an edge cut as the scene asks leaves room beneath it for the sheet it ends on."""
+    tabbed = making.corners.kind(part, other, angle_rad) == "tabs"
+    return making.bevelled or making.butted or not tabbed or angle_rad <= math.pi / 2 + RIGHT
 
 
 def _straight(face: Face) -> bool:
@@ -181,7 +190,9 @@ def hold_corners(
         if not role or ground.is_hinge(seam):
             continue
         whole = (on.id, ending.id) in under
-        lugs, tabs = _held(seam, (on, ending), scene, ground, under=whole) if role == "runs on" else ([], [])
+        bevelled = making.bevelled or making.corners.kind(on.id, ending.id, seam.angle_rad) != "tabs"
+        edges = EdgesAt(bevelled=bevelled, under=whole)
+        lugs, tabs = _held(seam, (on, ending), scene, ground, edges) if role == "runs on" else ([], [])
         given[on.id] += lugs
         given[ending.id] += tabs
         if not lugs:
@@ -190,24 +201,25 @@ def hold_corners(
     facts = tuple(Fact(subject="corners", text=text) for text in texts)
     dressed = [with_additions(panel, given.get(panel.id, ())) for panel in panels]
     cards = {part for part, kind in making.corners.kinds.items() if kind == "flaps"}
-    dressed = [_cut_square(panel, making.corners) if panel.id in cards else panel for panel in dressed]
+    dressed = [_cut_square(panel, making) if panel.id in cards else panel for panel in dressed]
     return tuple(dressed), replace(said, facts=(*said.facts, *facts))
 
 
 def _held(
-    seam: Seam, panels: tuple[Panel, Panel], scene: Scene, ground: Ground, *, under: bool
+    seam: Seam, panels: tuple[Panel, Panel], scene: Scene, ground: Ground, edges: EdgesAt
 ) -> tuple[list[Addition], list[Addition]]:
     """Return what the panel that runs on gets, and what the other does; their room is taken then."""
     on, ending = panels
     make, own = scene.make, scene.materials[on.material].corners
     if (make.corners if own is None else own) == "flaps":
-        flap = make_flap(seam, panels, make.flap, ground, under=under)
+        flap = make_flap(seam, panels, make.flap, ground, under=edges.under)
         lugs, tabs = ([] if flap is None else [flap]), list[Addition]()
     else:
-        lugs, tabs = make_tabs(seam, panels, TabSize(length=make.tab, play=make.tab_play), ground, under=under)
+        lugs, tabs = make_tabs(seam, panels, TabSize(length=make.tab, play=make.tab_play), ground, edges)
     for part, ones in ((on.id, lugs), (ending.id, tabs)):
         for one in ones:
-            ground.take(one, part)
+            if len(one.body.triangles):
+                ground.take(one, part)
     return lugs, tabs
 
 
@@ -217,13 +229,16 @@ def _in_order(seam: Seam, made: Mapping[str, Panel], corners: Corners) -> tuple[
     return (second, first) if corners.role(first.id, second.id, seam.angle_rad) == "ends" else (first, second)
 
 
-def _cut_square(panel: Panel, corners: Corners) -> Panel:
-    """Return a panel of card cut square where flaps or folds hold all its edges: knives leave no bevel.
+def _cut_square(panel: Panel, making: Making) -> Panel:
+    """Return a panel of card cut square if the scene asks for it, or where flaps or folds hold all its edges.
+
+    Knives leave no bevel there.
 
     An edge that ends on another sheet then stands off it at its visible arris by what its hidden one is too long.
     """
     jointed = [(edge.against, edge.angle_deg[0]) for edge in panel.edges if edge.angle_deg is not None]
-    if not all(corners.role(panel.id, against, math.radians(angle)) for against, angle in jointed):
+    held = all(making.corners.role(panel.id, against, math.radians(angle)) for against, angle in jointed)
+    if making.bevelled and not held:
         return panel
     edges = tuple(_square(edge, panel.thickness) for edge in panel.edges)
     return replace(panel, hidden=panel.cut, edges=edges)
@@ -233,7 +248,7 @@ def _square(edge: JointEdge, thickness: float) -> JointEdge:
     if edge.angle_deg is None:
         return edge
     undercut = max(0.0, -math.sin(math.radians(edge.bevel_deg[0]))) * thickness
-    return replace(edge, bevel_deg=(0.0, 0.0), gap=(0.0, undercut))
+    return replace(edge, bevel_deg=(0.0, 0.0), gap=(edge.gap[0], max(edge.gap[1], undercut)))
 
 
 def make_nets(unfolded: Mapping[str, Unfolded], panels: tuple[Panel, ...]) -> tuple[Net, ...]:

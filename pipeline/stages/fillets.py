@@ -13,6 +13,7 @@ from pipeline.elements.hall_shape import SurfaceSheet
 from pipeline.elements.model import Fact, Imagined
 from pipeline.elements.problems import KeyPath
 from pipeline.geometry.booleans import body_of, mesh_of
+from pipeline.geometry.meshes import Mesh
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.fillets import SHORTEST, Wedge, wedges
 from pipeline.parts.leaves import lie_of
@@ -44,23 +45,27 @@ def fill_wedges(
     said: Imagined,
     making: Making,
     parts: tuple[tuple[Panel, ...], tuple[BentPanel | Print, ...]],
+    *,
+    tabbed: bool = False,
+    kept_free: tuple[Mesh, ...] = (),
 ) -> tuple[tuple[Panel, ...], Imagined]:
     """Return the panels with the strips behind their joints, and what was said with what there is to know of them.
 
-    ``parts`` are the panels and the others that the strips must leave room for.
+    ``parts`` are the panels and the others that the strips must leave room for, and ``kept_free`` what is no part.
+    Joints with tabs are ``tabbed``: theirs are filled once it is known where tabs are.
     """
     panels, others = parts
     make = scene.make
     if make.edges != "square":
         return panels, said
-    found = wedges(panels, making.box)
+    found = [wedge for wedge in wedges(panels, making.box) if _tabbed(wedge, making) == tabbed]
     if not found:
         return panels, said
     framed = any(panel.id == "front-frame" for panel in panels)
     wanted = framed if make.fillets is None else make.fillets
     if not wanted:
         return panels, replace(said, facts=(*said.facts, _offer(found)))
-    bodies = [body_of(part.body) for part in (*panels, *others)]
+    bodies = [body_of(mesh) for mesh in (*(part.body for part in (*panels, *others)), *kept_free)]
     strips: dict[str, Panel] = {}
     for wedge in found:
         for start, end in _free(wedge, bodies, room.relief):
@@ -70,6 +75,10 @@ def fill_wedges(
     bare = [wedge for wedge in found if wedge.sheet is None]
     facts = (Fact(subject="fillets", text=_too_narrow(bare)),) if bare else ()
     return (*panels, *strips.values()), replace(said, facts=(*said.facts, *facts))
+
+
+def _tabbed(wedge: Wedge, making: Making) -> bool:
+    return making.corners.kind(*wedge.parts, wedge.angle_rad) == "tabs"
 
 
 def _name(wedge: Wedge, taken: dict[str, Panel]) -> str:

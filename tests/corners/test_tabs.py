@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from itertools import combinations
+from typing import Any
 
 import manifold3d
 import numpy as np
@@ -11,10 +13,15 @@ import shapely
 
 from pipeline.checks import CHECKS, corners_hidden, joint_gaps
 from pipeline.checks.written import polyline_points, read_dxf
+from pipeline.parts.model import Panel
 from pipeline.parts.tabs import slot_width, tab_ease, tab_length
 
 from ..scene_text import changed
-from .rooms import DOOR, TABS, build, clashes, made, panel
+from .rooms import DOOR, FLAPS, TABS, build, clashes, made, panel
+
+WRITTEN_MM3 = 5e-3
+"""Coordinates are written to 1e-6 mm: of a seam of 200 mm on a sheet 3 mm thick that is 6e-4 mm^3 to a face, and eight
+faces meet there at most."""
 
 LIGHT = DOOR + 'beyond = "light"\n'
 
@@ -135,13 +142,90 @@ def test_a_slot_cut_too_narrow_would_clash() -> None:
     assert (body ^ other).volume() > 1.0
 
 
-def test_edges_between_tabs_that_no_machine_cuts_square_are_told() -> None:
-    """Where sheets are cut square, an edge on a leaning one is to be filed by t sin(th - 90), 3 mm at 106 degrees."""
+@pytest.mark.parametrize("more", ["", 'joint = "butt"\n', "fillets = true\n"])
+def test_parts_cut_square_as_drawn_go_together_but_for_the_tips_of_tabs(more: str) -> None:
+    """What a laser leaves is each written outline straight through the sheet.
+
+    Placed by the manifest, parts then share no more than what is pared off each tab's visible arris, a prism over the
+    triangle that reaches L = `tab_length` from the line and L |cot th| deep: volume = length L^2 |cot th| / 2.
+    """
+    text = f'{TABS}edges = "square"\n{more}'
+    result, evidence = build(text), made(text)
+    entries = {entry["id"]: entry for entry in result.manifest["parts"]}
+    bodies = {part: cut_square(entry, result.files[entry["files"]["dxf"]]) for part, entry in entries.items()}
+    shared: dict[frozenset[str], float] = {}
+    for a, b in combinations(bodies, 2):
+        shared[frozenset((a, b))] = (bodies[a] ^ bodies[b]).volume()
+    pared: dict[frozenset[str], float] = dict.fromkeys(shared, 0.0)
+    for one in evidence.panels:
+        for tab in (added for added in one.additions if added.kind == "tab"):
+            th = room_angle(one, panel(evidence, tab.against))
+            size = tab_length(th, 3.0, 3.0)
+            long = float(np.linalg.norm(tab.chain[2] - tab.chain[1]))
+            pared[frozenset((one.id, tab.against))] += long * size**2 * max(0.0, -1 / math.tan(th)) / 2
+    assert max(pared.values()) > 1.0
+    for pair, volume in shared.items():
+        assert volume == pytest.approx(pared[pair], abs=WRITTEN_MM3), sorted(pair)
+
+
+def cut_square(entry: dict[str, Any], dxf: bytes) -> manifold3d.Manifold:
+    """Return a sheet cut straight through along a written outline and holes, placed, built mm."""
+    layers = read_dxf(dxf).layers
+    loops = [
+        polyline_points(one, 0.002) for name in ("OUTLINE", "HOLES") if name in layers for one in layers[name].polylines
+    ]
+    section = manifold3d.CrossSection(loops, manifold3d.FillRule.EvenOdd)
+    placed = np.array(entry["built_from_flat"])[:3]
+    return (
+        manifold3d.Manifold.extrude(section, entry["thickness"])
+        .translate([0, 0, -entry["thickness"]])
+        .transform(placed)
+    )
+
+
+def room_angle(one: Panel, other: Panel) -> float:
+    """Return th of two panels from their faces' normals."""
+    return math.acos(float(-one.leaves[0].built_from_flat[:3, 2] @ other.leaves[0].built_from_flat[:3, 2]))
+
+
+def test_notches_show_what_the_lean_asks_and_no_more() -> None:
+    """Beside a tab a groove of t |cos th| shows; between the notches edges cut square meet on the visible line."""
     evidence = made(f'{TABS}edges = "square"\n')
-    told = {(one.part, one.value or 0.0) for one in joint_gaps.run(evidence) if "leans" in one.message}
+    limit = evidence.scene.make.max_gap
+    told = {one.part: one.value or 0.0 for one in joint_gaps.run(evidence) if "notches" in one.message}
     for wall in (one for one in evidence.panels if one.id in ("left-wall", "right-wall")):
-        (angle,) = [edge.angle_deg[0] for edge in wall.edges if edge.against == "back-wall" and edge.angle_deg]
-        off = max(value for name, value in told if name == wall.id)
-        assert off == pytest.approx(3 * -math.cos(math.radians(angle)))
-    assert "back-wall" not in {part for part, _ in told}
-    assert [one for one in joint_gaps.run(made(TABS)) if "leans" in one.message] == []
+        gap = -3.0 * math.cos(room_angle(wall, panel(evidence, "back-wall")))
+        assert gap > limit
+        assert told[wall.id] == pytest.approx(gap)
+        notches = [one for one in wall.additions if one.kind == "notch" and one.against == "back-wall"]
+        tabs = [one for one in wall.additions if one.kind == "tab" and one.against == "back-wall"]
+        assert len(notches) == 2 * len(tabs) > 0
+        (edge,) = [edge for edge in wall.edges if edge.against == "back-wall"]
+        assert edge.bevel_deg == (0.0, 0.0)
+        assert edge.back == 0.0
+        assert sum(float(np.linalg.norm(one.chain[3] - one.chain[0])) for one in notches) < 0.2 * edge.length
+    assert [one for one in joint_gaps.run(made(TABS)) if one.status != "pass"] == []
+
+
+def test_butted_tabs_stand_where_the_edge_does() -> None:
+    """With butted joints all of the edge stands back by t |cot th|, on the sheet that runs on beneath; no notches."""
+    evidence = made(f'{TABS}edges = "square"\njoint = "butt"\n')
+    wall = panel(evidence, "left-wall")
+    (edge,) = [edge for edge in wall.edges if edge.against == "back-wall"]
+    assert edge.back == pytest.approx(-3.0 / math.tan(room_angle(wall, panel(evidence, "back-wall"))))
+    assert {one.kind for one in wall.additions} == {"tab"}
+    assert all(one.status != "fail" for check in CHECKS for one in check.run(evidence))
+
+
+def test_fillets_leave_room_for_lugs() -> None:
+    """Strips fill the wedges between the lugs, and overlap nothing."""
+    evidence = made(f'{TABS}edges = "square"\nfillets = true\n')
+    strips = [one for one in evidence.panels if one.id.startswith("fillet-")]
+    assert len(strips) >= 6
+    assert clashes(evidence) == {}
+
+
+def test_card_with_flaps_is_cut_square_where_the_scene_says_so() -> None:
+    """No edge of a card leans where edges = "square", whether flaps hold all of them or a passage's are plain."""
+    evidence = made(FLAPS + 'edges = "square"\n' + DOOR + 'beyond = "passage"\nlength = 1.2\n')
+    assert all(edge.bevel_deg == (0.0, 0.0) for one in evidence.panels for edge in one.edges)

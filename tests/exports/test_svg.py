@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.exports.drawing import COLOURS, Drawing, Layer, Shape
+from pipeline.exports.drawing import COLOURS, CUTTING_ORDER, Drawing, Layer, Shape
 from pipeline.exports.svg import MARGIN, write_svg
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Array, Path
@@ -76,9 +76,9 @@ def test_a_long_note_lies_on_the_paper() -> None:
 
 
 def test_every_layer_has_one_group_of_its_colour() -> None:
-    """Group ids are the layer names, drawn or not."""
+    """Group ids are the layer names, drawn or not, in the order of cutting."""
     groups = [(g.get("id"), g.get("stroke")) for g in root_of(Drawing(title="", shapes=())).iter(f"{SPACE}g")]
-    assert groups == [(layer.value, colour) for layer, colour in COLOURS.items()]
+    assert groups == [(layer.value, COLOURS[layer]) for layer in CUTTING_ORDER]
 
 
 @pytest.mark.parametrize("which", [0, 1])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -59,6 +60,32 @@ def test_guides_come_before_holes_before_outlines(made: Build) -> None:
         seen = [mark for mark in marks if mark >= 0]
         assert seen == sorted(seen)
         assert text.rfind("  8\nGUIDE\n") < text.find("  8\nOUTLINE\n")
+
+
+def test_svg_has_its_layers_in_the_order_of_cutting(made: Build) -> None:
+    """Programs cut an SVG as it is written: marks, then holes, then outlines, which set their parts loose."""
+    for name, data in made.files.items():
+        if name.startswith(("sheets/", "panels/")) and name.endswith(".svg"):
+            groups = re.findall(r'<g id="(\w+)"', data.decode())
+            assert groups == ["FOLD", "GUIDE", "PLACE", "BEVEL", "HOLES", "OUTLINE", "NOTES"]
+
+
+def test_a_hole_is_cut_after_the_parts_that_lie_in_it(tmp_path: Path) -> None:
+    """Of a frame of 179 x 149.5 mm whose opening takes the back wall, the hole is cut second, the border last.
+
+    Cut as a hole, first, it would set loose the waste that the other part is yet to be cut from.
+    """
+    framed = changed(COVERED, "depth = 12.0", "depth = 12.0\nwidth = 6.0\nheight = 5.0\n\n[front]\nbuild = true\n")
+    result = build_scene(changed(framed, "sheet = [300, 200]", "sheet = [200, 160]").encode(), "room")
+    sheet = next(one for one in result.manifest["sheets"] if "front-frame" in {part["id"] for part in one["parts"]})
+    assert {part["id"] for part in sheet["parts"]} == {"front-frame", "back-wall"}
+    read = shapes(result.files[sheet["file"]], tmp_path)
+    inner, hole, border = (shapely.Polygon(line) for line in read["OUTLINE"])
+    assert hole.contains(inner)
+    assert border.contains(hole)
+    assert border.area > hole.area > inner.area
+    assert "HOLES" not in read
+    assert "a hole with parts in it" in result.files[sheet["file"]].decode()
 
 
 def test_the_kerf_is_said_on_the_sheet(made: Build) -> None:

@@ -65,7 +65,8 @@ def _places(one: Addition, other: Panel | None) -> Array:
         return points
     planes = [frames.invert_rigid(leaf.built_from_flat)[2] for leaf in other.leaves]
     behind = np.min([points @ plane[:3] + plane[3] for plane in planes], axis=0) < -ROUNDING_MM
-    return points[behind]
+    points = points[behind]
+    return points
 
 
 def _open(points: Array, eye: Array, first: Caster, planes: Array) -> int:

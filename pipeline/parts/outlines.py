@@ -300,9 +300,9 @@ def _joint(face: Face, edge: Edge, index: int, making: Making) -> Joint | None:
     role = making.corners.role(face.id, against, angle)
     if role and not making.bevelled and making.corners.kind(face.id, against, angle) == "tabs":
         on, ending = (face.id, against) if role == "runs on" else (against, face.id)
-        beneath = (on, ending) in making.corners.under
-        joint = joints.square_inward(angle, mine_mm, theirs_mm, through=role == "runs on", butted=beneath)
-        return replace(joint, back=-theirs_mm / math.sin(angle)) if beneath and role == "runs on" else joint
+        under = (on, ending) in making.corners.under
+        joint = joints.square_inward(angle, mine_mm, theirs_mm, through=role == "runs on", butted=under)
+        return replace(joint, back=-theirs_mm / math.sin(angle)) if under and role == "runs on" else joint
     if role == "ends":
         return joints.abut(angle)
     if role == "runs on":

@@ -70,13 +70,18 @@ def slab(x: float, y: float) -> Addition:
 def test_a_flap_is_looked_at_in_its_middle_and_toward_its_corners(edge: float, count: int) -> None:
     """At x = 0.6 twice, 1 and 1.8 mm; half as far from the eye a plate ends where the eye sees x = ``edge``."""
     middle = EYE[0] + (edge - EYE[0]) / 2
-    assert corners_hidden._open(slab(0.0, 20.0), EYE, *ready(plate(-99, middle, -40.0))) == count
+    assert (
+        corners_hidden._open(corners_hidden._places(slab(0.0, 20.0), None), EYE, *ready(plate(-99, middle, -40.0)))
+        == count
+    )
 
 
 @pytest.mark.parametrize(("before", "hides"), [(-5.0, False), (0.0, False), (0.03, False), (0.08, True)])
 def test_what_a_flap_is_glued_to_does_not_hide_it(before: float, hides: bool) -> None:
     """The sheet lies on it."""
-    assert corners_hidden._open(slab(0.0, 20.0), EYE, *ready(plate(-99, 99, 20.0 - before))) == (0 if hides else 4)
+    assert corners_hidden._open(
+        corners_hidden._places(slab(0.0, 20.0), None), EYE, *ready(plate(-99, 99, 20.0 - before))
+    ) == (0 if hides else 4)
 
 
 @pytest.fixture(scope="module")

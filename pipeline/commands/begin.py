@@ -29,6 +29,8 @@ PAPERS = ("A4", "Letter", "A3")
 NO_QUESTIONS = "answer each, or say it by options: begin --help lists them"
 MOST = 10_000.0
 """mm; no shallow box is larger."""
+NAMED_SHEETS = {"A4": (297.0, 210.0), "A3": (420.0, 297.0), "A2": (594.0, 420.0), "A1": (841.0, 594.0)}
+"""mm, laid across; ISO 216."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -41,7 +43,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help='inside width, height and depth, mm or with a unit: 180x150x85, "7x6x3in"',
     )
     parser.add_argument(
-        "--sheet", metavar="WxH", type=sheet, help="of a sheet, or of the cutter's bed (default: what holds the walls)"
+        "--sheet",
+        metavar="WxH",
+        type=sheet,
+        help="of a sheet, or of the cutter's bed; or A4 to A1 (default: what holds the walls)",
     )
     parser.add_argument(
         "--eye", metavar="MM", type=length, dest="distance", help="distance of the eye from the opening"
@@ -80,22 +85,22 @@ def length(text: str) -> float:
 
 def box(text: str) -> tuple[float, float, float]:
     """Return three lengths in mm; one unit at the end goes for all that have none."""
-    sides = _lengths(text)
-    if len(sides) != 3:
-        raise argparse.ArgumentTypeError(f"{text!r} is not width x height x depth, as in 180x150x85")
-    return sides[0], sides[1], sides[2]
+    width, height, depth = _lengths(text, 3, "width x height x depth", "180x150x85")
+    return width, height, depth
 
 
 def sheet(text: str) -> tuple[float, float]:
-    """Return two lengths in mm; one unit at the end goes for both."""
-    sides = _lengths(text)
-    if len(sides) != 2:
-        raise argparse.ArgumentTypeError(f"{text!r} is not width x height, as in 420x297")
-    return sides[0], sides[1]
+    """Return two lengths in mm; one unit at the end goes for both, and A4 to A1 are known by name."""
+    if (known := NAMED_SHEETS.get(text.strip().upper())) is not None:
+        return known
+    width, height = _lengths(text, 2, "width x height", "420x297; A4, A3, A2 or A1 will do too")
+    return width, height
 
 
-def _lengths(text: str) -> list[float]:
+def _lengths(text: str, count: int, form: str, example: str) -> list[float]:
     sides = re.split(r"\s*[xX*\N{MULTIPLICATION SIGN}]\s*", text.strip())
+    if len(sides) != count:
+        raise argparse.ArgumentTypeError(f"{text!r} is not {form}, as in {example}")
     unit = re.search(r"[a-z]+\s*$", sides[-1])
     return [length(side if unit is None or re.search("[a-z]", side) else f"{side} {unit[0].strip()}") for side in sides]
 
@@ -172,7 +177,7 @@ def _questions(wishes: Wishes) -> Iterator[tuple[str, str, Mapping[Any, str], st
     yield "process", "What cuts the sheets", PROCESSES, wishes.process, _one_of(PROCESSES)
     yield "thickness", "How thick are they, mm, as measured", {}, f"{wishes.thickness:g}", length
     size = "x".join(f"{side:g}" for side in stock(wishes))
-    yield "sheet", "How large is a sheet, or the cutter's bed, mm", {}, size, sheet
+    yield "sheet", "How large is a sheet, or the cutter's bed, mm or as in A3", {}, size, sheet
     yield "printer", "Is there a 3D printer, yes or no", {}, "yes" if wishes.printer else "no", _yes
     yield "paper", f"Paper for templates, {', '.join(PAPERS)}", {}, wishes.paper, _one_of(dict.fromkeys(PAPERS, ""))
 

@@ -126,6 +126,11 @@ def test_the_sheet_is_one_that_is_sold_and_holds_every_wall(
     assert begun(tmp_path / "mine", "--box", box).materials["card"].sheet == expected
 
 
+def test_a_sheet_may_be_told_by_its_name(tmp_path: Path) -> None:
+    """ISO 216, laid across: the next question is one of paper by name, so this one is answered so too."""
+    assert begun(tmp_path / "mine", "--sheet", "a4", "--box", "120x90x50").materials["card"].sheet == (297, 210)
+
+
 def test_a_laser_gets_a_kerf_and_square_edges_and_its_own_bed(tmp_path: Path) -> None:
     """No beam cuts a bevel; 600 x 300 is its bed, not a sheet."""
     scene = begun(tmp_path / "laser", "--cut", "laser", "--sheet", "60x30cm", "--room", "vault")
@@ -177,6 +182,7 @@ def test_a_dry_run_shows_the_scene_and_writes_nothing(tmp_path: Path, capsys: py
         (["--eye-height", "200"], "allowed: 2 to 117 mm"),
         (["--box", "50"], "width x height x depth"),
         (["--box", "50xax3"], "is not a length"),
+        (["--sheet", "A9"], "'A9' is not width x height, as in 420x297; A4, A3, A2 or A1 will do too"),
         (["--thickness", "nan"], "is not a length"),
         (["--room", "cave"], "choose from brick, vault, timber, plain"),
     ],

@@ -29,7 +29,8 @@ STOPS = 20
 
 def render_page(report: ReportData) -> bytes:
     """Return the page as the bytes of a self-contained HTML file."""
-    counts = {status: sum(check.status == status for check in report.checks) for status in MARKS}
+    told = [finding.status for check in report.checks for finding in check.findings]
+    counts = {status: told.count(status) for status in MARKS}
     page = environment().get_template("report.html")
     return page.render(
         report=report,

@@ -128,7 +128,9 @@ def parted(
             for piece in trim(hollow, side, depth).decompose():
                 along = mesh_of(piece).vertices @ plane[:3]
                 if np.ptp(along) >= cavity:
-                    kept.append(piece)
+                    # A piece remembers every body that it ever was part of, and what is composed of pieces remembers
+                    # all of theirs: plane by plane that would double.
+                    kept.append(piece.as_original())
         if not kept:
             return None
         hollow = manifold3d.Manifold.compose(kept)

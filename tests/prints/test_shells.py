@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import manifold3d
 import numpy as np
 import pytest
 import trimesh
@@ -19,6 +20,7 @@ from pipeline.geometry.booleans import body_of
 from pipeline.geometry.meshes import Mesh, weld
 from pipeline.parts.bed import on_bed
 from pipeline.parts.model import Print
+from pipeline.parts.shells import parted
 from pipeline.parts.solids import placed_planes, placement, rings
 from pipeline.parts.thickness import thinnest_wall
 from pipeline.relief.collineation import Relief
@@ -280,3 +282,18 @@ def test_rings_of_one_section_are_equal() -> None:
     solid = SOLIDS["round legs"]
     near, far = rings(solid, placement(solid, RELIEF), 0.02)
     assert np.array_equal(near, far)
+
+
+def test_a_hollow_cut_by_many_planes_holds_its_pieces_and_no_memory_of_the_cuts() -> None:
+    """Six pieces with a duct each, 9 mm long but for the ends; each knows one source, not all of every cut before."""
+    duct = manifold3d.Manifold.cube([1000, 2, 2]).translate([-1, 4, 4])
+    hollow = manifold3d.Manifold.cube([60, 10, 10]) - duct
+    cuts = tuple((np.array([1.0, 0.0, 0.0, -float(x)]), 0.5) for x in range(10, 60, 10))
+    left = parted(hollow, cuts, 1.0)
+    assert left is not None
+    assert left.volume() == pytest.approx((60 - 5 * 1.0) * (100 - 4), rel=1e-9)
+    assert len(left.decompose()) == 6
+    assert len(left.to_mesh64().run_original_id) == 6
+    ends = parted(hollow, cuts, 9.2)
+    assert ends is not None
+    assert ends.volume() == pytest.approx(2 * 9.5 * 96, rel=1e-9), "the others are less deep"

@@ -26,6 +26,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.set_threshold(100_000, 20, 100)  # shapes hold no cycles, and looking for some takes a twentieth of the time
     terminal = Terminal()
     try:
+        if any("\0" in word for word in arguments or ()):  # from a script; a shell cannot pass one on
+            raise InputError("an argument holds a zero byte", "leave it out: no name and no value has one")
         given, extra = parser().parse_known_args(arguments)
         if extra:
             given.own.unknown(extra)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -88,8 +89,8 @@ def built_folder(path: Path) -> BuiltFolder:
     InputError
         If it is none.
     """
-    if not path.is_dir():
-        what = "is no folder" if path.exists() else "no such folder"
+    if not os.path.isdir(path):  # where Path.is_dir would raise: of a name that is none here, it says so too
+        what = "is no folder" if os.path.exists(path) else "no such folder"
         raise InputError(f"{path}: {what}, and a built folder is needed", "foreshorten build SCENE makes one")
     if not (path / MANIFEST).exists():
         raise _not_ours(path, f"it has no {MANIFEST}")

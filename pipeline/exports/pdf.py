@@ -131,7 +131,7 @@ def write_templates(
     buffer = io.BytesIO()
     canvas = Canvas(buffer, pagesize=(paper[0] * UNIT, paper[1] * UNIT), invariant=1, pageCompression=0)
     canvas._doc.defaultStreamFilters = [Deflate()]
-    canvas.setTitle(_plain(title))
+    canvas.setTitle(title.replace("\xad", ""))  # of any script; soft hyphens have no place in a PDF's own encoding
     canvas.setViewerPreference("PrintScaling", "None")
     for index, template in enumerate(templates):
         _define(canvas, index, template.drawing)

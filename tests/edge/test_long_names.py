@@ -64,3 +64,15 @@ def test_another_refusal_of_the_disk_that_nobody_expects_is_a_fault(
     monkeypatch.setattr("pipeline.commands.scene_files.read_bytes", refused)
     assert main(["depth", "room.toml"]) == 3
     assert "a fault of the program" in capsys.readouterr().err
+
+
+def test_a_zero_byte_is_part_of_no_name(capsys: pytest.CaptureFixture[str]) -> None:
+    """It ends names for the system; from a script it may come all the same."""
+    for arguments in (["cut", "a\0b", "floor"], ["build", "room.toml", "--out", "a\0b"], ["begin", "a\0b"]):
+        assert main(arguments) == 2
+        assert "an argument holds a zero byte" in capsys.readouterr().err
+
+
+def test_a_folder_whose_name_is_too_long_is_no_such_folder(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", LONG, "room.toml"]) == 2
+    assert "no such folder" in capsys.readouterr().err

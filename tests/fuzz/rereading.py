@@ -106,7 +106,7 @@ def _svg(content: bytes, title: str) -> Counter[str]:
 
 def _pdf(content: bytes, title: str) -> Counter[str]:
     reader = pypdf.PdfReader(io.BytesIO(content), strict=True)
-    wanted = title.encode("latin-1", "replace").decode("latin-1")
+    wanted = title.replace("\xad", "")
     if reader.metadata is None or (reader.metadata.title or "") != wanted:
         raise WrongError(f"called {reader.metadata and reader.metadata.title!r}, not {wanted!r}")
     if re.search(rb"/(JavaScript|JS|OpenAction|Launch|URI)\b", content):

@@ -22,7 +22,7 @@ from tests.scene_text import DOOR, PLAIN
 PLACES = list(name_places())
 MOST_TAKEN = 31
 """Of the names, so many are no more than words of a file's name, or of a kind of stuff."""
-SHOWN = ("<script>alert(1)</script> & {{ 7*7 }}", "=1+1 \u6c34\u69fd \U0001f3f0 (a) Tj \\P %%c", "x" * 200)
+SHOWN = ("<script>alert(1)</script> & {{ 7*7 }}", "=1+1 pi\u00ader \u6c34\u69fd \U0001f3f0 (a) Tj \\P %%c", "x" * 200)
 
 
 def test_there_are_two_hundred_names_of_every_kind() -> None:

@@ -131,7 +131,7 @@ def write_sheets(
                 path=("materials", sheet.stock.name, "kerf"),
                 found=str(error),
                 allowed="a cut narrower than every feature",
-                remedy="measure the kerf again, or make the feature larger",
+                remedy="measure the kerf again, make the feature larger, or leave it out",
             )
             raise SceneError([problem]) from error
         files[f"{sheet.file}.dxf"] = kept.of(dxf, drawing, tolerance)

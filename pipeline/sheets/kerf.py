@@ -60,18 +60,50 @@ def widen(path: Path, by: float, tolerance: float) -> Path:
     """
     if by == 0.0:
         return path
-    moved = [_shift(piece, by) for piece in _pieces(path, tolerance)]
-    pieces, corners = _joined(moved, by)
+    try:
+        out = _moved(path, by, tolerance)
+    except KerfError as error:
+        raise _told(path, by, tolerance, str(error)) from None
+    outline = shapely.Polygon(curves.flatten_path(out, tolerance))
+    turned = curves.signed_area(out) * curves.signed_area(path) <= 0
+    if turned or not outline.is_valid:
+        raise _told(path, by, tolerance, f"a slot or a neck is narrower than the cut of {2 * by:.3g} mm")
+    return out
+
+
+def _moved(path: Path, by: float, tolerance: float) -> Path:
+    pieces, corners = _joined([_shift(piece, by) for piece in _pieces(path, tolerance)], by)
     out: list[curves.Curve] = []
     for piece, (_, start), (end, following) in zip(pieces, corners[-1:] + corners[:-1], corners, strict=True):
         out += _curves(piece, start, end)
         if abs(end - following) > JOINED:
             out.append(curves.line(_xy(end), _xy(following)))
-    outline = shapely.Polygon(curves.flatten_path(out, tolerance))
-    turned = curves.signed_area(out) * curves.signed_area(path) <= 0
-    if turned or not outline.is_valid:
-        raise KerfError(f"a slot or a neck is narrower than the cut of {2 * by:.3g} mm")
     return tuple(out)
+
+
+def _told(path: Path, by: float, tolerance: float, otherwise: str) -> KerfError:
+    """Return what is too narrow for a cut, and where: of all that is to be cut away the largest part it cannot reach.
+
+    A round cut reaches what is left of it moved in by half its width and out again.
+    """
+    inside = shapely.Polygon(curves.flatten_path(path, tolerance)).buffer(0)
+    hole = curves.signed_area(path) < 0
+    waste = inside if hole else shapely.box(*inside.buffer(4 * by, join_style="mitre").bounds) - inside
+    reached = waste.buffer(-by)
+    missed = [part for part in shapely.get_parts(waste - reached.buffer(by + tolerance)) if part.area > 0]
+    if not missed:
+        return KerfError(otherwise)
+    narrow = f"narrower than the cut of {2 * by:.3g} mm"
+    if hole and reached.is_empty:
+        corners = np.asarray(shapely.minimum_rotated_rectangle(inside).exterior.coords)[:3]
+        width, length = sorted(np.linalg.norm(np.diff(corners, axis=0), axis=1).tolist())
+        return KerfError(f"the hole of {width:.2g} x {length:.1f} mm at {_place(inside.centroid)} is {narrow}")
+    spot = shapely.maximum_inscribed_circle(max(missed, key=shapely.area), tolerance=by / 50)
+    return KerfError(f"a gap of {2 * spot.length:.2g} mm at {_place(shapely.get_point(spot, 0))} is {narrow}")
+
+
+def _place(point: shapely.Point) -> str:
+    return f"({round(point.x, 1) + 0.0:.1f}, {round(point.y, 1) + 0.0:.1f}) on its drawing"
 
 
 def _joined(pieces: list[_Piece], by: float) -> tuple[list[_Piece], list[tuple[complex, complex]]]:

@@ -132,7 +132,9 @@ def test_how_far_a_part_reaches_past_the_box_is_its_figure(evidence: Evidence) -
     assert 0 < past < 1.5
     assert findings["left-wall"].value == pytest.approx(past, abs=1e-9)
     assert f"reaches {past:.2f} mm out of the box" in findings["left-wall"].message
-    assert {finding.value for part, finding in findings.items() if part != "left-wall"} == {0.0}
+    within = [finding for part, finding in findings.items() if part != "left-wall"]
+    assert {(finding.value, finding.message) for finding in within} == {(0.0, "lies inside the box")}
+    assert {(f.limit, f.unit) for f in findings.values()} == {(in_box.ROUNDING, "mm")}
 
 
 def test_parts_that_keep_clear_are_counted_by_pairs(evidence: Evidence) -> None:

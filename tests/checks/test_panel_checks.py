@@ -85,6 +85,16 @@ def test_the_bare_box_is_found_where_a_wall_is_missing(evidence: Evidence) -> No
     assert "back-wall" in bare[0].message
 
 
+@pytest.mark.parametrize(("finish", "status"), [(1.0, "pass"), (0.0, "fail")])
+def test_a_finish_stands_before_its_sheet_and_closes_the_room(evidence: Evidence, finish: float, status: str) -> None:
+    """The sheets carried off, what is laid on them still ends every ray; without a finish there is nothing."""
+    panels = []
+    for panel in evidence.panels:
+        body = Mesh(vertices=panel.body.vertices + np.array([0.0, 0.0, 999.0]), triangles=panel.body.triangles)
+        panels.append(replace(panel, body=body, finish=finish))
+    assert [finding.status for finding in bare_box.run(replace(evidence, panels=tuple(panels)))] == [status]
+
+
 def test_a_surface_left_out_on_purpose_only_warns() -> None:
     """``build = false`` is the maker's wish."""
     findings = bare_box.run(make((PLAIN + "[ceiling]\nbuild = false\n").encode()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -53,7 +54,7 @@ def edge(against: str, gap: float, angle: float | None = 90.0, bevel: tuple[floa
     )  # fmt: skip
 
 
-def jointed(room: Evidence, joints: dict[str, tuple[JointEdge, ...]], **keys: object) -> Evidence:
+def jointed(room: Evidence, joints: Mapping[str, tuple[JointEdge, ...]], **keys: object) -> Evidence:
     panels = tuple(replace(panel, edges=joints.get(panel.id, ())) for panel in room.panels)
     return with_make(replace(room, panels=panels), **keys)
 
@@ -111,6 +112,10 @@ def test_square_edges_that_lean_under_stand_off_by_the_sine(room: Evidence) -> N
     assert back.value == pytest.approx(1.5)
     assert passed.status == "pass"
     assert [f.status for f in joint_gaps.run(jointed(room, edges, max_gap=0.5, edges="bevel"))] == ["pass"]
+    slight = {"floor": (edge("left-wall", 0.0, bevel=(-0.8, 0.0)),)}
+    little, _ = joint_gaps.run(jointed(room, slight, max_gap=0.02, edges="square"))
+    assert little.value == pytest.approx(3 * math.sin(math.radians(0.8)))
+    assert "leans 1 degrees under" in little.message
 
 
 # half-rib

@@ -224,6 +224,19 @@ def test_narrow_fingers_are_warned_of() -> None:
     assert finding.status == "warn"
     assert finding.value == pytest.approx(20 / 5)
     assert (finding.id, finding.part, finding.limit, finding.unit) == ("box-fingers", "", 6.0, "mm")
+    assert finding.message.startswith("fingers 4.00 mm wide are narrower than the boards' 6 mm, and break out easily")
+
+
+def test_only_fingers_are_asked_for_their_width() -> None:
+    """Of a box that is made, and made so; one as wide as the board is thick will do."""
+    case = evidence().casework
+    assert case is not None
+    (fine,) = box_fingers.run(evidence())
+    assert fine.value is not None
+    assert fine.message == f"fingers are {fine.value:.2f} mm wide in boards of 6 mm"
+    butted = replace(case, shell=replace(case.shell, make=case.shell.make.model_copy(update={"joint": "butt"})))
+    assert box_fingers.run(replace(evidence(), casework=butted)) == []
+    assert box_fingers.run(replace(evidence(), casework=None)) == []
 
 
 @pytest.mark.parametrize(
@@ -256,6 +269,12 @@ def test_an_empty_box_closes() -> None:
     (finding,) = lid_closes.run(replace(evidence(), panels=(), bents=(), prints=()))
     assert (finding.part, finding.status, finding.value, finding.limit) == ("", "pass", 0.0, 20.0)
     assert finding.message == "nothing stands out before the rim; the lid has 20 mm"
+    case = evidence().casework
+    assert case is not None
+    in_lid = replace(evidence(), casework=replace(case, shell=replace(case.shell, part="lid")), panels=())
+    (finding,) = lid_closes.run(in_lid)
+    assert (finding.limit, finding.message) == (85.0, "nothing stands out before the rim; the box has 85 mm")
+    assert lid_closes.run(replace(evidence(), casework=None)) == []
 
 
 def test_a_step_that_only_touches_a_boards_edge_is_no_step() -> None:

@@ -17,11 +17,9 @@ def test_what_broke_it_once_breaks_it_no_more(path: Path, tmp_path: Path) -> Non
     """In its time and memory, with no fault; built by the command where it was."""
     kind, text = path.stem.split("-")[0], path.read_bytes()
     if kind == "build":
-        _, _, told = text.decode("utf-8", "replace").rstrip().rpartition(TOLD)
+        _, mark, told = text.decode("utf-8", "replace").rpartition(TOLD)
         with small_pictures():
-            verdict = judge_build(
-                text, tmp_path, tuple(told.split()) if TOLD in text.decode("utf-8", "replace") else ()
-            )
+            verdict = judge_build(text, tmp_path, tuple(told.split()) if mark else ())
     else:
         verdict = {"read": judge_read, "make": judge_make}[kind](text)
     assert verdict.outcome in ("refused", "taken", "built", "failed")

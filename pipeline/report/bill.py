@@ -7,7 +7,8 @@ import io
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.report.quantities import MM2_PER_CM2, MM3_PER_CM3, Amount, Effort, Quantities
+from pipeline.report.efforts import MM2_PER_CM2, Effort
+from pipeline.report.quantities import MM3_PER_CM3, Amount, Quantities
 from pipeline.stages.hand_work import HandWork
 
 HEADINGS = (

@@ -1,4 +1,4 @@
-"""How much of everything a scene takes: sheets, prints, coats, units by hand, filler, glue and paint; and how long.
+"""How much of everything a scene takes: sheets, prints, coats, units by hand, filler, glue and paint.
 
 Terms
 -----
@@ -18,16 +18,17 @@ import numpy as np
 from pipeline.casework.boards import Board
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.vault.shape import shape_of
-from pipeline.geometry.curves import length, signed_area
+from pipeline.geometry.curves import signed_area
 from pipeline.geometry.meshes import Mesh, normals, signed_volume
 from pipeline.geometry.regions import Region, path_of
+from pipeline.report.efforts import Effort, efforts
 from pipeline.scene.made_of import MadeOf
 from pipeline.stages.filling import behind_vault
 from pipeline.stages.hand_work import HandWork, hand_work
 
 Kind = Literal["sheet", "board", "print", "coat", "units", "filler", "glue", "paint"]
 
-MM2_PER_CM2, MM3_PER_CM3, MM_PER_M = 100.0, 1000.0, 1000.0
+MM3_PER_CM3 = 1000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,21 +68,6 @@ class Amount:
     mass: float | None = None
     cost: float | None = None
     note: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Effort:
-    """Work of one kind: how much, in which unit, how much of it is done in an hour, and so how long it takes."""
-
-    name: str
-    amount: float
-    unit: str
-    rate: float | None
-
-    @property
-    def hours(self) -> float | None:
-        """How long it takes, or nothing without a rate."""
-        return None if self.rate is None else self.amount / self.rate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,9 +115,8 @@ def quantities(evidence: Evidence) -> Quantities:
     by_hand = hand_work(scene, evidence.room, evidence.panels, evidence.bents, evidence.kept)
     amounts = [*_sheets(evidence, made), *_boards(evidence), *_prints(evidence, made), *_laid(by_hand, made)]
     amounts += [*_filler(evidence, made), *_glues(evidence, made), *_paint(evidence, made)]
-    return Quantities(
-        amounts=tuple(amounts), by_hand=by_hand, efforts=_efforts(evidence, by_hand), currency=scene.work.currency
-    )
+    work = efforts(evidence, by_hand, painted_area(evidence))
+    return Quantities(amounts=tuple(amounts), by_hand=by_hand, efforts=work, currency=scene.work.currency)
 
 
 def words_used(evidence: Evidence) -> frozenset[str]:
@@ -318,37 +303,6 @@ def painted_area(evidence: Evidence) -> float:
     )
     outsides = math.fsum(float(np.linalg.norm(normals(mesh), axis=1).sum()) / 2 for mesh in prints)
     return math.fsum(float(part.area) for part in evidence.cut_parts) + outsides
-
-
-def _efforts(evidence: Evidence, by_hand: tuple[HandWork, ...]) -> dict[str, Effort]:
-    """Return the work of each kind there is; guides are drawn where no machine draws them, or a coat hides them."""
-    scene, rates = evidence.scene, evidence.scene.work.rates
-    coated = {work.part for work in by_hand if work.finish > 0}
-    drawn = [
-        part for part in evidence.cut_parts if part.id in coated or scene.materials[part.material].process == "hand"
-    ]
-    rims = math.fsum(length(curve) for part in evidence.cut_parts for curve in part.cut.curves)
-    guides = math.fsum(float(np.linalg.norm(part.guides[:, 1] - part.guides[:, 0], axis=1).sum()) for part in drawn)
-    coat = math.fsum(float(panel.area) for panel in evidence.panels if panel.id in coated)
-    whole, units = evidence.whole_prints, sum(work.whole + work.cut for work in by_hand)
-    found = {
-        "cut": Effort(name="Cutting", amount=rims / MM_PER_M, unit="m", rate=rates.cut),
-        "guides": Effort(name="Drawing guides", amount=guides / MM_PER_M, unit="m", rate=rates.guides),
-        "clean": Effort(name="Cleaning prints", amount=len(evidence.prints), unit="prints", rate=rates.clean),
-        "bend": Effort(name="Bending", amount=len(evidence.bents), unit="panels", rate=rates.bend),
-        "coat": Effort(name="Coating", amount=coat / MM2_PER_CM2, unit="cm\N{SUPERSCRIPT TWO}", rate=rates.coat),
-        "units": Effort(name="Sculpting or scoring", amount=units, unit="units", rate=rates.units),
-        "fit": Effort(
-            name="Fitting and gluing", amount=len(evidence.cut_parts) + len(whole), unit="parts", rate=rates.fit
-        ),
-        "paint": Effort(
-            name="Painting",
-            amount=painted_area(evidence) / MM2_PER_CM2,
-            unit="cm\N{SUPERSCRIPT TWO}",
-            rate=rates.paint,
-        ),
-    }
-    return {key: effort for key, effort in found.items() if effort.amount > 0}
 
 
 def _mass(volume: float, density: float | None) -> float | None:

@@ -82,10 +82,8 @@ def stretch(relief: Relief, points_built: Array) -> float:
     if len(behind) == 0:
         return 1.0
     matrix = relief.imagined_from_built
-    corners = np.array(
-        [[x, y, z] for x in _ends(behind[:, 0]) for y in _ends(behind[:, 1]) for z in _ends(behind[:, 2])]
-    )
-    rows = np.column_stack([corners, np.ones(len(corners))]) @ matrix.T
+    xs, ys, zs = (_ends(behind[:, axis]) for axis in range(3))
+    rows = np.array([[x, y, z, 1.0] for x in xs for y in ys for z in zs]) @ matrix.T
     weights = rows[:, 3, None, None]
     jacobians = (matrix[:3, :3] * weights - rows[:, :3, None] * matrix[3, :3]) / weights**2
     return max(1.0, float(np.linalg.svd(jacobians, compute_uv=False).max()))

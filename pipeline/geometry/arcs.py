@@ -49,8 +49,9 @@ SAMPLE_MARGIN = 0.99
 MIN_WEIGHT = 0.05
 """A conic whose middle weight (ends 1) is smaller is halved first: its tangents meet too far out, or not at all."""
 
-REMEMBERED = 256
-"""Fits kept, since each drawing is written in several formats; curves are immutable and known by identity."""
+REMEMBERED, REMEMBERED_CURVES = 256, 2048
+"""Fits kept of paths and of curves, since each drawing is written in several formats and an edge of a hole on several
+paths; curves are immutable and known by identity."""
 
 
 def fit_path(path: Path, tolerance: float) -> Bulges:
@@ -110,14 +111,15 @@ def _complex(point: Array) -> complex:
     return complex(float(point[0]), float(point[1]))
 
 
-def _fit_curve(curve: Curve, tolerance: float) -> list[Piece]:
+@lru_cache(maxsize=REMEMBERED_CURVES)
+def _fit_curve(curve: Curve, tolerance: float) -> tuple[Piece, ...]:
     """Return the pieces of one curve."""
     start, end = _complex(curve.start), _complex(curve.end)
     if curve.straight:
-        return [Piece(start, end, 0.0, np.array([curve.start, curve.end]))]
+        return (Piece(start, end, 0.0, np.array([curve.start, curve.end])),)
     w0, w1, w2 = curve.points[:, -1]
     if w1 <= MIN_WEIGHT * math.sqrt(w0 * w2):
-        return [p for t in ((0.0, 0.5), (0.5, 1.0)) for p in _fit_curve(piece(curve, *t), tolerance)]
+        return tuple(p for t in ((0.0, 0.5), (0.5, 1.0)) for p in _fit_curve(piece(curve, *t), tolerance))
     control = _complex(curve.points[1] / w1)
     trace = evaluate_evenly(curve, SAMPLES)
     middle = _complex(trace[SAMPLES // 2])
@@ -125,7 +127,7 @@ def _fit_curve(curve: Curve, tolerance: float) -> list[Piece]:
         if abs(point_off_arc(middle, start, end, bulge)) > SAME / 10:
             continue  # most curves are neither: their middle tells
         if np.abs(off_arc(trace, start, end, bulge)).max() <= SAME / 10:
-            return [Piece(start, end, bulge, trace)]
+            return (Piece(start, end, bulge, trace),)
     return _fit_conic(curve, tolerance)
 
 
@@ -136,13 +138,15 @@ def _chord_bulge(start: complex, control: complex, end: complex) -> float:
     return turned.imag / (abs(turned) + turned.real) if turned.real > -abs(turned) else 0.0
 
 
-def _fit_conic(curve: Curve, tolerance: float) -> list[Piece]:
+def _fit_conic(curve: Curve, tolerance: float) -> tuple[Piece, ...]:
     """Return biarcs of a conic: few, and balanced so that they err alike.
 
     The number grows until the tolerance is met, or until a segment would fall below ``MIN_SEGMENT``.
     """
-    at, share = _spread(curve)
     count, best = 1, _Biarcs.of(curve.points[None])
+    if best.error <= SAMPLE_MARGIN * tolerance:
+        return best.pieces()  # as most are
+    at, share = _spread(curve)
     while best.error > SAMPLE_MARGIN * tolerance:
         count = max(count + 1, min(4 * count, math.floor(0.9 * count * (best.error / tolerance) ** (1 / 3))))
         found = _Biarcs.of(_parts(curve, np.interp(np.arange(count + 1) / count, share, at)))
@@ -224,7 +228,7 @@ class _Biarcs:
         """The shortest chord of all arcs."""
         return min(min(abs(middle - start), abs(end - middle)) for start, middle, end in self.corners)
 
-    def pieces(self) -> list[Piece]:
+    def pieces(self) -> tuple[Piece, ...]:
         """Return the arcs, two for each biarc."""
         out = []
         for k, ((start, middle, end), (before, after)) in enumerate(zip(self.corners, self.bulges, strict=True)):
@@ -233,7 +237,7 @@ class _Biarcs:
             trace = np.column_stack([traces.real, traces.imag])
             out.append(Piece(start, middle, before, trace[: split + 1]))
             out.append(Piece(middle, end, after, trace[split:]))
-        return out
+        return tuple(out)
 
 
 def _off_arcs(points: NDArray[np.complex128], ends: Sequence[tuple[complex, ...]], bulges: Sequence[float]) -> Array:

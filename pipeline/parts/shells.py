@@ -28,6 +28,7 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh, signed_volume
+from pipeline.keeping.kept import around
 from pipeline.parts.bed import lay_on_bed
 from pipeline.parts.bodies import triangulate
 from pipeline.parts.model import Print
@@ -110,7 +111,7 @@ def shell(
     return Print(
         solid=solid,
         body=body,
-        skin_imagined=imagined_skin(solid, hall, matrix, mesh_tolerance),
+        skin_imagined=imagined_skin(solid, hall, matrix, mesh_tolerance, around()),
         built_from_bed=lay_on_bed(body),
         hollow=hollow is not None,
         volume=signed_volume(body),

@@ -12,6 +12,7 @@ placement
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import manifold3d
 import numpy as np
@@ -22,6 +23,7 @@ from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import BodyError, body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bodies import triangulate
 from pipeline.relief.collineation import Relief
 
@@ -36,6 +38,8 @@ SKIN_FINENESS = 0.25
 """The imagined skin's chord error over the print's: fine enough to measure the print against it."""
 FEWEST_STEPS, MOST_STEPS = 2, 4096
 """Facets of one conic arc."""
+REMEMBERED = 64
+"""Solids whose depths are remembered: whoever makes, lights or checks one asks; they are known by identity."""
 
 
 def placement(solid: Solid, relief: Relief) -> Array:
@@ -44,6 +48,7 @@ def placement(solid: Solid, relief: Relief) -> Array:
     return np.eye(4) if far <= relief.apron + TOUCH else relief.built_from_imagined
 
 
+@lru_cache(maxsize=REMEMBERED)
 def depth_range(solid: Solid) -> tuple[float, float]:
     """Return the least and greatest imagined y of a solid's levels."""
     if solid.axis == "y":
@@ -180,20 +185,26 @@ def built_body(
     return _grooved(solid, body, built_from_imagined)
 
 
-def imagined_skin(solid: Solid, hall: Hall, built_from_imagined: Array, tolerance: float) -> Mesh:
+def imagined_skin(
+    solid: Solid, hall: Hall, built_from_imagined: Array, tolerance: float, kept: Kept = NOTHING_KEPT
+) -> Mesh:
     """Return the closed imagined body kept inside the hall, imagined mm, for pictures and for measuring prints.
 
     Its facets stray ``SKIN_FINENESS`` times as far from the curves as a print's of that ``tolerance``, in the room
     where they stray more.
     """
     fine = tolerance * SKIN_FINENESS * min(1.0, 1.0 / _enlarging(solid, built_from_imagined))
-    mesh = sweep(solid, rings(solid, np.eye(4), fine), 0.0)
-    body = body_of(mesh)
     planes = host_planes(hall)
     ends = {"z": ("floor", "ceiling"), "y": ("back-wall",)}[solid.axis]
-    for host in limits(solid):
-        if host not in ends:
-            body = trim(body, planes[host])
+    # Behind the apron's end the relief only shrinks, so that the skin knows nothing of the eye.
+    return kept.of(_skin_within, solid, [planes[host] for host in limits(solid) if host not in ends], fine)
+
+
+def _skin_within(solid: Solid, planes: list[Array], tolerance: float) -> Mesh:
+    """Return the closed imagined body on the positive side of planes ``(4,)``."""
+    body = body_of(sweep(solid, rings(solid, np.eye(4), tolerance), 0.0))
+    for plane in planes:
+        body = trim(body, plane)
     return mesh_of(_grooved(solid, body, np.eye(4)))
 
 

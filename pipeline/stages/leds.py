@@ -23,7 +23,7 @@ from pipeline.room.measure import Room
 from pipeline.room.seeing import eye_corners
 from pipeline.scene.model import Scene
 from pipeline.sight.rays import Target as Rays
-from pipeline.stages.lighting import set_up
+from pipeline.stages.lighting import gates_of, targets_of
 
 Array = NDArray[np.float64]
 
@@ -44,15 +44,14 @@ def place_leds(
     """
     if not casts:
         return ()
-    setting = set_up(scene, room, said, making)
     bench = Bench(
         relief=room.relief,
         inside=room.inside,
         made=tuple(Made(id=part.id, body=part.body) for part in parts),
         panels={part.id: part for part in parts if isinstance(part, Panel)},
         lies=making.lies,
-        gates={gate.id: gate for gate in setting.gates},
-        targets={target.id: target for target in setting.targets},
+        gates={gate.id: gate for gate in gates_of(said, room.hall)},
+        targets={target.id: target for target in targets_of(said, making)},
     )
     rays = Rays.of(np.concatenate([part.body.corners for part in parts]))
     eyes = np.vstack([room.relief.eye, eye_corners(room.relief.eye, scene.eye.box)])

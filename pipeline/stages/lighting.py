@@ -49,7 +49,7 @@ def cast_lights(scene: Scene, room: Room, said: Imagined, making: Making, kept: 
     """
     if not scene.lights:
         return ()
-    setting = set_up(scene, room, said, making)
+    setting = set_up(scene, room, said, making, kept)
     problems = [
         problem
         for number, light in enumerate(scene.lights)
@@ -91,23 +91,45 @@ def source_of(light: LightTable, hall: Hall) -> Array:
     return np.append(-light.way(), 0.0)
 
 
-def set_up(scene: Scene, room: Room, said: Imagined, making: Making) -> Setting:
+def set_up(scene: Scene, room: Room, said: Imagined, making: Making, kept: Kept) -> Setting:
     """Return the imagined room as light meets it."""
-    holes = [cut for cut in said.cuts if cut.beyond in BEYOND]
-    owners = {cut.path: part_id(cut.name) for cut in holes}
-    shown = [face for face in said.faces if face.path[:1] != ("supports",)]
-    mouths = {f"{part_id(cut.name)}-end" for cut in holes if cut.beyond == "passage"}  # it leads on past them
+    owners = _owners(said)
+    mouths = {f"{part_id(cut.name)}-end" for cut in _holes(said) if cut.beyond == "passage"}  # it leads on past them
     hidden = [face for face in said.planes if face.id in said.unseen and face.id not in mouths]
     return Setting(
-        sheets=tuple(_sheet(face, making.regions[face.id], owners) for face in (*shown, *hidden)),
+        sheets=tuple(_sheet(face, making.regions[face.id], owners) for face in (*_shown(said), *hidden)),
         bodies=(
-            *(_solid(solid, scene, room) for solid in said.solids),
+            *(_solid(solid, scene, room, kept) for solid in said.solids),
             *(Body(id=block.id, mesh=block.mesh, closed=True) for block in said.blocks),
             *(Body(id=web.id, mesh=web_mesh(web), closed=False) for web in (*said.webs, *said.unseen_webs)),
         ),
-        targets=tuple(_target(face, making.regions[face.id], owners) for face in shown),
-        gates=tuple(_gate(cut, room.hall) for cut in holes),
+        targets=targets_of(said, making),
+        gates=gates_of(said, room.hall),
     )
+
+
+def targets_of(said: Imagined, making: Making) -> tuple[Target, ...]:
+    """Return the faces that light may fall on."""
+    owners = _owners(said)
+    return tuple(_target(face, making.regions[face.id], owners) for face in _shown(said))
+
+
+def gates_of(said: Imagined, hall: Hall) -> tuple[Gate, ...]:
+    """Return the openings that light may pass."""
+    return tuple(_gate(cut, hall) for cut in _holes(said))
+
+
+def _shown(said: Imagined) -> list[Face]:
+    return [face for face in said.faces if face.path[:1] != ("supports",)]
+
+
+def _holes(said: Imagined) -> list[Cut]:
+    return [cut for cut in said.cuts if cut.beyond in BEYOND]
+
+
+def _owners(said: Imagined) -> dict[KeyPath, str]:
+    """Return the opening whose table each path leads to."""
+    return {cut.path: part_id(cut.name) for cut in _holes(said)}
 
 
 def _gate(cut: Cut, hall: Hall) -> Gate:
@@ -147,10 +169,11 @@ def _target(face: Face, region: Region, owners: dict[KeyPath, str]) -> Target:
     )
 
 
-def _solid(solid: Solid, scene: Scene, room: Room) -> Body:
+def _solid(solid: Solid, scene: Scene, room: Room, kept: Kept) -> Body:
     hall = room.hall.shape
     matrix, hall = placement(solid, room.relief), hall.below_vault if solid.axis == "z" else hall
-    return Body(id=solid.id, mesh=imagined_skin(solid, hall, matrix, scene.make.mesh_tolerance), closed=True)
+    skin = imagined_skin(solid, hall, matrix, scene.make.mesh_tolerance, kept)
+    return Body(id=solid.id, mesh=skin, closed=True)
 
 
 def web_mesh(web: Web) -> Mesh:

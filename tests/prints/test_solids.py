@@ -12,6 +12,7 @@ from pipeline.elements.bodies import Solid
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import body_of
 from pipeline.geometry.meshes import signed_volume
+from pipeline.keeping.kept import Kept
 from pipeline.parts.solids import built_body, imagined_skin, placed_planes, placement, rings
 from pipeline.relief.collineation import Relief
 from tests.prints.samples import HALL, IDENTITY, RELIEF, arches, columns, only
@@ -139,6 +140,15 @@ def test_imagined_skin_is_closed_and_has_the_imagined_volume() -> None:
     assert signed_volume(skin) == pytest.approx(math.pi * 12.5**2 * 140, rel=2e-3)
     assert body_of(skin).genus() == 0
     assert frames.apply(np.eye(4), skin.vertices).max(axis=0) == pytest.approx([170, 5000 / 24 + 12.5, 283], abs=1e-9)
+
+
+def test_the_imagined_skin_knows_nothing_of_the_eye() -> None:
+    """Behind the apron's end w >= 1, so that facets fine enough in the imagined room serve every eye."""
+    solid, kept = only(columns(at=[4.0, 5.0], engaged=True)), Kept()
+    other = Relief(eye=(25, -300, 60), apron=0, apparent_depth=500, built_depth=120)
+    skins = [imagined_skin(solid, HALL, placement(solid, relief), 0.02, kept) for relief in (RELIEF, other)]
+    assert skins[0] is skins[1]
+    assert imagined_skin(solid, HALL, placement(solid, other), 0.01, kept) is not skins[0]
 
 
 def test_grooves_take_their_volume_out_of_front_and_soffit() -> None:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pipeline.geometry import curves, frames
 from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Loop, Region
-from pipeline.parts.joints import STEP
+from pipeline.parts.offsets import STEP
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]

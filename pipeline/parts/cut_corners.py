@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Curve
 from pipeline.geometry.regions import Edge, Loop
-from pipeline.parts.joints import STEP
 from pipeline.parts.model import Leaf
+from pipeline.parts.offsets import STEP
 
 Array = NDArray[np.float64]
 

@@ -21,6 +21,7 @@ from pipeline.parts.cut_corners import corner_cuts, cut_corners
 from pipeline.parts.joints import FlatSweep, Joint
 from pipeline.parts.leaves import APRON_TOUCH, Fold, Lie, lie_of
 from pipeline.parts.model import Leaf
+from pipeline.parts.offsets import STEP, offset_loop
 from pipeline.relief.collineation import Relief
 
 Array = NDArray[np.float64]
@@ -34,7 +35,7 @@ UPRIGHT = 0.5
 FRAME = "front-frame"
 """Part id of the sheet in the opening, behind which the hall's surfaces start."""
 
-ADDED = ("fold", joints.STEP)
+ADDED = ("fold", STEP)
 """What stands against edges of a sheet that answer none of its visible face's."""
 
 HOLDING_ROUNDS = 6
@@ -246,7 +247,7 @@ def _corners_outside(
 def _offset(flat: FlatLoop, lie: Lie, found: tuple[Joint | None, ...], depth: float) -> Loop:
     reaches = [joint.reach(depth) if joint else 0.0 for joint in found]
     sweeps = [joint.sweep if joint else None for joint in found]
-    return joints.offset_loop(flat.loop, reaches, depth, _breaks(flat, lie), sweeps)
+    return offset_loop(flat.loop, reaches, depth, _breaks(flat, lie), sweeps)
 
 
 def _breaks(flat: FlatLoop, lie: Lie) -> list[tuple[Array, Array] | None]:

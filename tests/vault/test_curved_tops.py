@@ -10,7 +10,7 @@ import pytest
 from pipeline.geometry import curves
 from pipeline.geometry.cutting import CutError, subtract
 from pipeline.geometry.regions import Region, loop_of, path_of
-from pipeline.parts import joints
+from pipeline.parts import offsets
 from pipeline.parts.webs import build_web
 from tests.vault.halls import WARPED, hall, webs
 
@@ -38,11 +38,11 @@ def test_a_mitre_that_runs_into_a_curve_ends_in_a_step() -> None:
     loop = loop_of(ROUND_TOP)
     reaches = [0.0, 1.0, 0.0, 0.0, 1.0]
     breaks: list[tuple[curves.Array, curves.Array] | None] = [None] * len(loop)
-    hidden = joints.offset_loop(loop, reaches, 2.0, breaks)
-    steps = [edge.curve for edge in hidden if edge.against == joints.STEP]
+    hidden = offsets.offset_loop(loop, reaches, 2.0, breaks)
+    steps = [edge.curve for edge in hidden if edge.against == offsets.STEP]
     assert [curves.length(step) for step in steps] == pytest.approx([1.0, 1.0], abs=1e-12)
     assert curves.signed_area(path_of(hidden)) == pytest.approx(22 * 8 + 50 * math.pi, abs=1e-9)
-    assert len(joints.offset_loop(loop, [0.0] * len(loop), 0.0, breaks)) == len(loop)
+    assert len(offsets.offset_loop(loop, [0.0] * len(loop), 0.0, breaks)) == len(loop)
 
 
 def test_with_ribs_only_tips_too_narrow_to_cut_and_hidden_are_trimmed() -> None:

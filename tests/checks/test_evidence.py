@@ -70,7 +70,8 @@ def test_triangles_and_broad_ways_are_made_ready_once(room: Evidence) -> None:
     assert target.cast([[0.2, 0.2, 5.0]], [[0.0, 0.0, -1.0]])[1].tolist() == [5.0]
     ways = room.ways["floor"]
     assert room.ways["floor"] is ways
-    assert np.abs(ways @ room.panels[0].leaves[0].built_from_flat[:3, 2]).max() == pytest.approx(1.0)
+    for panel in room.panels:
+        assert np.abs(room.ways[panel.id] @ panel.leaves[0].built_from_flat[:3, 2]).max() == pytest.approx(1.0)
 
 
 def test_a_question_about_shapes_changes_with_them_alone(room: Evidence) -> None:

@@ -16,6 +16,7 @@ from pipeline.geometry import curves
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.model import Addition
 from pipeline.sight.rays import Caster, caster, plane_of
+from tests.vault.halls import hall, identity, webs
 
 from ..scene_text import PLAIN, changed
 
@@ -152,3 +153,27 @@ def test_a_face_left_out_in_plain_sight_is_counted_point_by_point(room: Evidence
         assert "of rays to 81 points of it from 9 eyes at most 20 mm apart, within 40 x 40 mm" in passed.message
     # A wall in its own place stands in the points, and does not hide them.
     assert behind.value == 81 * 9
+
+
+def test_a_web_left_out_is_looked_at_all_over_from_within(room: Evidence) -> None:
+    """A half cylinder of 40 mm about the line 63 mm up, built as imagined: points on it, nine along each ruling that is
+    looked at, each with a normal of length 1 toward the axis; it is told by its own id, not as the plane it stands
+    on."""
+    web = next(web for web in webs(hall(80.0, 80.0), form="barrel"))
+    plane = next(panel.face for panel in room.panels if panel.id == "floor")
+    said = replace(room.imagined, planes=(replace(plane, id=web.id),), unseen=(web.id,), unseen_webs=(web,), cuts=())
+    there = replace(room.room, relief=identity(80.0))
+    ((part, path, points, normals),) = unseen._left_out(replace(room, imagined=said, room=there))
+    assert (part, path) == (web.id, web.path)
+    out = np.column_stack([points[:, 0], np.zeros(len(points)), points[:, 2] - 63])
+    assert np.linalg.norm(out, axis=1) == pytest.approx(40.0, abs=0.05)
+    assert np.linalg.norm(normals, axis=1) == pytest.approx(1.0)
+    assert np.einsum("ij,ij->i", normals, -out / 40) == pytest.approx(1.0, abs=1e-3)
+    assert len(points) % 9 == 0
+    along = points[:, 1].reshape(-1, 9)
+    ends = sorted((float(web.near[0].start[1]), float(web.far[0].start[1])))
+    steps = ends[0] + (np.arange(9) + 0.5) / 9 * (ends[1] - ends[0])
+    assert np.sort(along, axis=1) == pytest.approx(np.tile(steps, (len(along), 1)), abs=1e-6)
+    angles = np.degrees(np.arctan2(out[:, 2], out[:, 0])).reshape(-1, 9)[:, 0]
+    assert 5 <= len(angles) <= 40
+    assert np.ptp(angles) == pytest.approx(180.0, abs=25.0)

@@ -91,6 +91,23 @@ def room() -> Evidence:
     return make(changed(PLAIN, "depth = 12.0", "depth = 12.0\napron = 20").encode())
 
 
+def test_a_tab_is_looked_at_where_it_stands_behind_the_sheet_it_goes_through(room: Evidence) -> None:
+    """What of it stands before that sheet's visible face is the face of its own; in the face itself, too. Flaps are
+    looked at all over, and tabs whose other sheet is none."""
+    wall = next(panel for panel in room.panels if panel.id == "back-wall")
+    front = float(wall.leaves[0].built_from_flat[1, 3])
+    for off, counts in ((-1.0, 0), (0.0, 0), (1.0, 4)):
+        tab = replace(slab(0.0, front + off), kind="tab")
+        assert len(corners_hidden._places(tab, wall)) == counts
+        assert len(corners_hidden._places(tab, None)) == 4
+        assert len(corners_hidden._places(slab(0.0, front + off), wall)) == 4
+    moved = wall.leaves[0].built_from_flat.copy()
+    moved[1, 3] -= 2.0
+    folded = replace(wall, leaves=(wall.leaves[0], replace(wall.leaves[0], built_from_flat=moved)))
+    tab = replace(slab(0.0, front - 1.0), kind="tab")
+    assert len(corners_hidden._places(tab, folded)) == 4, "behind either leaf is behind the sheet"
+
+
 def hole(host: str, u: tuple[float, float], v: tuple[float, float]) -> Cut:
     corners = [(u[0], v[0]), (u[1], v[0]), (u[1], v[1]), (u[0], v[1])]
     return Cut(host=host, name="gap", curve=curves.polygon(corners), beyond="niche", path=("openings", 0))

@@ -24,6 +24,7 @@ from pipeline.geometry import frames
 from pipeline.geometry.booleans import body_of, mesh_of, trim
 from pipeline.geometry.meshes import Mesh, join, signed_volume
 from pipeline.parts.bed import IN_PLANE, Size, fits, in_corner, lay_on_bed
+from pipeline.parts.grains import kept_on
 from pipeline.parts.model import Print
 from pipeline.relief.collineation import Relief
 
@@ -74,10 +75,11 @@ class _Peg:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Making:
-    """The play round pegs and the wall round their holes, mm."""
+    """The play round pegs and the wall round their holes, mm; whether grains stay on the piece they were part of."""
 
     fit: float
     wall: float
+    whole_grains: bool
 
 
 def bulkhead_depth(fit: float, wall: float) -> float:
@@ -168,11 +170,10 @@ def split(
     """
     behind = float(part.skin_imagined.vertices[:, 1].max()) > relief.apron + IN_PLANE
     matrix = relief.built_from_imagined if behind else np.eye(4)
-    making = _Making(fit=fit, wall=wall)
-    cells = [_Cell(body=body_of(part.body), skin=body_of(part.skin_imagined))]
-    for number, plane in enumerate(planes):
-        others = [other for k, other in enumerate(planes) if k != number]
-        cells = [piece for cell in cells for piece in _cut(cell, plane, others, matrix, making)]
+    making = _Making(fit=fit, wall=wall, whole_grains=True)
+    cells = _cells(part, planes, matrix, making)
+    if not all(fits(mesh_of(cell.body), part.built_from_bed, bed) for cell in cells):
+        cells = _cells(part, planes, matrix, replace(making, whole_grains=False))
     bodies = [mesh_of(cell.body) for cell in cells]
     out = []
     for number, (cell, body) in enumerate(zip(cells, bodies, strict=True), start=1):
@@ -189,24 +190,38 @@ def split(
     return tuple(out)
 
 
+def _cells(part: Print, planes: tuple[Array, ...], matrix: Array, making: _Making) -> list[_Cell]:
+    """Return what a print is cut into."""
+    cells = [_Cell(body=body_of(part.body), skin=body_of(part.skin_imagined))]
+    for number, plane in enumerate(planes):
+        others = [other for k, other in enumerate(planes) if k != number]
+        cells = [piece for cell in cells for piece in _cut(cell, plane, others, matrix, making)]
+    return cells
+
+
 def _cut(cell: _Cell, plane: Array, others: list[Array], matrix: Array, making: _Making) -> list[_Cell]:
     """Return the connected pieces of a cell on both sides of a plane, pegs and holes made."""
     under, over = trim(cell.body, -plane), trim(cell.body, plane)
     if under.is_empty() or over.is_empty():
         return [cell]
+    frame = _frame(plane)
+    carried = matrix.T @ plane
+    carried /= np.linalg.norm(carried[:3])
+    whole = (cell.body, cell.skin)
+    kept = kept_on(whole, (under, over), frame=frame, matrix=matrix, small=LENGTH) if making.whole_grains else None
+    (under, skin_under), (over, skin_over) = kept or (
+        (under, trim(cell.skin, -carried)), (over, trim(cell.skin, carried)),
+    )  # fmt: skip
     pegs = _pegs(cell, plane, others, making)
     if pegs:
-        frame, play = _frame(plane), making.fit
+        play = making.fit
         under += manifold3d.Manifold.compose([_rod(frame, peg, -ROOT, peg.length, peg.radius) for peg in pegs])
         over -= manifold3d.Manifold.compose(
             [_rod(frame, peg, -ROOT, peg.length + play, peg.radius + play) for peg in pegs]
         )
-    carried = matrix.T @ plane
-    carried /= np.linalg.norm(carried[:3])
-    sides = ((under, trim(cell.skin, -carried)), (over, trim(cell.skin, carried)))
     return [
         replace(piece, pegs=tuple(peg for peg in (*cell.pegs, *pegs) if _holds(piece.body, peg)))
-        for body, skin in sides
+        for body, skin in ((under, skin_under), (over, skin_over))
         for piece in _connected(body, skin, matrix)
     ]
 

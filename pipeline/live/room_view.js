@@ -417,19 +417,24 @@ export default {
       const now = performance.now(), since = now - (this.painted ?? 0);
       this.painted = now;
       if (since < 400) {
-        if (!this.fine) this.coarse = Math.max(this.coarse, this.known ?? 0);
-        this.pace = 0.7 * (this.pace ?? 30) + 0.3 * since;
+        // How long the first frame took, drawn whole, tells nothing of coarser ones.
+        if (!this.moved && this.known) this.coarse = this.known;
+        else this.pace = 0.7 * (this.pace ?? 30) + 0.3 * since;
         if (this.pace > 33 && this.coarse < COARSE.length - 1) { this.coarse += 1; this.pace = 30; }
+        this.moved = true;
       }
       clearTimeout(this.resting);
-      const fine = this.fine;
-      this.fine = false;
-      if (!fine)
+      const { fine, rests } = this;
+      this.fine = this.rests = false;
+      if (!rests)
         this.resting = setTimeout(() => {
-          this.known = this.coarse;
-          this.fine = this.coarse < 2;  // where frames are cheap, one of twice as many pixels in place of jagged edges
-          this.coarse = 0;
-          this.painted = 0;
+          if (this.moved) this.known = Math.max(0, this.coarse - 1);  // the next move tries one step finer
+          // Where frames are cheap, twice as many pixels in place of jagged edges.
+          this.fine = Math.max(this.coarse, this.known ?? 0) < 2;
+          this.rests = true;
+          this.moved = false;
+          this.coarse = this.painted = 0;
+          this.pace = 30;
           this.draw();
         }, 350);
       const [ratio, bench, look, edges] = COARSE[this.coarse];

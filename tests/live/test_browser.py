@@ -251,6 +251,42 @@ def test_a_pane_is_drawn_only_when_what_it_shows_changes(opened: Page) -> None:
     settled(opened)
 
 
+def test_a_slow_machine_is_not_asked_twice(opened: Page) -> None:
+    """Frames 100 ms apart draw fewer and fewer pixels, then all of them once at rest, and never twice as many.
+
+    The next move begins one step finer than the last one ended. Frames 10 ms apart are drawn whole, at rest finer.
+    """
+    run = """([view, moves]) => {
+        const v = eval(view), names = ["draw", "coarse", "known", "moved", "pace", "painted"];
+        const before = names.map((name) => v[name]);
+        const real = [window.setTimeout, window.clearTimeout, performance.now], due = [], ratios = [];
+        let now = 10000;
+        window.setTimeout = (deed) => { due.push(deed); return 0; };
+        window.clearTimeout = () => { due.length = 0; };
+        performance.now = () => now;
+        v.draw = () => { v.ease(); ratios.push(v.renderer.getPixelRatio() / Math.min(devicePixelRatio, 2)); };
+        v.coarse = 0;
+        v.known = v.moved = v.pace = v.painted = undefined;
+        const found = moves.map(([frames, apart]) => {
+            now += 10000;
+            for (let n = 0; n < frames; n += 1) { v.draw(); now += apart; }
+            for (let n = 0; n < 5 && due.length; n += 1) { now += 350; due.shift()(); }
+            return ratios.splice(0);
+        });
+        [window.setTimeout, window.clearTimeout, performance.now] = real;
+        names.forEach((name, number) => { v[name] = before[number]; });
+        v.draw();
+        return found;
+    }"""
+    slow, again, told = opened.evaluate(run, [VIEW, [[6, 100], [3, 100], [1, 100]]])
+    assert slow == [1, 0.7, 0.6, 0.5, 0.4, 0.4, 1]
+    assert again == [1, 0.5, 0.4, 1]
+    assert told == [1, 1]
+    quick, once = opened.evaluate(run, [VIEW, [[4, 10], [1, 10]]])
+    assert quick == [1, 1, 1, 1, 2]
+    assert once == [1, 2]
+
+
 @pytest.mark.parametrize("width", [1200, 390])
 def test_assistive_tools_find_no_fault(opened: Page, width: int) -> None:
     """All of axe-core's rules, on a screen and on a telephone, and nothing sticks out to the side."""

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, Literal
 
 import manifold3d
 import numpy as np
@@ -20,7 +19,7 @@ from pipeline.elements.bodies import Block
 from pipeline.elements.vault.table import VaultTable
 from pipeline.geometry.booleans import mesh_of
 from pipeline.geometry.meshes import EMPTY
-from pipeline.parts.model import JointEdge, Print
+from pipeline.parts.model import Addition, JointEdge, Print
 from pipeline.relief.collineation import Relief
 from pipeline.scene.read import read_scene
 from tests.figures.people import figure
@@ -87,35 +86,25 @@ def test_where_all_joints_gape_none_is_told_as_closed(room: Evidence) -> None:
     assert joint_gaps.run(jointed(room, {}, max_gap=0.5)) == []
 
 
-def test_square_edges_that_lean_under_stand_off_by_the_sine(room: Evidence) -> None:
-    """3 mm of sheet times sin 20 degrees, the worst of several edges at one part; leaning over, or cut to the bevel,
-    they stand off by nothing, and what is within the limit is not told."""
-    edges = {
-        "floor": (
-            edge("left-wall", 0.0, bevel=(-20.0, 3.0)),
-            edge("left-wall", 0.0, bevel=(-12.0, -4.0)),
-            edge("right-wall", 0.0, bevel=(5.0, 40.0)),
-            edge("back-wall", 0.0, bevel=(-5.0, 0.0)),
-            edge("", 0.0, None, bevel=(-80.0, 0.0)),
-        ),
-        "back-wall": (edge("left-wall", 0.0, bevel=(3.0, -30.0)),),
-    }
-    back, floor, passed = joint_gaps.run(jointed(room, edges, max_gap=0.5, edges="square"))
-    off = 3 * math.sin(math.radians(20))
-    assert (floor.id, floor.part, floor.status, floor.limit, floor.unit) == ("joint-gaps", "floor", "warn", 0.5, "mm")
-    assert floor.value == pytest.approx(off)
-    assert floor.message == (
-        "between its tabs the edge at left-wall leans 20 degrees under, which no machine cuts square: file it off "
-        f"behind, else it stands off by {off:.2f} mm"
+@pytest.mark.parametrize(
+    ("kind", "said"), [("notch", "notches of 0.90 mm beside its tabs"), ("tab", "a gap of 0.90 mm")]
+)
+def test_a_joint_with_notches_is_told_of_the_sheet_that_has_them(
+    room: Evidence, kind: Literal["notch", "tab"], said: str
+) -> None:
+    """Whichever of the two gapes wider, and whichever comes first by name; a joint without them by its names' order."""
+    edges = {"left-wall": (edge("floor", 0.3),), "floor": (edge("left-wall", 0.9), edge("back-wall", 0.8))}
+    evidence = jointed(room, edges, max_gap=0.5)
+    notch = Addition(kind=kind, against="floor", chain=np.zeros((2, 2)), body=EMPTY)
+    panels = [replace(one, additions=(notch,)) if one.id == "left-wall" else one for one in evidence.panels]
+    back, left = joint_gaps.run(replace(evidence, panels=tuple(panels)))
+    assert (back.part, back.value) == ("back-wall", 0.8)
+    assert back.message.startswith("shows a gap of 0.80 mm at floor: fill it before painting")
+    part, other = ("left-wall", "floor") if kind == "notch" else ("floor", "left-wall")
+    assert (left.part, left.status, left.value) == (part, "warn", 0.9)
+    assert left.message.startswith(
+        f"shows {said} at {other}: fill {'them' if kind == 'notch' else 'it'} before painting"
     )
-    assert back.part == "back-wall"
-    assert back.value == pytest.approx(1.5)
-    assert passed.status == "pass"
-    assert [f.status for f in joint_gaps.run(jointed(room, edges, max_gap=0.5, edges="bevel"))] == ["pass"]
-    slight = {"floor": (edge("left-wall", 0.0, bevel=(-0.8, 0.0)),)}
-    little, _ = joint_gaps.run(jointed(room, slight, max_gap=0.02, edges="square"))
-    assert little.value == pytest.approx(3 * math.sin(math.radians(0.8)))
-    assert "leans 1 degrees under" in little.message
 
 
 # half-rib

@@ -155,6 +155,11 @@ class Evidence:
         }
 
     @cached_property
+    def net_drawings(self) -> dict[str, WrittenDrawing]:
+        """The written DXF of every net, read back."""
+        return {net.id: self.kept.of(read_dxf, self.files[f"panels/{net.id}.dxf"]) for net in self.nets}
+
+    @cached_property
     def shells_built(self) -> dict[str, Array]:
         """Corners ``(m, 3, 3)`` of every print's written STL, placed by the manifest, built mm."""
         return {

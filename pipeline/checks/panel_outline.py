@@ -22,14 +22,14 @@ SAME = 1e-4
 
 
 def run(evidence: Evidence) -> list[Finding]:
-    """Return what is wrong with the written cut lines of each panel."""
+    """Return what is wrong with the written cut lines of each panel, and of each net."""
     findings = []
-    for panel in evidence.cut_parts:
-        wrong = evidence.kept.of(faults, evidence.drawings[panel.id])
+    for part, drawing in (*evidence.drawings.items(), *evidence.net_drawings.items()):
+        wrong = evidence.kept.of(faults, drawing)
         findings.append(
             Finding(
                 id=ID,
-                part=panel.id,
+                part=part,
                 status="fail" if wrong else "pass",
                 value=float(len(wrong)),
                 limit=0.0,

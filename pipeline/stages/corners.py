@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from pipeline.elements.hall import SURFACES
@@ -14,7 +14,7 @@ from pipeline.geometry import curves
 from pipeline.geometry.cutting import CutError
 from pipeline.parts.additions import strips_of, with_additions
 from pipeline.parts.brick_relief import is_raised
-from pipeline.parts.corners import Corners, Kind
+from pipeline.parts.corners import Corners, Kind, rank
 from pipeline.parts.flaps import make_flap
 from pipeline.parts.joints import RIGHT
 from pipeline.parts.model import Addition, JointEdge, Panel
@@ -161,10 +161,13 @@ def _unfolded(faces: list[Face], card: str, scene: Scene, said: Imagined, making
     shapes = {part: outline_polygon(regions[part], making.lies[part]) for part in parts}
     table = scene.materials[card]
     stock = (table.sheet[0] - 2 * table.margin, table.sheet[1] - 2 * table.margin)
+    seams = find_seams(regions, making)
     try:
-        best = unfold(parts, find_seams(regions, making), shapes, stock)
+        best = unfold(parts, seams, shapes, stock)
     except ValueError:
         return f"The {card} makes no net: its panels do not all meet along straight edges"
+    if making.butted and (over := _run_on(seams, best, making.corners)):
+        return f"The {card} makes no net: butted against one another, {over}, where beside a fold there is no room"
     if best.overlaps:
         pairs = ", ".join(f"{a} and {b} by {area:.0f} mm2" for a, b, area in best.overlaps)
         return f"The {card} makes no net: however it is unfolded panels lie on one another, at best {pairs}"
@@ -173,6 +176,19 @@ def _unfolded(faces: list[Face], card: str, scene: Scene, said: Imagined, making
         large = " x ".join(f"{math.ceil(side + 2 * table.margin)}" for side in best.size)
         return f"The {card} makes no net: it would be {size} (one of {large} mm holds it)"
     return best
+
+
+def _run_on(seams: Sequence[Seam], net: Unfolded, corners: Corners) -> str:
+    """Return which surfaces would run on beneath which, in words: those that neither a fold nor a flap holds."""
+    folded = {hinge.parts for hinge in net.hinges}
+    pairs = {
+        tuple(sorted((seam.first.part, seam.second.part), key=rank))
+        for seam in seams
+        if seam.first.part in net.net_from_flat and seam.second.part in net.net_from_flat
+        and corners.kind(seam.first.part, seam.second.part, seam.angle_rad) == "plain"
+        and frozenset((seam.first.part, seam.second.part)) not in folded
+    }  # fmt: skip
+    return " and ".join(f"the {a} would run on beneath the {b}" for a, b in sorted(pairs))
 
 
 def hold_corners(

@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.build import build_scene
-from pipeline.checks import CHECKS, corners_hidden, joint_gaps, one_net
+from pipeline.checks import CHECKS, corners_hidden, joint_gaps, one_net, panel_outline
 from pipeline.checks.written import polyline_points, read_dxf
 from pipeline.geometry.curves import flatten_path
 from pipeline.geometry.regions import path_of
@@ -152,6 +152,21 @@ def test_folds_end_where_either_panel_does() -> None:
             sides = [shapely.Point(end) for end in shape.exterior.coords]
             short += any(min(side.distance(shapely.Point(end)) for side in sides) > 0.01 for end in fold["line"])
     assert short == 2, "the back wall's two folds to the side walls end on its own edge, above its corners"
+
+
+def test_butted_sheets_that_nothing_holds_make_no_net() -> None:
+    """A printed reveal leaves its wall's corners plain; butted, floor and ceiling would lie on it where it unfolds."""
+    door = DOOR + 'reveal = 0.15\nreveal_as = "print"\n'
+    text = changed(NET, "[make]", door + '[make]\nedges = "square"\njoint = "butt"')
+    said = [fact.text for fact in made(text).imagined.facts if fact.subject == "net"]
+    assert len(said) == 1
+    assert "the floor would run on beneath the left-wall" in said[0]
+    assert not made(text).nets
+
+
+def test_the_outline_of_a_net_is_checked_too() -> None:
+    """By name, beside its panels."""
+    assert "net" in {finding.part for finding in panel_outline.run(made(NET))}
 
 
 def test_doorway_is_a_hole_of_the_net() -> None:

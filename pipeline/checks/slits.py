@@ -58,6 +58,8 @@ def slits_of(panels: tuple[Panel, ...], bents: tuple[BentPanel, ...]) -> tuple[S
                 beyond = max(0.0, *(one.back for one in beside)) if edge.against == FRAME else back
                 corners = _strip(edge, leaf, back, beyond)
                 out.append(Slit(parts=(panel.id, edge.against), gap=edge.gap[1], corners=corners))
+            if leaf is not None:
+                out += _notches(panel, edge, leaf)
     for bent in bents:
         gaps = {edge.against: edge.gap[1] for edge in bent.edges}
         out += [
@@ -65,6 +67,15 @@ def slits_of(panels: tuple[Panel, ...], bents: tuple[BentPanel, ...]) -> tuple[S
             for bare in bent.bare
         ]
     return tuple(out)
+
+
+def _notches(panel: Panel, edge: JointEdge, leaf: Leaf) -> list[Slit]:
+    """Return the notches beside the tabs of an edge; between a notch's end and the lug in it is the tabs' play."""
+    return [
+        Slit(parts=(panel.id, edge.against), gap=one.gap, corners=_built(one.chain, leaf))
+        for one in panel.additions
+        if one.kind == "notch" and one.against == edge.against
+    ]
 
 
 def _stands_back(edge: JointEdge, thick: dict[str, float]) -> float:
@@ -96,5 +107,10 @@ def _strip(edge: JointEdge, leaf: Leaf, back: float, beyond: float) -> Array:
     outward = np.array([along[1], -along[0]])  # the material lies on the left
     near = np.array([start - beyond * along, end + beyond * along])
     flat = np.vstack([near, near[::-1] + back * outward])
+    return _built(flat, leaf)
+
+
+def _built(flat: Array, leaf: Leaf) -> Array:
+    """Return four corners on a leaf as two triangles, built mm."""
     corners = frames.apply(leaf.built_from_flat, np.column_stack([flat, np.zeros(4)]))
     return corners[[[0, 1, 2], [0, 2, 3]]]

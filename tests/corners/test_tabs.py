@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.checks import CHECKS, corners_hidden, joint_gaps
+from pipeline.checks import CHECKS, bare_box, corners_hidden, joint_gaps
+from pipeline.checks.slits import slits_of
 from pipeline.checks.written import polyline_points, read_dxf
 from pipeline.parts.model import Panel
 from pipeline.parts.tabs import slot_width, tab_ease, tab_length
@@ -205,6 +206,26 @@ def test_notches_show_what_the_lean_asks_and_no_more() -> None:
         assert edge.back == 0.0
         assert sum(float(np.linalg.norm(one.chain[3] - one.chain[0])) for one in notches) < 0.2 * edge.length
     assert [one for one in joint_gaps.run(made(TABS)) if one.status != "pass"] == []
+
+
+def test_what_is_seen_through_a_notch_is_told_of_the_notch() -> None:
+    """Between a lug and the end of its notch is half the tabs' play, 0.05 mm, as long as the notch is deep."""
+    evidence = made(f'{TABS}edges = "square"\n')
+    face = panel(evidence, "back-wall").visible.vertices[0, 1]
+    for part in (panel(evidence, "left-wall"), panel(evidence, "ceiling")):
+        slits = [one for one in slits_of((part,), ()) if one.parts[1] == "back-wall"]
+        notches = [one for one in part.additions if one.kind == "notch" and one.against == "back-wall"]
+        assert len(slits) == len(notches) == 4
+        for slit, notch in zip(slits, notches, strict=True):
+            assert slit.gap == notch.gap > 0
+            sides = slit.corners[:, [1, 2, 0]] - slit.corners
+            area = np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1).sum() / 2
+            long, deep = np.linalg.norm(np.diff(notch.chain[[3, 0, 1]], axis=0), axis=1)
+            assert area == pytest.approx(long * deep, rel=1e-9)
+            assert np.abs(slit.corners[..., 1] - face).min() < 1e-6, "its rim lies where the back wall's face is"
+    through = [one for one in bare_box.run(evidence) if one.status != "pass"]
+    assert {one.status for one in through} <= {"warn"}
+    assert all("back-wall" in one.message for one in through)
 
 
 def test_butted_tabs_stand_where_the_edge_does() -> None:

@@ -359,9 +359,15 @@ def _inside(curve: Curve, leaf: Leaf) -> Array:
 
 
 def _excess(edge: Curve, leaf: Leaf, depth: float, box: tuple[Array, ...]) -> float:
-    """Return how far a hidden edge must go back inward for its ends to lie inside the box, mm."""
+    """Return how far a hidden edge must go back inward for its ends to lie inside the box, mm.
+
+    Not at all where nothing is left of it: what is wrong with such a panel is said of all of it.
+    """
     way = edge.end - edge.start
-    outward = leaf.built_from_flat[:3, :2] @ np.array([way[1], -way[0]]) / np.linalg.norm(way)
+    size = float(np.linalg.norm(way))
+    if size == 0.0:
+        return 0.0
+    outward = leaf.built_from_flat[:3, :2] @ np.array([way[1], -way[0]]) / size
     ends = np.array([[*edge.start, -depth], [*edge.end, -depth]])
     back = 0.0
     for point in frames.apply(leaf.built_from_flat, ends):

@@ -11,6 +11,7 @@ from pipeline.elements.hall import HallSheets
 from pipeline.elements.hall_shape import Hall, SurfaceSheet
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.elements.vault.shape import find_problems, shape_of
+from pipeline.elements.vault.table import VaultTable
 from pipeline.elements.vault.webs import tops
 from pipeline.relief.collineation import Relief
 from pipeline.room.cross_section import cross_section
@@ -148,6 +149,7 @@ def _vaulted(scene: Scene, hall: Hall, relief: Relief) -> Hall:
     problems = find_problems(scene.vault, hall)
     if problems:
         raise SceneError(problems)
+    _bays_deep_enough(scene, scene.vault, hall, relief)
     shape = shape_of(scene.vault, hall)
     over = shape.springing + shape.rise * float(shape.share(2 * scene.eye.right / hall.width))
     if scene.eye.height >= over:
@@ -160,6 +162,24 @@ def _vaulted(scene: Scene, hall: Hall, relief: Relief) -> Hall:
     start, eased = frame_webs(shape, relief, hall.sheet(scene.vault.material).thickness, hall.front)
     hall = replace(hall, springing=shape.springing, bay_lines=shape.lines, web_front=start, web_eased=eased)
     return replace(hall, tops=tops(shape, hall))
+
+
+def _bays_deep_enough(scene: Scene, table: VaultTable, hall: Hall, relief: Relief) -> None:
+    """Refuse bays whose webs at the back would be built shorter than they are thick."""
+    printed = table.webs == "print"
+    thick = scene.make.printer.min_wall if printed else hall.sheet(table.material).thickness
+
+    def last(bays: int) -> float:
+        begins = float(relief.build_points([[0.0, relief.apparent_depth * (1 - 1 / bays), 0.0]])[0, 1])
+        return relief.built_depth - begins
+
+    if table.bays > 1 and last(table.bays) < thick:
+        most = next((bays for bays in range(table.bays - 1, 1, -1) if last(bays) >= thick), 1)
+        found = f"the last of {table.bays} bays would be built {last(table.bays):.2g} mm long"
+        what = "wall a printer makes" if printed else "sheet its webs are bent from"
+        refuse(
+            ("vault", "bays"), f"{found}, and the {what} is {thick:g} mm thick", f"at most {most}", "give fewer bays"
+        )
 
 
 def _least_ends(scene: Scene, relief: Relief) -> tuple[float, float]:

@@ -146,6 +146,8 @@ def test_bevelled_webs_are_as_they_were() -> None:
 
 def test_a_sheet_too_thick_to_leave_anything_is_refused() -> None:
     """Cells a few millimetres wide of sheet as thick: nothing is left between two groins."""
-    text = scene(bays=40).replace("thickness = 0.5", "thickness = 6")
-    with pytest.raises(SceneFileError, match="vault"):
+    text = (
+        scene(bays=9).replace("thickness = 0.5", "thickness = 6").replace("depth = 12.0", "depth = 12.0\nwidth = 0.2")
+    )
+    with pytest.raises(SceneFileError, match="leave nothing of vault-bay"):
         make(text.encode(), SQUARE)

@@ -118,6 +118,25 @@ def test_a_riser_that_the_sheets_about_it_leave_nothing_of_is_said() -> None:
     build_scene((text + LOW_STEPS.format(rise=0.18)).encode(), "room")
 
 
+def test_bays_built_shorter_than_their_webs_are_thick_are_said() -> None:
+    """The hall's 12 m, 250 mm at 1:48, are built 77.5 mm deep before an eye at 420 mm: by the relief's formula
+    y' = d (L + D) y / (L (D + d) + (L - d) y) with D, d, L = 420, 77.5, 250 the last of n bays is 77.5 - y'(L - L / n)
+    long: 3.07 mm of 19 bays, 2.91 mm of 20, and the sheet is 3 mm thick."""
+
+    def built(y: float) -> float:
+        return 77.5 * (250 + 420) * y / (250 * (420 + 77.5) + (250 - 77.5) * y)
+
+    def last(bays: int) -> float:
+        return 77.5 - built(250 * (1 - 1 / bays))
+
+    most = max(bays for bays in range(1, 100) if last(bays) >= 3.0)
+    vault = '[vault]\nform = "groin"\nspringing = 3.0\nrise = 3.0\nbays = {}\n'
+    message = refusals(PLAIN + vault.format(40))[0]
+    assert message.startswith(f"room.toml:{line_of(PLAIN + vault.format(40), 'bays = ')}:")
+    assert f"the last of 40 bays would be built {last(40):.2g} mm long" in message
+    assert f"allowed: at most {most}" in message
+
+
 def test_everything_wrong_with_elements_is_said_at_once() -> None:
     """Two bad openings, two messages."""
     one = changed(DOOR, "height = 3.0", "height = 9.0")

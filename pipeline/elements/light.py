@@ -54,6 +54,7 @@ class LightTable(Table):
     def way(self) -> Array:
         """Return the unit vector ``(3,)`` along which a beam travels."""
         vector = np.array(self.direction or (0.0, 0.0, 0.0))
+        vector = vector / np.abs(vector).max()  # the squares of very small numbers are nothing
         out: Array = vector / np.linalg.norm(vector)
         return out
 

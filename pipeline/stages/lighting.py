@@ -64,7 +64,7 @@ def cast_lights(scene: Scene, room: Room, said: Imagined, making: Making, kept: 
         met = replace(setting, sheets=(*setting.sheets, *figures))
         casts.append(kept.of(cast_light, number, source, cell_of(light, room.hall, met), met))
         if casts[-1].cell == OUTSIDE and not casts[-1].ways:
-            problems.append(enters_nothing(light, ("lights", number), room.hall, setting))
+            problems.append(enters_nothing(light, ("lights", number), room, setting))
     if problems:
         raise SceneError(problems)
     return tuple(casts)

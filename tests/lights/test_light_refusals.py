@@ -33,10 +33,11 @@ REFUSED = [
     (lamp(0, 3, 2) + lamp(1, 3, 2, "Lantern"), "gives the id lantern"),
     (POST + lamp(1.0, 4.0, 2.0), "lights[1].at: 'lantern' is within 'post'; allowed: a place clear of it: it reaches over x 0.61 to 1.39, y 3.61 to 4.39, height 0 to 6.888 m"),
     (beam(0.5, -0.5, -0.5), "lights[1].direction: the light of 'moon' comes from outside the hall, and no opening lets it in; allowed: an opening with beyond = \"bare\" or \"light\""),
-    (WINDOW + beam(0.5, -0.5, -0.5), "lights[1].direction: the light of 'moon' enters no opening; allowed: x below 0, through 'window' in the right wall"),
+    (WINDOW + beam(0.5, -0.5, -0.5), "lights[1].direction: the light of 'moon' enters no opening; allowed: x below 0, through 'window' in the right wall, as direction = [-1, 0, -1] does"),
     (WINDOW + beam(0.0, -0.5, -0.5), "the light of 'moon' enters no opening"),
     (WINDOW + lamp(-6, 3, 2), "lights[1].at: the light of 'lantern' enters no opening; allowed: x above 4.152 m, through 'window' in the right wall"),
     (WINDOW + "reveal = 0.5\n" + beam(-0.1, -1.0, -0.1), "squarer to the wall where a reveal is deep"),
+    (WINDOW + "reveal = 0.5\n" + lamp(4.18, 2, 2), "lights[1].at: an LED for 'lantern' would sit within the right wall, which is 3 mm thick; allowed: a place in the hall, x between -4.152 and 4.152 m, y below 12 m, height below 6.888 m; x above 4.152 m, through 'window' in the right wall, as at = [5.15, 6, 2.25] does. Move the lamp"),
     (WINDOW + lamp(4.18, 3, 2), "lights[1].at: an LED for 'lantern' would sit within the part right-wall; allowed: a place free of parts, such as "),
 ]  # fmt: skip
 
@@ -45,6 +46,36 @@ REFUSED = [
 def test_what_is_no_light_is_refused_in_words(more: str, expected: str) -> None:
     """Each message says what is there and what would fit; the hall is 8.304 x 12 x 6.888 m."""
     assert expected in refusal(ROOM + more)
+
+
+DEEP, BACK = WINDOW + "reveal = 0.5\n", WINDOW.replace("right", "back")
+SHUT = [
+    (WINDOW, beam(0.5, -0.5, -0.5)),
+    (WINDOW + "reveal = 2.0\n", beam(-0.1, -1.0, -0.1)),
+    (WINDOW, lamp(0, 15, 2)),
+    (WINDOW.replace("sill = 1.0", "sill = 0.0"), lamp(-6, 3, 2)),
+    (DEEP, lamp(4.18, 2, 2)),
+    (BACK, beam(-1e-6, 0.0, -1.0)),
+    (BACK, lamp(-6, 3, 2)),
+    (WINDOW + BACK.replace("window", "lunette"), lamp(-6, 3, 2)),
+]
+
+
+@pytest.mark.parametrize(("hole", "light"), SHUT)
+def test_every_light_offered_enters(hole: str, light: str) -> None:
+    """Written as the message says, it is taken, and shines into the hall."""
+    offered = re.findall(r"as (at|direction) = (\[[^]]*\]) does", refusal(ROOM + hole + light))
+    assert len(offered) == hole.count("[[openings]]")
+    for key, value in offered:
+        evidence = shape((ROOM + hole + re.sub(rf"{key} = \[[^]]*\]", f"{key} = {value}", light)).encode())
+        assert evidence.casts[0].patches
+
+
+@pytest.mark.parametrize("way", [(-1e-300, 0.0, -1e-300), (-5e-324, 0.0, 0.0), (-1e6, 0.0, -1e6)])
+def test_a_direction_may_be_of_any_length(way: tuple[float, float, float]) -> None:
+    """So its key says: the squares of small numbers are nothing, and were divided by."""
+    (cast,) = shape((ROOM + WINDOW + beam(*way)).encode()).casts
+    assert cast.patches
 
 
 def test_every_place_offered_beside_a_wall_is_free() -> None:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.elements.hall_shape import Hall
+from pipeline.elements.hall_shape import Hall, SurfaceSheet
 from pipeline.elements.light import LightTable
 from pipeline.elements.problems import KeyPath, Problem
 from pipeline.geometry.casting import polygon
 from pipeline.geometry.enclosing import holds
-from pipeline.parts.lighting.model import HALL, OUTSIDE, Setting
-from pipeline.parts.lighting.ways import stands_in
+from pipeline.parts.lighting.model import HALL, OUTSIDE, Gate, Setting
+from pipeline.parts.lighting.ways import opened, stands_in
+from pipeline.room.measure import Room
 
 Array = NDArray[np.float64]
 
@@ -22,6 +25,10 @@ SIDES = {"left-wall": "x above 0", "right-wall": "x below 0", "back-wall": "y be
 """Which ways light takes that enters through a wall."""
 BEHIND = {"left-wall": "x below -{:.4g}", "right-wall": "x above {:.4g}", "back-wall": "y above {:.4g}"}
 """Where a lamp is behind a wall, m."""
+OFFERED = (1.0, 0.5, 0.25, 0.1, 0.0)
+"""How far behind a hole a lamp is offered, m, and how steeply a beam comes down, of its way inward; the first that does."""
+OPEN_ENOUGH = 0.3
+"""Share of a hole that what is offered must pass."""
 
 
 def cell_of(light: LightTable, hall: Hall, setting: Setting) -> str:
@@ -60,10 +67,23 @@ def find_misplaced(light: LightTable, path: KeyPath, hall: Hall, setting: Settin
     return []
 
 
-def enters_nothing(light: LightTable, path: KeyPath, hall: Hall, setting: Setting) -> Problem:
+def enters_nothing(light: LightTable, path: KeyPath, room: Room, setting: Setting) -> Problem:
     """Return the problem of a light that enters the hall by no opening, and which would do."""
     key = "direction" if light.kind == "beam" else "at"
+    hall = room.hall
     open_ones = [gate for gate in setting.gates if not gate.leads]
+    offers = _offers(light, hall, open_ones)
+    inside = _in_wall(light, room)
+    if inside is not None:
+        wall, sheet = inside
+        thick = sheet.thickness + sheet.finish
+        return Problem(
+            path=(*path, "at"),
+            found=f"an LED for {light.name!r} would sit within the {wall.replace('-', ' ')}, which is {thick:g} mm "
+            "thick",
+            allowed="; ".join([f"a place in the hall, {_within_hall(hall)}", *offers]),
+            remedy="move the lamp",
+        )
     if not open_ones:
         return Problem(
             path=(*path, key),
@@ -71,15 +91,6 @@ def enters_nothing(light: LightTable, path: KeyPath, hall: Hall, setting: Settin
             allowed='an opening with beyond = "bare" or "light"',
             remedy="add one, or hang a lamp in the hall",
         )
-    walls: dict[str, list[str]] = {}
-    for gate in open_ones:
-        walls.setdefault(gate.host, []).append(repr(gate.name))
-    half, depth = hall.metres(hall.width / 2), hall.metres(hall.depth)
-    offers = []
-    for wall, names in walls.items():
-        edge = depth if wall == "back-wall" else half
-        where = SIDES[wall] if light.kind == "beam" else f"{BEHIND[wall].format(edge)} m"
-        offers.append(f"{where}, through {' or '.join(names)} in the {wall.replace('-', ' ')}")
     reveals = any(gate.reveal > 0 for gate in open_ones)
     return Problem(
         path=(*path, key),
@@ -87,6 +98,72 @@ def enters_nothing(light: LightTable, path: KeyPath, hall: Hall, setting: Settin
         allowed="; ".join(offers),
         remedy="turn or move it" + (", squarer to the wall where a reveal is deep" if reveals else ""),
     )
+
+
+def _offers(light: LightTable, hall: Hall, gates: Sequence[Gate]) -> list[str]:
+    """Return for each wall with openings which light they let in, and one that the largest of them does."""
+    walls: dict[str, list[Gate]] = {}
+    for gate in gates:
+        walls.setdefault(gate.host, []).append(gate)
+    offers = []
+    for wall, there in walls.items():
+        edge = hall.metres(hall.depth if wall == "back-wall" else hall.width / 2)
+        where = SIDES[wall] if light.kind == "beam" else f"{BEHIND[wall].format(edge)} m"
+        names = " or ".join(repr(gate.name) for gate in there)
+        such = _such_as(light, hall, max(there, key=lambda gate: polygon(gate.loops).area))
+        offers.append(f"{where}, through {names} in the {wall.replace('-', ' ')}{such}")
+    return offers
+
+
+def _such_as(light: LightTable, hall: Hall, gate: Gate) -> str:
+    """Return words for a light that a hole lets in well: before its middle, or aslant from above."""
+    u, v = polygon(gate.loops).centroid.coords[0]
+    middle = gate.matrix @ [u, v, 1.0]
+    for aside in OFFERED:
+        if light.kind == "beam":
+            way = -gate.outward - [0.0, 0.0, aside]
+            source = np.append(-way, 0.0)
+            words = "direction = " + _listed(way)
+        else:
+            spot = middle[:3] + hall.millimetres(aside) * gate.outward
+            rounded = [round(hall.metres(float(value)), 2) for value in spot - [0.0, 0.0, hall.floor]]
+            source = np.append([hall.millimetres(value) for value in rounded] + np.array([0.0, 0.0, hall.floor]), 1.0)
+            words = "at = " + _listed(np.array(rounded))
+        if opened(gate, source).share > OPEN_ENOUGH:
+            return f", as {words} does"
+    return ""
+
+
+def _listed(values: Array) -> str:
+    return "[" + ", ".join(f"{value + 0.0:g}" for value in values) + "]"
+
+
+def _in_wall(light: LightTable, room: Room) -> tuple[str, SurfaceSheet] | None:
+    """Return the wall of the hall whose sheet a lamp's LED would be in, and that sheet."""
+    if light.kind != "lamp":
+        return None
+    hall, spot = room.hall, light.spot(room.hall)
+    built = room.relief.build_points(spot[None])[0]
+    half, along, low = hall.width / 2, spot[1] < hall.depth, spot[2] < hall.floor + hall.height
+    walls = {
+        "left-wall": (spot[0] <= -half and along, [1.0, 0.0, 0.0, half]),
+        "right-wall": (spot[0] >= half and along, [-1.0, 0.0, 0.0, half]),
+        "back-wall": (abs(spot[0]) < half and not along, [0.0, -1.0, 0.0, hall.depth]),
+    }
+    for wall, (beyond, plane) in walls.items():
+        sheet = hall.surfaces.get(wall)
+        if not (beyond and low) or sheet is None:
+            continue
+        front = room.relief.build_plane(np.array(plane))
+        behind = -float(front[:3] @ built + front[3]) / float(np.linalg.norm(front[:3]))
+        if behind <= sheet.thickness + sheet.finish + light.size / 2:
+            return wall, sheet
+    return None
+
+
+def _within_hall(hall: Hall) -> str:
+    half, depth, high = (hall.metres(value) for value in (hall.width / 2, hall.depth, hall.height))
+    return f"x between -{half:.4g} and {half:.4g} m, y below {depth:.4g} m, height below {high:.4g} m"
 
 
 def _in_body(light: LightTable, path: KeyPath, hall: Hall, body: str, points: Array) -> Problem:

@@ -29,7 +29,8 @@ def _finding(light: LightTable, led: Led) -> Finding:
 
     if led.room is not None and led.room < 0:
         said = f"an LED of {light.size:g} mm at {at(led)} stands {-led.room:.1f} mm into {led.nearest}"
-        return found("fail", led.room, f"{said}: move the lamp, or take a smaller LED")
+        move = f"move the lamp, as to {led.beside}" if led.beside else "move the lamp"
+        return found("fail", led.room, f"{said}: {move}, or take a smaller LED")
     if led.usable and led.seen:
         said = f"an LED at {at(led)} is exact, but the eye sees it"
         return found("warn", led.room, f"{said}: hide it behind a pier or an arch, or let it be a lamp that shows")

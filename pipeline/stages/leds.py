@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.elements.light import LightTable
+from pipeline.elements.light import LightTable, imagine
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.geometry.enclosing import holds
@@ -16,6 +16,7 @@ from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.leds import Bench, Led, Made, off_apron, room_round, way_in
 from pipeline.parts.lighting.model import Cast
 from pipeline.parts.lighting.unmarked import find_unmarked
+from pipeline.parts.lighting.ways import opened
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import Making
 from pipeline.room.light_places import LightPlace, place_light, within
@@ -64,7 +65,10 @@ def place_leds(
         if inside and light.kind == "lamp":
             problems.append(_within(light, number, inside, bench, room))
             continue
-        leds.append(replace(_led(light, cast, place, bench, rays=rays, eyes=eyes), unmarked=unmarked[number]))
+        led = _led(light, cast, place, bench, rays=rays, eyes=eyes)
+        crowded = light.kind == "lamp" and led.room is not None and led.room < 0
+        beside = _places_beside(light, bench, room) if crowded else ""
+        leds.append(replace(led, unmarked=unmarked[number], beside=beside))
     if problems:
         raise SceneError(problems)
     return tuple(leds)
@@ -101,6 +105,17 @@ def _seen(point: Array, size: float, rays: Rays, eyes: Array, bench: Bench) -> b
 
 def _within(light: LightTable, number: int, part: str, bench: Bench, room: Room) -> Problem:
     """Return the problem of a lamp whose LED would sit within a part, with the nearest places beside it."""
+    offers = _places_beside(light, bench, room)
+    return Problem(
+        path=("lights", number, "at"),
+        found=f"an LED for {light.name!r} would sit within the part {part}",
+        allowed=f"a place free of parts, such as {offers}" if offers else "a place free of parts",
+        remedy="move the lamp",
+    )
+
+
+def _places_beside(light: LightTable, bench: Bench, room: Room) -> str:
+    """Return the nearest places along each axis at which a lamp's LED finds room, in words; nothing if none is near."""
     offers = []
     at = light.at or (0.0, 0.0, 0.0)
     for axis, name in enumerate(("x", "y", "height")):
@@ -110,16 +125,21 @@ def _within(light: LightTable, number: int, part: str, bench: Bench, room: Room)
                 moved[axis] = round(moved[axis] + side * step, 2)
                 other = light.model_copy(update={"at": tuple(moved)})
                 place = place_light(other, room.hall, room.relief, room.inside)
-                if place.point is None or moved[1] < 0:
+                if place.point is None or not _shines_in(other, bench, room):
                     continue
                 point = np.array(place.point)
                 if within(point, room.inside) and room_round(bench, point, light.size)[1] >= 0:
                     offers.append((step, f"{name} = {moved[axis]:g}"))
                     break
     nearest = [words for _, words in sorted(offers)[:3]]
-    return Problem(
-        path=("lights", number, "at"),
-        found=f"an LED for {light.name!r} would sit within the part {part}",
-        allowed=f"a place free of parts, such as {' or '.join(nearest)} m" if nearest else "a place free of parts",
-        remedy="move the lamp",
-    )
+    return f"{' or '.join(nearest)} m" if nearest else ""
+
+
+def _shines_in(light: LightTable, bench: Bench, room: Room) -> bool:
+    """Return whether a lamp hangs where one may, in the hall or where an opening lets its light in."""
+    hall, spot = room.hall, light.spot(room.hall)
+    if imagine(light, hall, ()).problems:
+        return False
+    if abs(spot[0]) < hall.width / 2 and spot[1] < hall.depth:
+        return True
+    return any(opened(gate, np.append(spot, 1.0)).share > 0 for gate in bench.gates.values())

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 import shapely
@@ -53,6 +55,19 @@ def test_an_led_too_large_for_its_gap_fails() -> None:
     assert not led.usable
     assert finding.value is not None
     assert finding.value < 0
+
+
+def test_an_led_in_the_way_of_a_part_is_sent_where_it_has_room() -> None:
+    """3 mm of LED whose middle is 1 mm below the ceiling: at each place that is told it keeps clear of all parts."""
+    at = {"x": 0.0, "y": 5.0, "height": 6.888 - 0.048}
+    (finding,) = run(built(ROOM + lamp(at["x"], at["y"], at["height"]))[0])
+    assert finding.status == "fail"
+    offered = re.findall(r"(x|y|height) = (-?[\d.]+)", finding.message)
+    assert ("height", "6.79") in offered
+    for axis, value in offered:
+        there = at | {axis: float(value)}
+        _, led = built(ROOM + lamp(there["x"], there["y"], there["height"]))
+        assert led.usable
 
 
 @pytest.mark.parametrize(

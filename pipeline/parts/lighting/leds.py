@@ -131,6 +131,8 @@ class Led:
         How far light lands off the marks on the apron, mm, 0 where there are none.
     unmarked
         Bent panels and prints that it falls on, where nothing is marked.
+    beside
+        The nearest places at which a lamp's LED finds room, in words, where it finds none at its own.
     """
 
     place: LightPlace
@@ -141,6 +143,7 @@ class Led:
     ways: tuple[WayIn, ...]
     apron_off: float = 0.0
     unmarked: tuple[str, ...] = ()
+    beside: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

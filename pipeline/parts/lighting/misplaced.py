@@ -26,7 +26,7 @@ SIDES = {"left-wall": "x above 0", "right-wall": "x below 0", "back-wall": "y be
 BEHIND = {"left-wall": "x below -{:.4g}", "right-wall": "x above {:.4g}", "back-wall": "y above {:.4g}"}
 """Where a lamp is behind a wall, m."""
 OFFERED = (1.0, 0.5, 0.25, 0.1, 0.0)
-"""How far behind a hole a lamp is offered, m, and how steeply a beam comes down, of its way inward; the first that does."""
+"""How far behind a hole a lamp is offered, m, and how steeply a beam comes down for its way inward: the first to do."""
 OPEN_ENOUGH = 0.3
 """Share of a hole that what is offered must pass."""
 

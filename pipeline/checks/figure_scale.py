@@ -11,6 +11,9 @@ ID = "figure-scale"
 MOST_OFF = 5.0
 """Per cent of the stature; of a grown person that is 9 cm, within which people differ anyway."""
 
+LEAST = 3.0
+"""mm; nobody models or paints a smaller one, and who asks for it means the height of the model itself."""
+
 
 def run(evidence: Evidence) -> list[Finding]:
     """Return for each figure by how much one of the nearest stock scale reads too tall or too small."""
@@ -23,20 +26,26 @@ def run(evidence: Evidence) -> list[Finding]:
 
 def _finding(figure: Standing, move: str) -> Finding:
     off = 100 * figure.off
-    good = abs(off) <= MOST_OFF
+    good, small = abs(off) <= MOST_OFF, figure.height < LEAST
     said = (
         f"stands at 1:{figure.scale:.1f}, {figure.height:.1f} mm tall; a stock figure of 1:{figure.nearest} reads as "
         f"{figure.reads_as(figure.nearest):.2f} m tall instead of {figure.stature:.2f} m"
     )
     remedy = f"model it {figure.height:.1f} mm tall, or {move}"
+    if small:
+        said = f"would be {figure.height:.2g} mm tall"
+        remedy = (
+            f"give the height of the person in the imagined room, not of the model: {figure.stature:g} m stand at "
+            f"1:{figure.scale:.1f}"
+        )
     return Finding(
         id=ID,
         part=part_id(figure.name),
-        status="pass" if good else "warn",
+        status="pass" if good and not small else "warn",
         value=abs(off),
         limit=MOST_OFF,
         unit="%",
-        message=said if good else f"{said}; {remedy}",
+        message=said if good and not small else f"{said}; {remedy}",
     )
 
 

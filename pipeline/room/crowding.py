@@ -37,13 +37,14 @@ def find_crowded(said: Imagined, figures: Sequence[FigureTable], hall: Hall) -> 
     problems = []
     for index, figure in enumerate(figures):
         for body in bodies:
-            box = _in_the_way(figure, body, hall)
+            low, high, outline = upright(figure, hall)
+            box = in_the_way(outline, (low, high), body)
             if box is not None:
                 problems.append(
                     Problem(
                         path=("figures", index, "at"),
                         found=f"{figure.name!r} stands in {body.id!r}",
-                        allowed=_clear(figure, box, hall),
+                        allowed=clear(figure, box, hall),
                         remedy="move it clear of that",
                     )
                 )
@@ -53,17 +54,16 @@ def find_crowded(said: Imagined, figures: Sequence[FigureTable], hall: Hall) -> 
     return problems
 
 
-def _in_the_way(figure: FigureTable, body: Solid | Block, hall: Hall) -> Array | None:
-    """Return the bounds ``(2, 2)`` in (x, y), imagined mm, of a body that a figure stands in, or nothing."""
-    low, high, outline = _upright(figure, hall)
+def in_the_way(outline: Array, heights: tuple[float, float], body: Solid | Block) -> Array | None:
+    """Return the bounds ``(2, 2)`` in (x, y), imagined mm, of a body that an upright figure stands in, or nothing."""
     if isinstance(body, Block):
-        return _in_block(outline, (low, high), body)
+        return _in_block(outline, heights, body)
     if body.axis == "z":
-        return _in_upright(outline, (low, high), body)
-    return _in_spanning(outline, (low, high), body)
+        return _in_upright(outline, heights, body)
+    return _in_spanning(outline, heights, body)
 
 
-def _upright(figure: FigureTable, hall: Hall) -> tuple[float, float, Array]:
+def upright(figure: FigureTable, hall: Hall) -> tuple[float, float, Array]:
     """Return from which to which imagined z a figure reaches, and its stance ``(n, 2)``, mm."""
     ground = standing_ground(figure, hall)
     low = hall.floor + (0.0 if ground is None else ground.level)
@@ -103,7 +103,7 @@ def _in_block(outline: Array, heights: tuple[float, float], block: Block) -> Arr
 
 def _under_vault(figure: FigureTable, index: int, webs: Sequence[Web], hall: Hall) -> list[Problem]:
     """Return the problem of a figure that reaches through the vault above it."""
-    low, high, outline = _upright(figure, hall)
+    low, high, outline = upright(figure, hall)
     tall, middle = high - low, (outline.min(axis=0) + outline.max(axis=0)) / 2
     room = tall
     for wide, up in UNDER_VAULT:
@@ -148,7 +148,7 @@ def _shape(path: curves.Path) -> shapely.Polygon:
     return shapely.Polygon(curves.flatten_path(path, FLATTENING))
 
 
-def _clear(figure: FigureTable, box: Array, hall: Hall) -> str:
+def clear(figure: FigureTable, box: Array, hall: Hall) -> str:
     """Return where a figure keeps clear of the bounds of what it stands in: on either side, before or behind."""
     half, depth = hall.metres(hall.width) / 2, hall.metres(hall.depth)
     words = []

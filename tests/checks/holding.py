@@ -15,6 +15,7 @@ ELSEWHERE = (
     "light-places",
     "wires-free",
     "figure-scale",
+    "figure-room",
     "unseen",
     "relief-joints",
     "one-net",

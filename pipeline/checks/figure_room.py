@@ -43,6 +43,8 @@ def _clash(one: FigureRoom) -> str:
 
 def _words(one: FigureRoom, *, fits: bool) -> str:
     stock = one.standing.stock_depth
+    if one.standing.printed:
+        return "its print is held against all parts like theirs"
     if fits:
         return f"a stock figure, {stock:.1f} mm deep along the hall, has room"
     return (

@@ -26,11 +26,13 @@ def run(evidence: Evidence) -> list[Finding]:
 
 def _finding(figure: Standing, move: str) -> Finding:
     off = 100 * figure.off
-    good, small = abs(off) <= MOST_OFF, figure.height < LEAST
+    good, small = abs(off) <= MOST_OFF or bool(figure.printed), figure.height < LEAST
     said = (
         f"stands at 1:{figure.scale:.1f}, {figure.height:.1f} mm tall; a stock figure of 1:{figure.nearest} reads as "
         f"{figure.reads_as(figure.nearest):.2f} m tall instead of {figure.stature:.2f} m"
     )
+    if figure.printed:
+        said = f"is printed at 1:{figure.scale:.1f}, {figure.height:.1f} mm tall"
     remedy = f"model it {figure.height:.1f} mm tall, or {move}"
     if small:
         said = f"would be {figure.height:.2g} mm tall"

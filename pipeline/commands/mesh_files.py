@@ -32,15 +32,16 @@ def read_named(scene: Scene, folder: Path, allow_outside: bool) -> tuple[dict[st
     files: dict[str, bytes] = {}
     problems = []
     left = MOST_BYTES
-    for number, table in enumerate(scene.meshes):
-        if table.file in files:
+    named = [(table.file, ("meshes", number, "file")) for number, table in enumerate(scene.meshes)]
+    named += [(one.mesh, ("figures", number, "mesh")) for number, one in enumerate(scene.figures) if one.mesh]
+    for name, key in named:
+        if name in files:
             continue
         try:
-            path = folder / table.file if allow_outside else inside(folder, table.file)
-            files[table.file] = read_mesh(path, left)
-            left -= len(files[table.file])
+            path = folder / name if allow_outside else inside(folder, name)
+            files[name] = read_mesh(path, left)
+            left -= len(files[name])
         except InputError as refusal:
-            key = ("meshes", number, "file")
             problems.append(Problem(path=key, found=refusal.said, allowed=BESIDE, remedy=refusal.remedy))
     return files, problems
 

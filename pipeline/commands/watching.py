@@ -61,6 +61,8 @@ def _named(path: Path) -> list[Path]:
     """Return the mesh files a scene names, as far as it can be read at all."""
     try:
         content = tomllib.loads(path.read_bytes()[: 2**20].decode("utf-8"))
-        return [path.parent / table["file"] for table in content["meshes"] if isinstance(table["file"], str)]
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        keys = (("meshes", "file"), ("figures", "mesh"))
+        named = [table.get(key) for things, key in keys for table in content.get(things, [])]
+        return [path.parent / name for name in named if isinstance(name, str)]
+    except (OSError, ValueError, AttributeError, TypeError, RecursionError):
         return []

@@ -12,18 +12,20 @@ Parameters*, 1966).
 from __future__ import annotations
 
 import math
-from typing import Annotated
+from dataclasses import replace
+from typing import Annotated, Literal
 
 import numpy as np
 from pydantic import Field
 
+from pipeline.elements.figure_mesh import figure_block
 from pipeline.elements.hall_shape import ROUNDING, Ground, Hall
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import KeyPath, Problem
 from pipeline.elements.surfaces import Mark
 from pipeline.geometry import curves
 from pipeline.geometry.curves import Path
-from pipeline.units import Metres, Name, PositiveMetres, Table, part_id
+from pipeline.units import Metres, Name, PositiveMetres, Table, Words, part_id
 
 SHOULDERS = 0.259
 FOOT = 0.152
@@ -41,6 +43,25 @@ class FigureTable(Table):
         default=0.0,
         description="Which way it looks, degrees, seen from above: 0 at the viewer, 90 to the right, 180 to the back.",
     )
+    mesh: Annotated[Words, Field(min_length=1, max_length=200)] | None = Field(
+        default=None,
+        description="STL, OBJ, PLY or GLB file of somebody without a base, one closed surface that looks at the viewer"
+        " where y of the file runs into the box; it is printed as tall as height says. Left out, the figure is bought"
+        " or modelled.",
+    )
+    up: Literal["y", "z"] | None = Field(
+        default=None, description="Which axis of the mesh's file points up; default z, and y in GLB files."
+    )
+    turn: Annotated[float, Field(ge=-360, le=360)] | None = Field(
+        default=None,
+        description="Degrees its mesh is turned first, anticlockwise from above, so that it looks at the viewer;"
+        " default 0.",
+    )
+    flatten: bool | None = Field(
+        default=None,
+        description="Whether its mesh is printed as shallow as the relief asks, which is true from the eye point and"
+        " in every shadow (the default), or, false, as deep as a stock figure of its scale.",
+    )
 
 
 def imagine(table: FigureTable, hall: Hall, path: KeyPath) -> Imagined:
@@ -51,7 +72,25 @@ def imagine(table: FigureTable, hall: Hall, path: KeyPath) -> Imagined:
         return Imagined(problems=() if problem is None else (problem,))
     to_host = np.array([[1.0, 0.0, hall.width / 2], [0.0, 1.0, -ground.origin], [0.0, 0.0, 1.0]])
     foot = curves.transform_path(stance(table, hall), to_host)
-    return Imagined(marks=(Mark(host=ground.part, name=part_id(table.name), curve=foot, loose=True),))
+    mark = Mark(host=ground.part, name=part_id(table.name), curve=foot, loose=True)
+    problem = _mesh_problem(table, path)
+    if problem is not None:
+        return Imagined(problems=(problem,))
+    body = Imagined() if table.mesh is None else figure_block(table, table.mesh, hall.over(ground), path)
+    return replace(body, marks=(mark,))
+
+
+def _mesh_problem(table: FigureTable, path: KeyPath) -> Problem | None:
+    for key in ("up", "turn", "flatten"):
+        if table.mesh is None and getattr(table, key) is not None:
+            return Problem(
+                path=(*path, key),
+                found=f"{key} of {table.name!r}, which has no mesh",
+                allowed="mesh beside it",
+                remedy=f"name its file with mesh, or take {key} out: how to pose and thin a bought figure is in the "
+                "report",
+            )
+    return None
 
 
 def stance(table: FigureTable, hall: Hall) -> Path:

@@ -26,6 +26,8 @@ Array = NDArray[np.float64]
 TOUCH = 1e-4
 """mm; files in single precision miss a floor or wall they mean to stand on by less."""
 WALLS = ("ceiling", "left-wall", "right-wall", "back-wall")
+UPRIGHT = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+"""Turns files whose y points up, so that z does."""
 
 
 class MeshTable(Table):
@@ -107,9 +109,9 @@ def _stood(table: MeshTable, hall: Hall, path: KeyPath) -> Imagined:
     try:
         placed = place(table, hall)
     except (MeshFileError, MendError) as refusal:
-        return Imagined(problems=(_refused(table, path, refusal),))
+        return Imagined(problems=(refused(table.file, (*path, "file"), refusal),))
     mesh = placed.mesh
-    problems = _outside(table, hall, path, mesh) or _across_apron(hall, path, mesh)
+    problems = outside(table.name, table.at, hall, path, mesh) or across_apron(hall, path, mesh)
     if problems:
         return Imagined(problems=tuple(problems))
     name = part_id(table.name)
@@ -156,7 +158,7 @@ def place(table: MeshTable, hall: Hall) -> Placed:
 
 
 def _placement(table: MeshTable, hall: Hall, read: MeshFile, mended: Mended) -> Array:
-    upright = np.eye(3) if (table.up or read.up) == "z" else np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
+    upright = np.eye(3) if (table.up or read.up) == "z" else UPRIGHT
     turn = math.radians(table.turn)
     about = np.array([[math.cos(turn), -math.sin(turn), 0], [math.sin(turn), math.cos(turn), 0], [0, 0, 1]])
     x, y, height = (hall.millimetres(value) for value in (*table.at, 0.0)[:3])
@@ -173,13 +175,14 @@ def _scale(table: MeshTable, hall: Hall, points: Array) -> float:
     return hall.millimetres(table.size) / float((points.max(axis=0) - points.min(axis=0)).max())
 
 
-def _refused(table: MeshTable, path: KeyPath, refusal: MeshFileError | MendError) -> Problem:
+def refused(file: str, path: KeyPath, refusal: MeshFileError | MendError) -> Problem:
+    """Return the problem of a file; ``path`` leads to the key that names it."""
     from pipeline.geometry.mending import MendError
 
     readable = isinstance(refusal, MendError)
     return Problem(
-        path=(*path, "file"),
-        found=f"{table.file} cannot be {'printed' if readable else 'read'}: {refusal}",
+        path=path,
+        found=f"{file} cannot be {'printed' if readable else 'read'}: {refusal}",
         allowed="a mesh with one closed surface" if readable else "a whole STL, OBJ, PLY or GLB file",
         remedy="mend it where it was modelled; places are in the file's own coordinates"
         if readable
@@ -187,7 +190,7 @@ def _refused(table: MeshTable, path: KeyPath, refusal: MeshFileError | MendError
     )
 
 
-def _outside(table: MeshTable, hall: Hall, path: KeyPath, mesh: Mesh) -> list[Problem]:
+def outside(name: str, at: tuple[float, ...], hall: Hall, path: KeyPath, mesh: Mesh) -> list[Problem]:
     """Return what reaches out of the hall, one problem for the whole mesh."""
     low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
     least = np.array([-hall.width / 2, 0.0, hall.floor])
@@ -205,19 +208,20 @@ def _outside(table: MeshTable, hall: Hall, path: KeyPath, mesh: Mesh) -> list[Pr
     size = " x ".join(f"{hall.metres(value):.4g}" for value in high - low)
     room = " x ".join(f"{hall.metres(value):.4g}" for value in most - least)
     fits = bool((high - low <= most - least).all())
-    remedy = _moved_in(table, hall, past) if fits else "give a smaller size, or another unit"
-    found = f"{table.name!r} reaches {', '.join(out)}; it is {size} m (width x depth x height)"
+    remedy = _moved_in(at, hall, past) if fits else "give a smaller size, or another unit"
+    found = f"{name!r} reaches {', '.join(out)}; it is {size} m (width x depth x height)"
     return [Problem(path=(*path, "at"), found=found, allowed=f"inside the hall, {room} m", remedy=remedy)]
 
 
-def _moved_in(table: MeshTable, hall: Hall, past: Array) -> str:
+def _moved_in(at: tuple[float, ...], hall: Hall, past: Array) -> str:
     """Return the place that is as near the one given as the hall allows, as it is written."""
     way = np.array([hall.metres(value) for value in np.maximum(past[0], 0.0) - np.maximum(past[1], 0.0)])
-    place = np.array([*table.at, 0.0][:3]) + np.sign(way) * np.ceil(np.abs(way) * 1000 - 1e-6) / 1000
+    place = np.array([*at, 0.0][:3]) + np.sign(way) * np.ceil(np.abs(way) * 1000 - 1e-6) / 1000
     return f"move it: at = [{', '.join(f'{value + 0.0:.6g}' for value in place)}] is the nearest place"
 
 
-def _across_apron(hall: Hall, path: KeyPath, mesh: Mesh) -> list[Problem]:
+def across_apron(hall: Hall, path: KeyPath, mesh: Mesh) -> list[Problem]:
+    """Return the problem of a mesh that stands across the apron's end."""
     near, far = float(mesh.vertices[:, 1].min()), float(mesh.vertices[:, 1].max())
     if not near < hall.apron - TOUCH or not far > hall.apron:
         return []

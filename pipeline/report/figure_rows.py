@@ -74,12 +74,18 @@ def _row(one: Standing) -> FigureRow:
         stature=f"{one.stature:.2f} m",
         height=f"{one.height:.1f} mm",
         scale=f"1:{one.scale:.1f}",
-        nearest=f"1:{one.nearest}, reads as {one.reads_as(one.nearest):.2f} m",
+        nearest=_nearest(one),
         stock=tuple(
             (f"{1000 * one.stature / stock:.1f} mm", f"reads as {one.reads_as(stock):.2f} m") for stock in STOCK_SCALES
         ),
         advice=(("Feet", _feet(one)), ("Upright", _upright(one)), ("Eyes", _eyes(one)), ("Pose", _pose(one))),
     )
+
+
+def _nearest(one: Standing) -> str:
+    if one.printed:
+        return "its mesh is printed"
+    return f"1:{one.nearest}, reads as {one.reads_as(one.nearest):.2f} m"
 
 
 def _feet(one: Standing) -> str:
@@ -89,6 +95,8 @@ def _feet(one: Standing) -> str:
 
 
 def _upright(one: Standing) -> str:
+    if one.printed:
+        return "Its print ends along the floor as that slopes: glue it on its mark."
     if abs(one.slope_deg) < LEVEL:
         return "The floor is level there: no wedge is needed."
     way, end = ("rises", "front") if one.slope_deg > 0 else ("falls", "back")
@@ -117,6 +125,18 @@ def _eyes(one: Standing) -> str:
 
 def _pose(one: Standing) -> str:
     deep = 1 / one.squashed
+    if one.printed == "flat":
+        return (
+            f"Its print is flattened to {100 * one.squashed:.0f} % of height, a person's depth of {one.depth:.1f} mm "
+            f"along the hall where a stock figure has {one.stock_depth:.1f} mm: so the relief asks, and it is true "
+            "from the eye point and in every shadow. flatten = false leaves it as deep as a stock figure."
+        )
+    if one.printed:
+        return (
+            f"Its print is as deep as a stock figure, {one.stock_depth:.1f} mm along the hall where the room wants "
+            f"{one.depth:.1f} mm: rounder from aside, but it covers too much floor and its shadows are too broad. "
+            "Without flatten = false it is flattened as the relief asks."
+        )
     if deep < FLAT:
         return "Depth is hardly squashed there: any pose will do."
     return (
@@ -124,6 +144,7 @@ def _pose(one: Standing) -> str:
         f"deep: {one.stock_depth:.1f} mm where the room wants {one.depth:.1f} mm. From the eye point it looks right "
         "turned as it should look, but it covers too much floor, and stands out for two eyes or a moved one. So take a "
         "flat pose, feet side by side, limbs across the hall and none toward the viewer or away; set the middle of its "
-        f"feet on the mark; leave {one.stock_depth / 2:.1f} mm free before and behind it, or thin its back. A "
-        "figure that is a mesh is squashed as it must be when it stands under [[meshes]] instead."
+        f"feet on the mark; leave {one.stock_depth / 2:.1f} mm free before and behind it, or thin its back. If you "
+        'have a mesh of it, name its file under this [[figures]], as mesh = "person.stl": it is then printed '
+        f"{one.height:.1f} mm tall, flattened to {100 * one.squashed:.0f} % as it must be (flatten)."
     )

@@ -108,7 +108,7 @@ def _closing(evidence: Evidence, point: tuple[float, float, float]) -> str:
 
 def _finishing(evidence: Evidence) -> Phase:
     steps = [Step(text="Touch up joints and corners with the paint that is left, from the back forward.")]
-    far_first = sorted(evidence.scene.figures, key=lambda figure: -figure.at[1])
+    far_first = sorted((one for one in evidence.scene.figures if one.mesh is None), key=lambda figure: -figure.at[1])
     steps += [
         Step(
             text=f"Stand {figure.name} on its mark, with the wedge or pin that its section gives.",

@@ -112,7 +112,7 @@ def _depth(
         outline = _footprint(figure, standing, drawn, relief)
         return _met(outline, (low, high), figure, near, hall)
 
-    against = meets(1.0)
+    against = "" if standing.printed else meets(1.0)  # prints are held against all parts
     if not against:
         return standing.stock_depth, ""
     good, bad = min(standing.squashed, 1.0), 1.0

@@ -52,6 +52,8 @@ class Standing:
         Depth scale over that of height, b / w.
     depth, stock_depth
         Along the hall as turned: built in the relief, and of a stock figure of just that scale, mm.
+    printed
+        Whether its mesh is printed, "flat" as the relief asks or "deep" as a stock figure; else nothing.
     """
 
     name: str
@@ -67,6 +69,7 @@ class Standing:
     squashed: float
     depth: float
     stock_depth: float
+    printed: str = ""
 
     def reads_as(self, stock: float) -> float:
         """Return how tall a stock figure of 1:stock of the same stature seems there, m."""
@@ -115,6 +118,7 @@ def stand(table: FigureTable, hall: Hall, relief: Relief) -> Standing:
         squashed=relief.b / w if behind else 1.0,
         depth=float(far[1] - near[1]),
         stock_depth=2 * along / w,
+        printed="" if table.mesh is None else "deep" if table.flatten is False else "flat",
     )
 
 

@@ -15,6 +15,7 @@ from pipeline.room.backing import end_on_fillings, set_back
 from pipeline.room.bearing import find_slight_capitals
 from pipeline.room.clashes import find_clashes
 from pipeline.room.crowding import find_crowded
+from pipeline.room.figure_depth import keep_deep
 from pipeline.room.fitting import fit, settle
 from pipeline.room.footing import find_misfits
 from pipeline.room.laminating import cut_slices
@@ -56,7 +57,9 @@ def imagine(scene: Scene, room: Room, kept: Kept = NOTHING_KEPT) -> Imagined:
     said = gather(parts)
     if said.problems:
         return said
-    said = settle(said, scene, room)
+    said = keep_deep(settle(said, scene, room), scene.figures, room.hall, room.relief)
+    if said.problems:
+        return said
     misfits = (
         *find_clashes(said),
         *find_misfits(said, room),

@@ -60,7 +60,7 @@ def cast_lights(scene: Scene, room: Room, said: Imagined, making: Making, kept: 
     casts = []
     for number, light in enumerate(scene.lights):
         source = source_of(light, room.hall)
-        figures = tuple(_figure(figure, room.hall, source) for figure in scene.figures)
+        figures = tuple(_figure(one, room.hall, source) for one in scene.figures if one.mesh is None)
         met = replace(setting, sheets=(*setting.sheets, *figures))
         casts.append(kept.of(cast_light, number, source, cell_of(light, room.hall, met), met))
         if casts[-1].cell == OUTSIDE and not casts[-1].ways:

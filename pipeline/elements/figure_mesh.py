@@ -46,7 +46,7 @@ def figure_block(table: FigureTable, file: str, hall: Hall, path: KeyPath) -> Im
     except (MeshFileError, MendError) as refusal:
         return Imagined(problems=(refused(file, (*path, "mesh"), refusal),))
     mesh = _stood(table, hall, mended.mesh, upright)
-    problems = outside(table.name, table.at, hall, path, mesh) or across_apron(hall, path, mesh)
+    problems = outside(table.name, table.at, hall, path, mesh, smaller="height") or across_apron(hall, path, mesh)
     if problems:
         return Imagined(problems=tuple(problems))
     name = part_id(table.name)

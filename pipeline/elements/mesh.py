@@ -190,8 +190,10 @@ def refused(file: str, path: KeyPath, refusal: MeshFileError | MendError) -> Pro
     )
 
 
-def outside(name: str, at: tuple[float, ...], hall: Hall, path: KeyPath, mesh: Mesh) -> list[Problem]:
-    """Return what reaches out of the hall, one problem for the whole mesh."""
+def outside(
+    name: str, at: tuple[float, ...], hall: Hall, path: KeyPath, mesh: Mesh, *, smaller: str = "size, or another unit"
+) -> list[Problem]:
+    """Return what reaches out of the hall, one problem for the whole mesh; ``smaller`` is what is to be made less."""
     low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
     least = np.array([-hall.width / 2, 0.0, hall.floor])
     most = np.array([hall.width / 2, hall.depth, hall.floor + hall.height])
@@ -208,7 +210,7 @@ def outside(name: str, at: tuple[float, ...], hall: Hall, path: KeyPath, mesh: M
     size = " x ".join(f"{hall.metres(value):.4g}" for value in high - low)
     room = " x ".join(f"{hall.metres(value):.4g}" for value in most - least)
     fits = bool((high - low <= most - least).all())
-    remedy = _moved_in(at, hall, past) if fits else "give a smaller size, or another unit"
+    remedy = _moved_in(at, hall, past) if fits else f"give a smaller {smaller}"
     found = f"{name!r} reaches {', '.join(out)}; it is {size} m (width x depth x height)"
     return [Problem(path=(*path, "at"), found=found, allowed=f"inside the hall, {room} m", remedy=remedy)]
 

@@ -89,8 +89,7 @@ def _tell_apart(data: dict[str, Any]) -> None:
         for table in tables if isinstance(tables, list) else []:
             if not isinstance(table, dict):
                 continue
-            if "file" in table:
-                table["file"] = MESH
+            table |= {key: MESH for key in ("file", "mesh") if key in table}
             if table.get("name") in taken:
                 table["name"] = next(name for n in itertools.count() if (name := f"thing {n}") not in taken)
             taken.add(table.get("name", ""))

@@ -106,6 +106,10 @@ def _call(data: dict[str, Any], place: KeyPath, name: str) -> None:
             data["clashes"][0]["pair"][0] = name
 
 
+MESHES = (("meshes", "file"), ("figures", "mesh"))
+"""Tables and keys that name files of meshes."""
+
+
 def built(data: Mapping[str, Any], kept: Kept) -> dict[str, bytes] | None:
     """Return the files of a room; nothing where it is refused.
 
@@ -115,7 +119,7 @@ def built(data: Mapping[str, Any], kept: Kept) -> dict[str, bytes] | None:
         If it is refused in words that a terminal would obey.
     """
     text = to_toml(dict(data))
-    files = {table["file"]: mesh_file() for table in data["meshes"]}
+    files = {table[key]: mesh_file() for kind, key in MESHES for table in data.get(kind, []) if key in table}
     try:
         with small_pictures():
             return dict(build_scene(text.encode("utf-8", "surrogatepass"), STEM, (), files, kept=kept).files)

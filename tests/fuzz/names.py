@@ -118,7 +118,15 @@ NAMES: tuple[str, ...] = tuple(
     )
 )
 
-FREE = {"title", "work.currency", "clashes[0].reason", "clashes[0].instead", "meshes[0].file", "wiring.battery"}
+FREE = {
+    "title",
+    "work.currency",
+    "clashes[0].reason",
+    "clashes[0].instead",
+    "meshes[0].file",
+    "figures[0].mesh",
+    "wiring.battery",
+}
 """Keys that hold words of any letters; all others hold names of files, or names that lead to one."""
 UNSEEN = {chr(code) for code in (*range(32), *range(127, 160), 0x2028, 0x2029, 0x202E, 0x2066, 0xFEFF, 0xFFFE, 0xFFFF)}
 SIGNS = set("/\\:.*?<>|$`;&\"'")

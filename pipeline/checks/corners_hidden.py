@@ -9,9 +9,8 @@ from pipeline.checks.evidence import Check, Evidence
 from pipeline.checks.leaks import eye_grid
 from pipeline.checks.model import Finding
 from pipeline.geometry import frames
-from pipeline.geometry.meshes import Mesh
 from pipeline.parts.model import Addition, Panel
-from pipeline.sight.rays import Caster, along, caster, plane_of
+from pipeline.sight.rays import Target
 
 Array = NDArray[np.float64]
 
@@ -32,13 +31,10 @@ def run(evidence: Evidence) -> list[Finding]:
     held = [(panel, one) for panel in evidence.panels for one in panel.additions if len(one.body.triangles)]
     if not held:
         return []
-    corners = np.concatenate([part.body.corners for part in evidence.parts])
-    loose = Mesh(vertices=corners.reshape(-1, 3), triangles=np.arange(3 * len(corners)).reshape(-1, 3))
-    first, planes = caster(loose), plane_of(corners)
     eyes = eye_grid(evidence.room.relief.eye, evidence.scene.eye.box)
     by_id = {panel.id: panel for panel in evidence.panels}
     looked = [(panel, one, _places(one, by_id.get(one.against))) for panel, one in held]
-    seen = [(panel, one, sum(_open(points, eye, first, planes) for eye in eyes)) for panel, one, points in looked]
+    seen = [(panel, one, sum(_open(points, eye, evidence.whole) for eye in eyes)) for panel, one, points in looked]
     return [_finding(panel, one, count) for panel, one, count in seen if count] or [_hidden(len(held), len(eyes))]
 
 
@@ -69,15 +65,11 @@ def _places(one: Addition, other: Panel | None) -> Array:
     return points
 
 
-def _open(points: Array, eye: Array, first: Caster, planes: Array) -> int:
+def _open(points: Array, eye: Array, target: Target) -> int:
     """Return how many points an eye sees."""
     ways = points - eye
-    starts = np.broadcast_to(eye, ways.shape)
-    hit = first(starts, ways).astype(np.int64)
-    reach = np.full(len(ways), np.inf)
-    reach[hit >= 0] = along(planes[hit[hit >= 0]], starts[hit >= 0], ways[hit >= 0])
-    far = np.linalg.norm(ways, axis=1)
-    return int((reach * far > far - BEFORE_MM).sum())
+    _, reach = target.cast(np.broadcast_to(eye, ways.shape), ways)
+    return int((reach > np.linalg.norm(ways, axis=1) - BEFORE_MM).sum())
 
 
 CHECK = Check(

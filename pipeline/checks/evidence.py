@@ -17,7 +17,7 @@ from pipeline.checks.written import WrittenDrawing, read_dxf, read_stl
 from pipeline.elements.model import Imagined
 from pipeline.geometry import frames
 from pipeline.geometry.between import broad_ways
-from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.meshes import Mesh, join
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.leds import Led
@@ -190,6 +190,11 @@ class Evidence:
     def ways(self) -> Mapping[str, Array]:
         """The directions of every part's broadest sides, each found when it is first asked for."""
         return _Ways(self.meshes)
+
+    @cached_property
+    def whole(self) -> Target:
+        """All parts' bodies made ready for rays, together and in order, built mm."""
+        return Target.on(join([part.body for part in self.parts]))
 
     @cached_property
     def bodies(self) -> dict[str, manifold3d.Manifold]:

@@ -20,12 +20,12 @@ from pipeline.elements.passage import OUTWARD
 from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves, frames
 from pipeline.geometry.clip import contains
-from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.meshes import join
 from pipeline.geometry.regions import Region, loop_of
 from pipeline.parts.wires import WIRE
 from pipeline.relief.collineation import Relief
 from pipeline.sight.eye_box import eyes_along, pitch_of, targets_along
-from pipeline.sight.rays import Caster, caster
+from pipeline.sight.rays import Target
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -81,33 +81,35 @@ class Leaks:
 def find_leaks(evidence: Evidence) -> Leaks:
     """Return every leak of a built scene."""
     room, cuts = evidence.room, evidence.imagined.cuts
-    corners = [part.body.corners for part in evidence.parts]
-    corners += [
-        panel.visible.corners for panel in evidence.panels if panel.finish
-    ]  # the finish stands before the sheet
-    solid = np.concatenate(corners)
-    slits = slits_of(evidence.panels, evidence.bents)
-    return evidence.kept.of(cast_leaks, solid, (cuts, slits), room.hall.shape, room.relief, evidence.scene.eye.box)
+    bodies = [part.body for part in evidence.parts]
+    finishes = [panel.visible for panel in evidence.panels if panel.finish]  # each stands before its sheet
+    told = (cuts, slits_of(evidence.panels, evidence.bents))
+
+    def look() -> Leaks:
+        solid = Target.on(join([*bodies, *finishes])) if finishes else evidence.whole
+        return cast_leaks(solid, told, room.hall.shape, room.relief, evidence.scene.eye.box)
+
+    asked = (told, room.hall.shape, room.relief, evidence.scene.eye.box)
+    return evidence.kept.given((cast_leaks, *bodies, *finishes, *asked), look)
 
 
 def cast_leaks(
-    corners: Array, told: tuple[tuple[Cut, ...], tuple[Slit, ...]], hall: Hall, relief: Relief, eye_box: Sizes
+    solid: Target, told: tuple[tuple[Cut, ...], tuple[Slit, ...]], hall: Hall, relief: Relief, eye_box: Sizes
 ) -> Leaks:
-    """Return every ray that ends on none of the triangles ``(m, 3, 3)``, built mm, and goes through no open cut.
+    """Return every ray that ends on nothing solid, built mm, and goes through no open cut.
 
     ``told`` are the cuts, and the gaps that joints are told to have.
     """
     cuts, slits = told
     eyes, targets = eye_grid(relief.eye, eye_box), _grid(hall)
-    first = caster(_loose(corners))
     owner = np.repeat(np.arange(len(slits)), [len(slit.corners) for slit in slits])
-    gaps = caster(_loose(np.concatenate([slit.corners for slit in slits]))) if slits else None
+    gaps = Target.of(np.concatenate([slit.corners for slit in slits])) if slits else None
     found: list[tuple[Array, Indices, Indices, Indices, Indices]] = []
     needed: dict[int, float] = {}
     for number, eye in enumerate(eyes):
         ways = targets - eye
-        lost = np.flatnonzero(first(np.broadcast_to(eye, ways.shape), ways) < 0)
-        lost = lost[_wide(eye, ways[lost], first)] if len(lost) else lost
+        lost = np.flatnonzero(solid.hit(np.broadcast_to(eye, ways.shape), ways) < 0)
+        lost = lost[_wide(eye, ways[lost], solid)] if len(lost) else lost
         if len(lost) == 0:
             continue
         starts, headings = imagined_rays(targets[lost], ways[lost], hall, relief)
@@ -116,7 +118,7 @@ def cast_leaks(
         kept = np.array([index < 0 or cuts[index].beyond not in OPEN for index in through], dtype=bool)
         passed = np.full(len(lost), -1, dtype=np.int64)
         if gaps is not None:
-            hit = gaps(np.broadcast_to(eye, (len(lost), 3)), ways[lost])
+            hit = gaps.hit(np.broadcast_to(eye, (len(lost), 3)), ways[lost])
             passed = np.where(hit < 0, -1, owner[hit])
         for index in np.unique(through[kept & (through >= 0) & (passed < 0)]):
             rows = (through == index) & (passed < 0)
@@ -133,16 +135,10 @@ def cast_leaks(
     )  # fmt: skip
 
 
-def _loose(corners: Array) -> Mesh:
-    """Return triangles ``(m, 3, 3)`` as a mesh of which none share a corner."""
-    points = corners.reshape(-1, 3)
-    return Mesh(vertices=points, triangles=np.arange(len(points)).reshape(-1, 3))
-
-
-def _wide(eye: Array, ways: Array, first: Caster) -> Flags:
+def _wide(eye: Array, ways: Array, solid: Target) -> Flags:
     """Return which of some lost rays pass through more than the line that two sheets meet in, ``(n,)``."""
     beside = HAIR * np.array([(1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)])
-    lost = [first(np.broadcast_to(eye, ways.shape), ways + step) < 0 for step in beside]
+    lost = [solid.hit(np.broadcast_to(eye, ways.shape), ways + step) < 0 for step in beside]
     out: Flags = np.sum(lost, axis=0) >= 2
     return out
 

@@ -19,7 +19,7 @@ from pipeline.checks.model import Finding
 from pipeline.elements.bodies import Solid
 from pipeline.elements.hall_shape import Hall
 from pipeline.geometry import frames
-from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.meshes import Mesh, join
 from pipeline.geometry.vectors import facet_normals, lengths
 from pipeline.keeping.kept import around
 from pipeline.parts.model import Print, Raised
@@ -151,7 +151,7 @@ def skin_distance(
 
 def skin_target(skins: tuple[Mesh, ...]) -> Target:
     """Return imagined skins made ready for rays, together."""
-    return Target.of(np.concatenate([skin.corners for skin in skins]))
+    return Target.on(join(list(skins)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

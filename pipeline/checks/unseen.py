@@ -14,11 +14,10 @@ from pipeline.elements.problems import KeyPath
 from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.clip import contains
-from pipeline.geometry.meshes import Mesh
 from pipeline.geometry.regions import Region, loop_of
 from pipeline.parts.webs import build_web
 from pipeline.sight.eye_box import EYE_PITCH
-from pipeline.sight.rays import Caster, along, caster, plane_of
+from pipeline.sight.rays import Target
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -43,14 +42,11 @@ def _look(evidence: Evidence) -> list[Finding]:
     if not evidence.imagined.unseen:
         message = "every face behind an opening is seen from the eye box"
         return [Finding(id=ID, part="", status="pass", value=0.0, limit=0.0, unit="rays", message=message)]
-    corners = np.concatenate([part.body.corners for part in evidence.parts])
-    loose = Mesh(vertices=corners.reshape(-1, 3), triangles=np.arange(3 * len(corners)).reshape(-1, 3))
-    first, planes = caster(loose), plane_of(corners)
     eyes = eye_grid(evidence.room.relief.eye, evidence.scene.eye.box)
     cuts = {cut.path: cut for cut in evidence.imagined.cuts}
     findings = []
     for part, path, points, normals in _left_out(evidence):
-        seen = [_open(points, normals, eye, first, planes) for eye in eyes]
+        seen = [_open(points, normals, eye, evidence.whole) for eye in eyes]
         through = [_through(evidence, cuts[path], eye, points) for eye in eyes]
         count = sum(int((a & b).sum()) for a, b in zip(seen, through, strict=True))
         findings.append(_finding(evidence, part, count, (len(points), len(eyes))))
@@ -69,19 +65,15 @@ def _finding(evidence: Evidence, part: str, count: int, cast: tuple[int, int]) -
     )  # fmt: skip
 
 
-def _open(points: Array, normals: Array, eye: Array, first: Caster, planes: Array) -> Flags:
+def _open(points: Array, normals: Array, eye: Array, target: Target) -> Flags:
     """Return which points ``(n, 3)`` of a face with normals ``(n, 3)`` an eye sees."""
     ways = points - eye
     out: Flags = np.einsum("ij,ij->i", ways, normals) < 0
     if not out.any():
         return out
     ways = ways[out]
-    starts = np.broadcast_to(eye, ways.shape)
-    hit = first(starts, ways).astype(np.int64)
-    reach = np.full(len(ways), np.inf)
-    reach[hit >= 0] = along(planes[hit[hit >= 0]], starts[hit >= 0], ways[hit >= 0])
-    away = np.linalg.norm(ways, axis=1)
-    out[out] = reach * away > away - BEFORE_MM
+    _, reach = target.cast(np.broadcast_to(eye, ways.shape), ways)
+    out[out] = reach > np.linalg.norm(ways, axis=1) - BEFORE_MM
     return out
 
 

@@ -53,6 +53,12 @@ def normals(mesh: Mesh) -> Array:
     return facet_normals(mesh.corners)
 
 
+def loose(corners: Array) -> Mesh:
+    """Return a mesh of ``(m, 3, 3)`` triangles none of which share a corner."""
+    points = corners.reshape(-1, 3)
+    return Mesh(vertices=points, triangles=np.arange(len(points)).reshape(-1, 3))
+
+
 def weld(corners: Array) -> Mesh:
     """Return a mesh of ``(m, 3, 3)`` triangles whose exactly equal corners become one vertex."""
     points = corners.reshape(-1, 3)

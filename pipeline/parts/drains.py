@@ -91,9 +91,9 @@ def drained(part: Print, seen: Flags, diameter: float, count: int) -> Print:
     hollows = [piece for piece in body_of(lying).decompose() if piece.volume() < 0] if count else []
     if not hollows:
         return part
-    body, drills, bores = Target.of(lying.corners), [], []
+    body, drills, bores = Target.on(lying), [], []
     for hollow in hollows:
-        room = Target.of(mesh_of(hollow).corners)
+        room = Target.on(mesh_of(hollow))
         for share in NARROWER:
             places = _places(room, body, seen, share * diameter / 2, part.min_wall)
             chosen = _chosen(places, share * diameter, count)

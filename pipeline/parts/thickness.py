@@ -80,7 +80,7 @@ def thinnest_wall(
     starts, owners = _starts(facets.corners)
     inward = -facets.units[owners]
     origins = starts + INSET * inward
-    met, distance = (Target.of(body.corners) if target is None else target).cast(origins, inward)
+    met, distance = (Target.on(body) if target is None else target).cast(origins, inward)
     index = np.where(met >= 0, facets.numbers[met], -1)
     cosine = np.clip(np.einsum("ij,ij->i", inward, facets.units[index]), -1.0, 1.0)
     good = (index >= 0) & np.isfinite(distance) & (cosine >= np.cos(np.radians(OPPOSED_DEG)))

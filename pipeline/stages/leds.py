@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from pipeline.elements.light import LightTable, imagine
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import Problem, SceneError
 from pipeline.geometry.enclosing import holds
+from pipeline.geometry.meshes import join
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.leds import Bench, Led, Made, off_apron, room_round, way_in
 from pipeline.parts.lighting.model import Cast
@@ -54,7 +56,11 @@ def place_leds(
         gates={gate.id: gate for gate in gates_of(said, room.hall)},
         targets={target.id: target for target in targets_of(said, making)},
     )
-    rays = Rays.of(np.concatenate([part.body.corners for part in parts]))
+
+    @cache
+    def rays() -> Rays:
+        return Rays.on(join([part.body for part in parts]))
+
     eyes = np.vstack([room.relief.eye, eye_corners(room.relief.eye, scene.eye.box)])
     leds, problems = [], []
     unmarked = find_unmarked(parts, casts, bench.gates)
@@ -74,13 +80,15 @@ def place_leds(
     return tuple(leds)
 
 
-def _led(light: LightTable, cast: Cast, place: LightPlace, bench: Bench, *, rays: Rays, eyes: Array) -> Led:
+def _led(
+    light: LightTable, cast: Cast, place: LightPlace, bench: Bench, *, rays: Callable[[], Rays], eyes: Array
+) -> Led:
     nearest, room, seen, usable = "", None, False, False
     if place.inside_box and place.point is not None:
         point = np.array(place.point)
         nearest, room = room_round(bench, point, light.size)
         usable = room >= 0 and place.nature in ("lamp", "leaving")
-        seen = _seen(point, light.size, rays, eyes, bench)
+        seen = _seen(point, light.size, rays(), eyes, bench)
     return Led(
         place=place,
         usable=usable,

@@ -15,7 +15,7 @@ from pipeline.elements.problems import Problem, SceneError
 from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import body_of, mesh_of
-from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.meshes import Mesh, join
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.battery_room import largest, largest_alike
 from pipeline.parts.bent import BentPanel
@@ -188,14 +188,14 @@ def _ground(scene: Scene, room: Room, parts: Parts, *, wired: int) -> Ground:
     radius = bundle(table, 2) / 2
     hole_of = {2 * n: bundle(table, 2 * n) + table.play for n in range(1, max(1, wired) + 1)}
     sheets = {part.id: Sheet.of(part) for part in made if isinstance(part, Panel)}
-    corners = np.concatenate([part.body.corners for part in made])
+    target = Target.on(join([part.body for part in made]))
     names = [part.id for part in made for _ in part.body.triangles]
     width, height, _ = room.box
     bare = Search(space, radius, ())
     return Ground(
         search=Search(space, radius, passages(sheets, bare, max(hole_of.values()) / 2)),
         sheets=sheets,
-        sight=Sight(target=Target.of(corners), parts=names, eyes=eyes, opening=(width / 2, height)),
+        sight=Sight(target=target, parts=names, eyes=eyes, opening=(width / 2, height)),
         bodies={part.id: body_of(part.body) for part in made},
         hole_of=hole_of,
     )

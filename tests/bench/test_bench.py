@@ -45,13 +45,6 @@ WALL_AREA = 12.0 * 6.888
 """m^2: 250 mm by 143.5 mm at 1:48."""
 
 
-@pytest.fixture
-def dear(request: pytest.FixtureRequest) -> None:
-    """Leave the test out where nothing is measured."""
-    if not request.config.getoption("benchmark_enable"):
-        pytest.skip("measured only with --benchmark-enable")
-
-
 def command(*arguments: str) -> Run:
     """Return a cold start of the command line, in a process of its own, that gives its exit code."""
     line = [sys.executable, "-m", "pipeline", *arguments]

@@ -16,6 +16,7 @@ from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves
 from pipeline.relief.collineation import Relief
 from pipeline.sight.eye_box import EYE_PITCH
+from pipeline.sight.rays import Target
 
 Array = NDArray[np.float64]
 
@@ -92,14 +93,14 @@ def test_eyes_stand_on_the_edges_and_corners_of_their_box_and_in_between() -> No
 
 def test_a_closed_box_has_no_leaks() -> None:
     """30 x 20 rays from each of nine eyes."""
-    leaks = cast_leaks(plates(None), ((), ()), HALL, TRUE, BOX)
+    leaks = cast_leaks(Target.of(plates(None)), ((), ()), HALL, TRUE, BOX)
     assert (leaks.rays, leaks.eyes, leaks.pitch) == (30 * 20 * 9, 9, 1.0)
     assert (len(leaks.targets), len(leaks.eye), leaks.needed) == (0, 0, {})
 
 
 def test_every_ray_through_a_hole_that_nobody_told_of_is_a_leak() -> None:
     """Of each eye, at its place on the opening; all leave the hall through the back wall, by no cut and no slit."""
-    leaks = cast_leaks(plates(), ((), ()), HALL, TRUE, BOX)
+    leaks = cast_leaks(Target.of(plates()), ((), ()), HALL, TRUE, BOX)
     expected = through_hole()
     assert len(expected) > 200
     assert by_eye(leaks.eye, leaks.targets) == {(EYES[number], x, z) for number, x, z, _, _ in expected}
@@ -114,7 +115,7 @@ def test_a_hole_that_is_meant_to_be_open_leaks_nothing(beyond: str) -> None:
     """Told as a cut, the second of two; the first is a notch that steps make, which no hole of the hall is."""
     told = (cut("floor"), cut(beyond))
     for cuts in (told, told[1:]):
-        leaks = cast_leaks(plates(), (cuts, ()), HALL, TRUE, BOX)
+        leaks = cast_leaks(Target.of(plates()), (cuts, ()), HALL, TRUE, BOX)
         assert len(leaks.targets) == 0
         assert leaks.needed == {}
 
@@ -138,7 +139,7 @@ def test_how_long_a_passage_must_be_is_where_the_last_ray_meets_a_side() -> None
     """Each ray drifts (x - ex) / 100 to the side a mm, and so up: the side that it drifts to, or floor or head, stops
     it; the deepest counts."""
     told = (cut("bare", host="left-wall"), cut("floor"), cut("passage"))
-    leaks = cast_leaks(plates(), (told, ()), HALL, TRUE, BOX)
+    leaks = cast_leaks(Target.of(plates()), (told, ()), HALL, TRUE, BOX)
     assert set(leaks.cut.tolist()) == {2}
     assert leaks.needed.keys() == {2}
     assert leaks.needed[2] == pytest.approx(deepest(through_hole()), rel=1e-9)
@@ -149,12 +150,12 @@ def test_a_ray_through_a_slit_is_told_of_its_slit_and_asks_no_length_of_a_passag
     middle = (HOLE[0] + HOLE[2]) / 2 + 0.01
     near = Slit(parts=("a", "b"), gap=0.3, corners=rectangle(-90, -90, -80, -80, 61.0))
     slit = Slit(parts=("c", "d"), gap=0.3, corners=rectangle(HOLE[0] - 1, -99, middle, 99, 60.0))
-    leaks = cast_leaks(plates(), ((cut("passage"),), (near, slit)), HALL, TRUE, BOX)
+    leaks = cast_leaks(Target.of(plates()), ((cut("passage"),), (near, slit)), HALL, TRUE, BOX)
     far = {((EYES[n]), x, z): far_x for n, x, z, far_x, _ in through_hole()}
     eyes = eye_grid(EYE, BOX)
     for number, (x, z), passed in zip(leaks.eye.tolist(), leaks.targets.tolist(), leaks.slit.tolist(), strict=True):
         assert passed == (1 if far[(eyes[number][0], eyes[number][2]), x, z] < middle else -1)
-    right = cast_leaks(plates(), ((cut("passage"),), ()), HALL, TRUE, BOX)
+    right = cast_leaks(Target.of(plates()), ((cut("passage"),), ()), HALL, TRUE, BOX)
     assert leaks.slits == (near, slit)
     assert len(leaks.targets) == len(right.targets)
     assert set(leaks.slit.tolist()) == {1, -1}
@@ -162,11 +163,11 @@ def test_a_ray_through_a_slit_is_told_of_its_slit_and_asks_no_length_of_a_passag
     assert 0 < len(only) < len(leaks.slit)
     beside = [ray for ray in through_hole() if ray[3] >= middle]
     assert leaks.needed[0] == pytest.approx(deepest(beside), rel=1e-9)
-    alone = cast_leaks(plates(), ((cut("passage"),), (slit,)), HALL, TRUE, BOX)
+    alone = cast_leaks(Target.of(plates()), ((cut("passage"),), (slit,)), HALL, TRUE, BOX)
     assert set(alone.slit.tolist()) == {0, -1}
     assert alone.needed[0] == pytest.approx(deepest(beside), rel=1e-9)
     all_slit = Slit(parts=("c", "d"), gap=0.3, corners=rectangle(-99, -99, 99, 99, 60.0))
-    whole = cast_leaks(plates(), ((cut("passage"),), (all_slit,)), HALL, TRUE, BOX)
+    whole = cast_leaks(Target.of(plates()), ((cut("passage"),), (all_slit,)), HALL, TRUE, BOX)
     assert set(whole.slit.tolist()) == {0}
     assert whole.needed == {}
 
@@ -188,7 +189,7 @@ def test_a_hole_narrower_than_a_hair_both_ways_is_rounding(
     eye = (0.5, -100.0, 13.5)
     x0, z0, x1, z1 = (HAIR * (1 + SHARE) * size for size in (-left, -half_height, right, half_height))
     hole = (0.5 + x0, 13.5 - MIDDLE + z0, 0.5 + x1, 13.5 - MIDDLE + z1)
-    leaks = cast_leaks(plates(hole), ((), ()), HALL, replace(TRUE, eye=eye), (1e-6, 1e-6))
+    leaks = cast_leaks(Target.of(plates(hole)), ((), ()), HALL, replace(TRUE, eye=eye), (1e-6, 1e-6))
     assert set(map(tuple, leaks.targets.round(9).tolist())) == ({(0.5, 13.5)} if told else set())
 
 

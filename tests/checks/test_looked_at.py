@@ -15,7 +15,7 @@ from pipeline.elements.surfaces import Cut
 from pipeline.geometry import curves
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.model import Addition
-from pipeline.sight.rays import Caster, caster, plane_of
+from pipeline.sight.rays import Target
 from tests.vault.halls import hall, identity, webs
 
 from ..scene_text import PLAIN, changed
@@ -34,25 +34,19 @@ def plate(x0: float, x1: float, y: float) -> Array:
     return corners[[[0, 1, 2], [0, 2, 3]]]
 
 
-def ready(corners: Array) -> tuple[Caster, Array]:
-    """Return triangles as checks cast at them, and their planes."""
-    loose = Mesh(vertices=corners.reshape(-1, 3), triangles=np.arange(3 * len(corners)).reshape(-1, 3))
-    return caster(loose), plane_of(corners)
-
-
 def test_points_turned_to_the_eye_are_seen_where_nothing_stands_before_them() -> None:
     """A plate half as far away hides what lies left of x = 1; rays to that reach the plate at x < 3."""
     half = plate(-99, 3.0, -40.0)
-    assert unseen._open(FACE, TOWARD, EYE, *ready(half)).tolist() == (FACE[:, 0] > 1).tolist()
-    assert not unseen._open(FACE, -TOWARD, EYE, *ready(half)).any(), "turned away"
+    assert unseen._open(FACE, TOWARD, EYE, Target.of(half)).tolist() == (FACE[:, 0] > 1).tolist()
+    assert not unseen._open(FACE, -TOWARD, EYE, Target.of(half)).any(), "turned away"
     level = np.tile([1.0, 0.0, 0.0], (len(FACE), 1)) * np.sign(EYE[0] - FACE[:, :1])
-    assert unseen._open(FACE, level, EYE, *ready(plate(-99, -98, 0.0))).all(), "turned aside, and nothing is there"
+    assert unseen._open(FACE, level, EYE, Target.of(plate(-99, -98, 0.0))).all(), "turned aside, and nothing is there"
 
 
 @pytest.mark.parametrize(("before", "hides"), [(-5.0, False), (0.0, False), (0.03, False), (0.08, True), (119.0, True)])
 def test_what_stands_in_the_point_itself_does_not_hide_it(before: float, hides: bool) -> None:
     """The plate stands before the points, behind them, or in them; 0.05 mm along the ray is in them."""
-    found = unseen._open(FACE, TOWARD, EYE, *ready(plate(-99, 99, 20.0 - before)))
+    found = unseen._open(FACE, TOWARD, EYE, Target.of(plate(-99, 99, 20.0 - before)))
     assert found.tolist() == [not hides] * len(FACE)
 
 
@@ -72,7 +66,7 @@ def test_a_flap_is_looked_at_in_its_middle_and_toward_its_corners(edge: float, c
     """At x = 0.6 twice, 1 and 1.8 mm; half as far from the eye a plate ends where the eye sees x = ``edge``."""
     middle = EYE[0] + (edge - EYE[0]) / 2
     assert (
-        corners_hidden._open(corners_hidden._places(slab(0.0, 20.0), None), EYE, *ready(plate(-99, middle, -40.0)))
+        corners_hidden._open(corners_hidden._places(slab(0.0, 20.0), None), EYE, Target.of(plate(-99, middle, -40.0)))
         == count
     )
 
@@ -81,7 +75,7 @@ def test_a_flap_is_looked_at_in_its_middle_and_toward_its_corners(edge: float, c
 def test_what_a_flap_is_glued_to_does_not_hide_it(before: float, hides: bool) -> None:
     """The sheet lies on it."""
     assert corners_hidden._open(
-        corners_hidden._places(slab(0.0, 20.0), None), EYE, *ready(plate(-99, 99, 20.0 - before))
+        corners_hidden._places(slab(0.0, 20.0), None), EYE, Target.of(plate(-99, 99, 20.0 - before))
     ) == (0 if hides else 4)
 
 

@@ -62,13 +62,13 @@ def test_a_body_of_many_hollows_is_made_ready_for_rays_once(monkeypatch: pytest.
         solid -= body_of(box(0.8, 20, 10, (5 + 7 * number, 5, 5)))
     part = printed_as(mesh_of(solid), hollow=True)
     made: list[int] = []
-    ready = Target.of
+    ready = Target.on
 
-    def counted(corners: np.ndarray) -> Target:
-        made.append(len(corners))
-        return ready(corners)
+    def counted(mesh: Mesh) -> Target:
+        made.append(len(mesh.triangles))
+        return ready(mesh)
 
-    monkeypatch.setattr(Target, "of", counted)
+    monkeypatch.setattr(Target, "on", counted)
     assert drained(part, unseen(part.body), 2.5, 2).drains == ()
     assert made.count(len(part.body.triangles)) == 1
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from pipeline.geometry import frames
 from pipeline.geometry.casting import polygon
+from pipeline.geometry.meshes import join
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.model import HALL, Cast, Gate
 from pipeline.parts.model import Panel, Print, Raised
@@ -34,7 +35,7 @@ def find_unmarked(
 ) -> tuple[tuple[str, ...], ...]:
     """Return for each light the ids of bent panels and prints that it falls on, the brightest first."""
     meshes = [part.skin_imagined if isinstance(part, Print) else part.visible_imagined for part in parts]
-    target = Target.of(np.concatenate([mesh.corners for mesh in meshes]))
+    target = Target.on(join(meshes))
     owner = np.repeat(np.arange(len(parts)), [len(mesh.triangles) for mesh in meshes])
     marked = np.array([isinstance(part, Panel) or _flat(part) for part in parts])
     out = []

@@ -232,7 +232,7 @@ def shape(
         panels = mark_partings(scene, panels)
         stencils = make_stencils(scene, panels, making, casts)
         panels = mark_pins(panels, stencils)
-        leds = place_leds(scene, room, said, making, parts=(*panels, *bents, *prints), casts=casts)
+        leds = place_leds(scene, room, said, making, parts=(*panels, *bents, *prints), casts=casts, wiring=wiring)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     shows(room, panels, bents, prints)

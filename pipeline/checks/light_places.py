@@ -11,6 +11,8 @@ from pipeline.units import part_id
 ID = "light-places"
 MOST = 0.5
 """Share of a patch that misses its face, beyond which its distance tells nothing."""
+SHADED = 0.02
+"""Share of an opening's light that something takes which is told; less is the shadow of a wire's edge."""
 FAR = 25.0
 """mm; a patch that lies farther off is another patch, and how far it strays at its worst tells nothing."""
 
@@ -34,6 +36,9 @@ def _finding(light: LightTable, led: Led) -> Finding:
     if led.usable and led.seen:
         said = f"an LED at {at(led)} is exact, but the eye sees it"
         return found("warn", led.room, f"{said}: hide it behind a pier or an arch, or let it be a lamp that shows")
+    if led.usable and taken(led.ways):
+        said = f"an LED at {at(led)} is exact, but {'; '.join(taken(led.ways))}"
+        return found("warn", led.room, f"{said}: move that, or the lamp")
     if led.usable:
         return found("pass", led.room, f"an LED at {at(led)} is exact, {led.room or 0.0:.1f} mm clear of {led.nearest}")
     return found("warn", None, f"{why_not(led)}; {instead(led.ways)}")
@@ -54,6 +59,16 @@ def why_not(led: Led) -> str:
     return f"it is exact at {at(led)}, outside the box"
 
 
+def taken(ways: tuple[WayIn, ...]) -> list[str]:
+    """Return what built things take of an LED's light to each opening, in words."""
+    words = []
+    for way in ways:
+        most = [f"{100 * share:.0f} % is taken by {part}" for part, share in way.shaded if share >= SHADED]
+        if most:
+            words.append(f"of its light to {way.name!r} {' and '.join(most)}")
+    return words
+
+
 def instead(ways: tuple[WayIn, ...]) -> str:
     """Return what LEDs at places that can be reached do instead."""
     words = []
@@ -62,7 +77,8 @@ def instead(ways: tuple[WayIn, ...]) -> str:
             words.append(f"behind {way.name!r} there is no room for an LED")
             continue
         x, y, z = way.stand_in.place
-        words.append(f"behind {way.name!r} one at x {x:.1f}, y {y:.1f}, z {z:.1f} mm {_falls(way.stand_in)}")
+        shaded = "".join(f"; {said}" for said in taken((way,)))
+        words.append(f"behind {way.name!r} one at x {x:.1f}, y {y:.1f}, z {z:.1f} mm {_falls(way.stand_in)}{shaded}")
     return "; ".join([*words, "paint the patches instead (make.stencils), or let it do"])
 
 

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.parts.battery_room import place_battery
+from pipeline.parts.lighting.shading import Pane
 from pipeline.parts.space import Space
 from pipeline.parts.wire_exits import MARGIN, Sheet, Sight, exits
 from pipeline.parts.wire_search import Passage, Reached, Search, Seed, in_the_way, tube
@@ -39,7 +40,8 @@ NO_WAY = (
 class Spot:
     """Where an LED sits: its light's name and its own, its middle, built mm, and its diameter.
 
-    Without a place ``why`` says why it has none in the box.
+    ``panes`` are the openings that it shines in by, told by four built corners each. Without a place ``why`` says why
+    it has none in the box.
     """
 
     light: str
@@ -47,6 +49,7 @@ class Spot:
     place: tuple[float, float, float] | None
     size: float
     why: str = ""
+    panes: tuple[Pane, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.checks.evidence import Evidence
-from pipeline.checks.light_places import at, instead, why_not
+from pipeline.checks.light_places import at, instead, taken, why_not
 from pipeline.elements.light import LightTable
 from pipeline.parts.leaves import Lie, lie_of
 from pipeline.parts.lighting.flat_patches import flat_patches, flat_shape
@@ -112,6 +112,9 @@ def _advice(light: LightTable, cast: Cast, led: Led, evidence: Evidence) -> tupl
     elif led.ways:
         words = instead(led.ways)
         out.append(("Instead", f"{words[:1].upper()}{words[1:]}."))
+    if led.usable and taken(led.ways):
+        words = "; ".join(taken(led.ways))
+        out.append(("In its light", f"{words[:1].upper()}{words[1:]}: move that, or the lamp."))
     holes = [words for way in led.ways for words in [_hole(way)] if words]
     if holes:
         said = f"With {'; '.join(holes)} it lights exactly from its place outside."
@@ -242,6 +245,7 @@ def _opening(way: WayIn) -> dict[str, Any]:
         "name": way.name,
         "open": round(way.share, 6),
         "cut_off": None if way.cut_off is None else round(way.cut_off, 6) + 0.0,
+        "shaded": [{"by": part, "share": round(share, 6)} for part, share in way.shaded],
         "outlet": None
         if way.outlet is None
         else {"wall": way.outlet.wall, "low": rounded_all(way.outlet.low), "high": rounded_all(way.outlet.high)},

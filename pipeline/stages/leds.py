@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from pipeline.elements.light import LightTable, imagine
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import Problem, SceneError
+from pipeline.geometry.booleans import mesh_of
 from pipeline.geometry.enclosing import holds
 from pipeline.geometry.meshes import join
 from pipeline.parts.bent import BentPanel
@@ -21,6 +22,8 @@ from pipeline.parts.lighting.unmarked import find_unmarked
 from pipeline.parts.lighting.ways import opened
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import Making
+from pipeline.parts.wire_search import tube
+from pipeline.parts.wires import Wiring
 from pipeline.room.light_places import LightPlace, place_light, within
 from pipeline.room.measure import Room
 from pipeline.room.seeing import eye_corners
@@ -36,9 +39,9 @@ STEPS = np.arange(1, 61) * 0.05
 
 def place_leds(
     scene: Scene, room: Room, said: Imagined, making: Making, *,
-    parts: Sequence[Panel | BentPanel | Print], casts: tuple[Cast, ...],
+    parts: Sequence[Panel | BentPanel | Print], casts: tuple[Cast, ...], wiring: Wiring | None = None,
 ) -> tuple[Led, ...]:  # fmt: skip
-    """Return every light as it is built.
+    """Return every light as it is built, among the wires and the battery where those are known.
 
     Raises
     ------
@@ -55,6 +58,7 @@ def place_leds(
         lies=making.lies,
         gates={gate.id: gate for gate in gates_of(said, room.hall)},
         targets={target.id: target for target in targets_of(said, making)},
+        others=_wired(wiring),
     )
 
     @cache
@@ -78,6 +82,18 @@ def place_leds(
     if problems:
         raise SceneError(problems)
     return tuple(leds)
+
+
+def _wired(wiring: Wiring | None) -> tuple[Made, ...]:
+    """Return the battery and the wires as things in the light's way; an LED's own wires begin at it, behind."""
+    if wiring is None:
+        return ()
+    runs = tuple(
+        Made(id=f"wires of {run.led}", body=mesh_of(tube(start, end, wiring.radius)))
+        for run in wiring.runs
+        for start, end in zip(run.points[:-1], run.points[1:], strict=True)
+    )
+    return runs if wiring.place is None else (*runs, Made(id="the battery", body=mesh_of(wiring.block)))
 
 
 def _led(

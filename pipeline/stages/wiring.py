@@ -20,6 +20,7 @@ from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.battery_room import largest, largest_alike
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.leds import Led
+from pipeline.parts.lighting.shading import Pane, cone_boxes
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import Making, beside
 from pipeline.parts.panels import make_panel
@@ -52,15 +53,19 @@ def spots_of(scene: Scene, leds: Sequence[Led]) -> tuple[Spot, ...]:
     out: list[Spot] = []
     for light, led in zip(scene.lights, leds, strict=True):
         place = led.place
-        there_are = [(way.name, way.stand_in) for way in led.ways if way.stand_in is not None and not led.usable]
-        stand_ins = [(name, one.place) for name, one in there_are if one.missed < USELESS]
+        there_are = [(way, way.stand_in) for way in led.ways if way.stand_in is not None and not led.usable]
+        stand_ins = [(way, one.place) for way, one in there_are if one.missed < USELESS]
         if stand_ins:
             out += [
-                Spot(light=light.name, led=f"{light.name} at {name}", place=there, size=light.size)
-                for name, there in stand_ins
-            ]
+                Spot(
+                    light=light.name, led=f"{light.name} at {way.name}", place=there, size=light.size,
+                    panes=() if way.pane is None else (way.pane,),
+                )
+                for way, there in stand_ins
+            ]  # fmt: skip
         elif place.inside_box and place.point is not None and place.nature in ("lamp", "leaving"):
-            out.append(Spot(light=light.name, led=light.name, place=place.point, size=light.size))
+            panes = tuple(way.pane for way in led.ways if way.pane is not None)
+            out.append(Spot(light=light.name, led=light.name, place=place.point, size=light.size, panes=panes))
         else:
             why = POOR if there_are else PARALLEL if place.point is None else OUTSIDE
             out.append(Spot(light=light.name, led=light.name, place=None, size=light.size, why=why))
@@ -154,7 +159,10 @@ def plan_wires(scene: Scene, room: Room, parts: Parts, spots: Sequence[Spot]) ->
     if battery is not None:
         cost = total_cost([one.ways for one in outlooks.values()], ground.space)
         leds = [np.array(spot.place) + spot.size / 2 * np.array([[-1.0], [1.0]]) for spot in placed]
-        found = battery_place(battery.size, ground, cost, leds)
+        lit = [box for spot in placed for pane in spot.panes for box in _cone(spot, pane)]
+        found = battery_place(battery.size, ground, cost, [*leds, *lit])
+        if found is None:  # in the light rather than nowhere; the check of the lights then says so
+            found = battery_place(battery.size, ground, cost, leds)
         if found is None:
             raise SceneError([_no_room(battery, ground, cost, leds, scene)])
         goal = found
@@ -172,6 +180,11 @@ def plan_wires(scene: Scene, room: Room, parts: Parts, spots: Sequence[Spot]) ->
         battery=battery,
         place=goal if isinstance(goal, np.ndarray) else None,
     )
+
+
+def _cone(spot: Spot, pane: Pane) -> list[Array]:
+    """Return boxes ``(2, 3)`` that hold an LED's light to an opening."""
+    return [] if spot.place is None else cone_boxes(spot.place, spot.size, pane)
 
 
 def _ground(scene: Scene, room: Room, parts: Parts, *, wired: int) -> Ground:

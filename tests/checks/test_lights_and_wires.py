@@ -151,6 +151,22 @@ def test_what_stands_in_for_a_light_is_told_opening_by_opening(room: Evidence, o
     assert finding.message.endswith("; paint the patches instead (make.stencils), or let it do")
 
 
+def test_what_stands_in_its_light_is_told(room: Evidence) -> None:
+    """From 2 % on, for an LED in its place and for one that stands in."""
+    shaded = (("the battery", 0.125), ("wires of lamp", 0.02), ("stringer-1", 0.019))
+    way = WayIn(gate="hatch", name="hatch", share=1.0, cut_off=None, stand_in=None, shaded=shaded)
+    said = "of its light to 'hatch' 12 % is taken by the battery and 2 % is taken by wires of lamp"
+    (finding,) = light_places.run(lit(room, led(ways=(way,))))
+    assert finding.status == "warn"
+    assert finding.message == f"an LED at {AT} is exact, but {said}: move that, or the lamp"
+    instead = replace(way, stand_in=stand_in(2.5, 0.0))
+    (finding,) = light_places.run(lit(room, led(room=None, usable=False, ways=(instead,))))
+    assert f"70 minutes of arc; {said}; paint the patches" in finding.message
+    clear = replace(way, shaded=shaded[2:])
+    (finding,) = light_places.run(lit(room, led(ways=(clear,))))
+    assert finding.status == "pass"
+
+
 def test_every_light_is_told_in_its_order(room: Evidence) -> None:
     """None is told of no lights."""
     assert light_places.run(room) == []

@@ -14,7 +14,7 @@ off
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -28,6 +28,7 @@ from pipeline.geometry.regions import path_of
 from pipeline.parts.leaves import Lie
 from pipeline.parts.lighting.flat_patches import flat_shape
 from pipeline.parts.lighting.model import Cast, Gate, Patch, Target
+from pipeline.parts.lighting.shading import Corner, Pane, Shaders, free_way, in_the_light, pane_of, shaders
 from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
 from pipeline.room.inside import Inside
@@ -100,6 +101,11 @@ class WayIn:
         What an LED at a reachable place does, where the place itself cannot be used and there is one.
     outlet
         What must be open in the box for an LED at its place outside; nothing where it is inside, or none can be exact.
+    pane
+        Round what of it is open, built.
+    shaded
+        What built things take of its light from where the LED sits, its place or that of its stand-in, the most first;
+        what the marks allow for left out.
     """
 
     gate: str
@@ -108,6 +114,8 @@ class WayIn:
     cut_off: float | None
     stand_in: StandIn | None
     outlet: Outlet | None = None
+    pane: Pane | None = None
+    shaded: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,7 +156,10 @@ class Led:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Bench:
-    """What all LEDs of a scene share: the built room."""
+    """What all LEDs of a scene share: the built room.
+
+    ``others`` are the battery and the wires, which LEDs are moved for by nobody; ``shades`` is filled as it is asked.
+    """
 
     relief: Relief
     inside: Inside
@@ -157,6 +168,16 @@ class Bench:
     lies: dict[str, Lie]
     gates: dict[str, Gate]
     targets: dict[str, Target]
+    others: tuple[Made, ...] = ()
+    shades: dict[tuple[str, bool], Shaders] = field(default_factory=dict)
+
+    def shaders(self, gate: Gate, *, wired: bool) -> Shaders:
+        """Return what may stand in the light of an opening, with wires and battery or without; made ready once."""
+        key = (gate.id, wired)
+        if key not in self.shades:
+            things = (*self.made, *self.others) if wired else self.made
+            self.shades[key] = shaders(gate, [(one.id, one.body) for one in things])
+        return self.shades[key]
 
 
 def room_round(bench: Bench, point: Array, size: float, within: float = np.inf) -> tuple[str, float]:
@@ -185,14 +206,26 @@ def way_in(bench: Bench, cast: Cast, way_number: int, place: LightPlace, size: f
     """Return what an opening does to a light's rays, and what stands in where its place cannot be used."""
     way = cast.ways[way_number]
     gate = bench.gates[way.gate]
+    stand_in = None if usable else _stand_in(bench, cast, gate, way.loops, place=place, size=size)
+    allowed: set[str] = set()
+    there = None if stand_in is None else stand_in.place
+    if usable:
+        there, allowed = place.point, {shadow.by for shadow in cast.shadows}
+    shaded = {} if there is None else _taken(bench, gate, way.loops, (there, size))
     return WayIn(
         gate=gate.id,
         name=gate.name,
         share=way.share,
         cut_off=_cut_off(bench, gate, way.loops, place),
         outlet=_outlet(bench, gate, way.loops, place),
-        stand_in=None if usable else _stand_in(bench, cast, gate, way.loops, place=place, size=size),
+        stand_in=stand_in,
+        pane=pane_of(gate, way.loops, bench.relief),
+        shaded=tuple((part, share) for part, share in shaded.items() if part not in allowed),
     )
+
+
+def _taken(bench: Bench, gate: Gate, loops: Sequence[Path], led: tuple[Corner, float]) -> dict[str, float]:
+    return in_the_light(gate, loops, led, bench.relief, bench.shaders(gate, wired=True))
 
 
 def _outlet(bench: Bench, gate: Gate, loops: Sequence[Path], place: LightPlace) -> Outlet | None:
@@ -236,7 +269,7 @@ def _stand_in(
 ) -> StandIn | None:
     u, v = shapely.Polygon(curves.flatten_path(loops[0], FLATTENING)).centroid.coords[0]
     start = bench.relief.build_points(frames.apply(gate.matrix, [[u, v]]))[0]
-    spot = _reachable(bench, start, place, size)
+    spot = _reachable(bench, gate, start, place, size)
     if spot is None:
         return None
     x, y, z = (float(value) for value in spot)
@@ -261,7 +294,7 @@ def _stand_in(
     )
 
 
-def _reachable(bench: Bench, start: Array, place: LightPlace, size: float) -> Array | None:
+def _reachable(bench: Bench, gate: Gate, start: Array, place: LightPlace, size: float) -> Array | None:
     """Return the place on the ray through an opening's middle that has room for an LED and comes nearest to exact."""
     way, far = _back(place, start[None])[0], np.inf
     if place.nature in ("lamp", "leaving"):
@@ -271,6 +304,7 @@ def _reachable(bench: Bench, start: Array, place: LightPlace, size: float) -> Ar
         falling = float(plane[:3] @ way)
         if falling < -LEVEL:
             far = min(far, (float(plane[:3] @ start + plane[3]) - size / 2) / -falling)
+    far = min(far, free_way(start, way, bench.shaders(gate, wired=False)))
     if far <= 0:
         return None
     for along in np.linspace(far, 0.0, PLACES)[:-1]:

@@ -1,8 +1,8 @@
 """Do sheets, prints, glues, coats and paint go together?
 
 Looked at is every pair that meets in this scene: what a sheet is cut with and the sheet, each glue and both sides of
-its joint, a coat or units laid by hand and what they lie on, paint and what it comes to lie on, filler and what it is
-poured against.
+its joint, those two sides, a coat or units laid by hand and what they lie on, paint and what it comes to lie on, filler
+and what it is poured against.
 """
 
 from __future__ import annotations
@@ -86,6 +86,10 @@ def _glueing(evidence: Evidence, made: MadeOf) -> Iterator[Meeting]:
     for key, parts in joints.items():
         both = (made.side(key[0]), made.side(key[1]))
         glue = made.glue(*both).glue
+        if key[0] != key[1] and both[0].stuff is not None and both[1].stuff is not None:
+            told = f"{_called(both[0])} and {_called(both[1])} meet in a joint"
+            sealed = any(side.sealed for side in both)
+            yield Meeting(told=told, one=both[0].words, other=both[1].words, sealed=sealed, parts=tuple(parts))
         for side in both[:1] if key[0] == key[1] else both:
             if side.stuff is not None and glue.name != side.glue:
                 told = f"{glue.name} glues {_called(both[0])} to {_called(both[1])}"
@@ -94,10 +98,10 @@ def _glueing(evidence: Evidence, made: MadeOf) -> Iterator[Meeting]:
 
 def _laying(evidence: Evidence, made: MadeOf) -> Iterator[Meeting]:
     laid: dict[tuple[str, str, str], list[str]] = {}
-    for panel in evidence.panels:
+    for part in evidence.cut_parts:
         under = ""
-        for stuff in _layers(evidence, made, panel):
-            laid.setdefault((stuff.name, under, panel.material), []).append(panel.id)
+        for stuff in layers(evidence, made, part):
+            laid.setdefault((stuff.name, under, part.material), []).append(part.id)
             under = stuff.name
     for (name, below, material), parts in laid.items():
         upper, side = made.named(name), made.sheet(material)
@@ -107,24 +111,24 @@ def _laying(evidence: Evidence, made: MadeOf) -> Iterator[Meeting]:
             yield Meeting(told=told, one=upper.kinds, other=lower.kinds, sealed=side.sealed, parts=tuple(parts))
 
 
-def _layers(evidence: Evidence, made: MadeOf, panel: Panel) -> list[Stuff]:
-    """Return what lies on a panel's sheet, the lowest first: the finish, and units laid up on it by hand."""
-    cover = evidence.scene.covers.get(panel.face.cover or "")
-    units = None if cover is None else made.units(panel.face.cover or "", panel.material)
-    coat = made.coat(panel.material)
+def layers(evidence: Evidence, made: MadeOf, part: Panel | BentPanel) -> list[Stuff]:
+    """Return what lies on a part's sheet, the lowest first: the finish, and units laid up on it by hand."""
+    name, finish = (part.face.cover, part.finish) if isinstance(part, Panel) else (part.web.cover, 0.0)
+    cover = evidence.scene.covers.get(name or "")
+    units = None if cover is None else made.units(name or "", part.material)
     if cover is None or cover.relief > 0:
-        layers = [coat if panel.finish > 0 else None, units]
+        laid = [made.coat(part.material) if finish > 0 else None, units]
     else:
-        layers = [units if panel.finish > 0 else None]
-    return [layer for layer in layers if layer is not None]
+        laid = [units if finish > 0 else None]
+    return [layer for layer in laid if layer is not None]
 
 
 def _painting(evidence: Evidence, made: MadeOf) -> Iterator[Meeting]:
     paint = made.paint
     grounds: dict[tuple[str, str], list[str]] = {}
     for part in evidence.cut_parts:
-        layers = _layers(evidence, made, part) if isinstance(part, Panel) else []
-        grounds.setdefault((layers[-1].name if layers else "", part.material), []).append(part.id)
+        laid = layers(evidence, made, part)
+        grounds.setdefault((laid[-1].name if laid else "", part.material), []).append(part.id)
     for (coating, material), parts in grounds.items():
         side = made.sheet(material)
         ground = made.named(coating) if coating else side.stuff

@@ -44,6 +44,26 @@ def made_of(*words: str) -> Callable[[ReportData], bool]:
     return lambda report: not report.words.isdisjoint(words)
 
 
+def told_in_work(subject: str) -> Callable[[ReportData], bool]:
+    """Return whether a step or a phase of the order of work names a caution by its subject.
+
+    A page without that order tells the caution too, since nothing says that it is not needed.
+    """
+
+    def told(report: ReportData) -> bool:
+        if report.work is None:
+            return True
+        beside = (one.cautions for phase in report.work.phases for one in (phase, *phase.steps))
+        return any(subject == name for cautions in beside for name, _ in cautions)
+
+    return told
+
+
+def lit(report: ReportData) -> bool:
+    """Return whether there is a lamp to be wired, be it only behind a window."""
+    return report.wiring is not None or (report.work is not None and told_in_work("LEDs and wires in a box")(report))
+
+
 def of_foam(report: ReportData) -> bool:
     """Return whether a material is foam, or says that it is."""
     return made_of("foam")(report) or any("foam" in name.lower() for name in report.materials)
@@ -54,11 +74,13 @@ CAUTIONS = (
         subject="Blades",
         text="Cut away from the hand, change a blade before it is blunt, keep it sheathed.",
         beside="parts",
+        when=told_in_work("Blades"),
     ),
     Caution(
         subject="Dust",
         text="Sand wet or with extraction, and wear a suitable mask; fine dust of wood, resin and filler harms the "
         "lungs.",
+        when=told_in_work("Dust"),
     ),
     Caution(
         subject="Glue and putty",
@@ -141,7 +163,7 @@ CAUTIONS = (
         "its current, nothing bare that could touch and short the battery. Feel for warmth after half an hour, leave "
         "the back gap open to the air, and take the battery out when the box is put away. Mains is for the licensed.",
         beside="wiring",
-        when=lambda report: report.wiring is not None,
+        when=lit,
     ),
     Caution(
         subject="Button cells",

@@ -123,7 +123,9 @@ def glue_in(evidence: Evidence, made: MadeOf, tasks: Iterable[Task]) -> tuple[St
     steps: list[Step] = []
     there: set[str] = set()
     for turn in order:
-        steps += [_task_step(task) for task in waiting.pop(turn.onto or turn.id, [])]
+        if not turn.onto:  # what is glued on it on the bench closes its way together with it
+            closing_now = (*(one.id for one in order if one.onto == turn.id), turn.id)
+            steps += [_task_step(task) for name in closing_now for task in waiting.pop(name, [])]
         if turn.id == closing:
             steps += _before_closing(evidence, made)
         steps.append(_step(evidence, made, turn, there=there, beside=beside, order=order))

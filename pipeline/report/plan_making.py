@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from pipeline.checks.clashes import layers
 from pipeline.checks.evidence import Evidence
 from pipeline.parts.model import Panel
 from pipeline.report.drying import dry_words
@@ -66,9 +67,10 @@ def cutting(evidence: Evidence, made: MadeOf, found: Quantities) -> Phase:
         steps.append(
             Step(text="Score flaps and folds, and fold them by the angles of the cut list.", cautions=("Blades",))
         )
-    processes = {evidence.scene.materials[part.material].process for part in evidence.cut_parts}
+    stock = {*(part.material for part in evidence.cut_parts), *(sheet.stock.name for sheet in evidence.sheets)}
+    processes = {evidence.scene.materials[name].process for name in stock}
     cautions = [name for key, name in (("knife", "Drag knife"), ("laser", "Laser")) if key in processes]
-    words = {word for part in evidence.cut_parts for word in made.sheet(part.material).words}
+    words = {word for name in stock for word in made.sheet(name).words}
     cautions += ["Blades"] if processes & {"hand", "knife"} else []
     cautions += ["Foam"] if words & set(FOAMY) else []
     cautions += ["Dust"] if words & set(DUSTY) else []
@@ -176,18 +178,16 @@ def coating(evidence: Evidence, made: MadeOf, found: Quantities) -> Phase | None
         heading="Coat, draw and sculpt",
         lead="Flat on the bench, before anything is glued in.",
         steps=tuple(steps),
-        cautions=_coat_cautions(found.by_hand, made),
+        cautions=_coat_cautions(evidence, made, found.by_hand),
         hours=_hours(found, ("coat", "guides", "units")),
     )
 
 
-def _coat_cautions(works: tuple[HandWork, ...], made: MadeOf) -> tuple[str, ...]:
-    laid = [work for work in works if work.finish or work.units]
-    stuffs = [made.coat(work.material) for work in laid] + [
-        made.units(work.cover, work.material) for work in laid if work.cover
-    ]
-    words = {word for stuff in stuffs if stuff is not None for word in stuff.kinds}
+def _coat_cautions(evidence: Evidence, made: MadeOf, works: tuple[HandWork, ...]) -> tuple[str, ...]:
+    stuffs = [stuff for part in evidence.cut_parts for stuff in layers(evidence, made, part)]
+    words = {word for stuff in stuffs for word in stuff.kinds}
     asked = {"epoxy": "Epoxy", "heat-cured clay": "Oven"}
+    laid = any(work.finish or work.units for work in works)
     return (*(("Dust", "Glue and putty") if laid else ()), *(asked[word] for word in asked if word in words))
 
 

@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 
 from pipeline.casework.boards import Board
+from pipeline.checks.clashes import layers
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.vault.shape import shape_of
 from pipeline.geometry.curves import signed_area
@@ -125,12 +126,8 @@ def words_used(evidence: Evidence) -> frozenset[str]:
     materials = dict.fromkeys(part.material for part in evidence.cut_parts)
     stuffs = [made.sheet(name).stuff for name in materials] + [made.paint, made.filler]
     stuffs += [made.prints.stuff] if evidence.prints else []
-    stuffs += [made.coat(panel.material) for panel in evidence.panels if panel.finish > 0]
+    stuffs += [stuff for part in evidence.cut_parts for stuff in layers(evidence, made, part)]
     stuffs += [made.named(amount.name) for amount in _glues(evidence, made)]
-    covers = (
-        (panel.face.cover, panel.material) for panel in evidence.panels if panel.face.cover in evidence.scene.covers
-    )
-    stuffs += [made.units(cover or "", material) for cover, material in covers]
     return frozenset(word for stuff in stuffs if stuff is not None for word in stuff.kinds)
 
 

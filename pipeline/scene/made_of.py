@@ -101,15 +101,11 @@ class MadeOf:
     def _density(self, given: float | None, stuff: Stuff | None) -> tuple[float | None, bool]:
         if given is not None:
             return given, True
-        return (None, False) if stuff is None else (stuff.density, self._says(stuff, "density"))
+        return (None, False) if stuff is None else (stuff.density, self.shelf.says(stuff, "density"))
 
     def dries_said(self, stuff: Stuff) -> bool:
         """Return whether the scene says how long stuff dries."""
-        return self._says(stuff, "dries")
-
-    def _says(self, stuff: Stuff, key: str) -> bool:
-        tables = (table for name, table in self.scene.stuff.items() if name.lower() == stuff.name.lower())
-        return any(getattr(table, key) is not None for table in tables)
+        return self.shelf.says(stuff, "dries")
 
     @property
     def paint(self) -> Stuff:

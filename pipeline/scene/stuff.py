@@ -100,45 +100,52 @@ class Stuff:
 
 
 class Shelf:
-    """All stuff and all clashes of a scene: the package's, and over them the scene's own."""
+    """All stuff and all clashes of a scene: the package's, and over them the scene's own.
+
+    A word that is a kind in the package's tables means all stuff of that kind, even where it is another name of one of
+    them as well: ``"foam"``. Every other word means the stuff that goes by it.
+    """
 
     def __init__(self, own: Mapping[str, StuffTable], clashes: Iterable[ClashTable]) -> None:
         tables = dict(package().stuff)
-        names = {name.lower(): name for name in tables}
+        names = {word.lower(): name for name, table in tables.items() for word in (name, *table.also)}
+        self._said: dict[str, StuffTable] = {}
         for name, table in own.items():
-            known = names.get(name.lower())
-            if known is None:
-                tables[name] = table
-            else:
-                given = {key: getattr(table, key) for key in table.model_fields_set}
-                tables[known] = tables[known].model_copy(update=given)
-        self._stuff: dict[str, Stuff] = {}
-        for name, table in tables.items():
-            one = Stuff(
+            known = names.get(name.lower(), name)
+            self._said[known] = table
+            tables[known] = table if known not in tables else _added(tables[known], table)
+        self._tables = {word.lower(): name for name, table in tables.items() for word in (name, *table.also)}
+        self._stuff = {
+            name: Stuff(
                 name=name,
-                kinds=frozenset(word.lower() for word in (name, *table.kinds)),
+                kinds=_kinds_of(name, tables, self._tables),
                 density=table.density,
                 price=table.price,
                 dries=table.dries,
             )
-            for word in (name, *table.also):
-                self._stuff[word.lower()] = one
+            for name, table in tables.items()
+        }
         self._pairs = [(self._word(c.pair[0]), self._word(c.pair[1]), c) for c in (*package().clashes, *clashes)]
 
     def _word(self, name: str) -> str:
-        """Return the word that a clash means: the name of stuff for another name of it."""
-        found = self.find(name)
+        """Return the word that a clash means: a kind, or the name of stuff for another name of it."""
+        found = None if name.lower() in package_kinds() else self.find(name)
         return name.lower() if found is None else found.name.lower()
+
+    def says(self, stuff: Stuff, key: str) -> bool:
+        """Return whether the scene's own tables give a figure of some stuff."""
+        return stuff.name in self._said and getattr(self._said[stuff.name], key) is not None
 
     def find(self, name: str) -> Stuff | None:
         """Return stuff by its name or another name of it, in any case of letters."""
-        return self._stuff.get(name.lower())
+        known = self._tables.get(name.lower())
+        return None if known is None else self._stuff[known]
 
     def of_words(self, words: str) -> Stuff | None:
         """Return the stuff whose name stands in some words, the longest such name: ``"blue foam"`` is foam."""
         padded = f" {' '.join(words.lower().replace('-', ' ').replace('_', ' ').split())} "
-        found = [word for word in self._stuff if f" {word.replace('-', ' ')} " in padded]
-        return self._stuff[max(found, key=len)] if found else None
+        found = [word for word in self._tables if f" {word.replace('-', ' ')} " in padded]
+        return self.find(max(found, key=len)) if found else None
 
     def clash(self, one: Iterable[str], other: Iterable[str], *, sealed: bool = False) -> ClashTable | None:
         """Return the gravest clash between two sets of words in lower case, or nothing."""
@@ -150,6 +157,36 @@ class Shelf:
             and ((first in these and second in those) or (second in these and first in those))
         ]
         return min(met, key=lambda clash: SEVERITIES.index(clash.severity)) if met else None
+
+
+def _added(known: StuffTable, own: StuffTable) -> StuffTable:
+    """Return a table of the package with what a scene's own gives: figures in place of its, words beside its."""
+    given = {key: getattr(own, key) for key in own.model_fields_set - {"kinds", "also"}}
+    words = {key: tuple(dict.fromkeys((*getattr(known, key), *getattr(own, key)))) for key in ("kinds", "also")}
+    return known.model_copy(update=given | words)
+
+
+@cache
+def package_kinds() -> frozenset[str]:
+    """Return the words that are kinds in the package's tables and no stuff of their own, in lower case."""
+    tables = package().stuff
+    return frozenset(kind.lower() for table in tables.values() for kind in table.kinds) - {
+        name.lower() for name in tables
+    }
+
+
+def _kinds_of(name: str, tables: Mapping[str, StuffTable], names: Mapping[str, str]) -> frozenset[str]:
+    """Return all words that clashes may call stuff by: its name, its kinds, and what those are kinds of in turn."""
+    words: set[str] = set()
+    left = [name]
+    while left:
+        word = left.pop().lower()
+        known = None if word in package_kinds() else names.get(word)
+        word = word if known is None else known.lower()
+        if word not in words:
+            words.add(word)
+            left += () if known is None else tables[known].kinds
+    return frozenset(words)
 
 
 SEVERITIES: tuple[Severity, ...] = ("danger", "ruin", "weak")

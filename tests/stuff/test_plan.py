@@ -120,6 +120,19 @@ def test_a_lamp_behind_a_wall_is_lit_before_that_wall_goes_in() -> None:
     assert "Button cells" not in steps[window].cautions
 
 
+def test_what_is_wired_comes_before_what_closes_it_though_that_is_glued_on_first() -> None:
+    """Nothing holds a back wall of thin card off the box's back, so it is glued to a wall; its lamp is lit first."""
+    lit = LIT.replace('"left"', '"back"')
+    text = TRUE.replace("clearance = 0", "back_gap = 8\nclearance = 0.5").replace("depth = 61", "depth = 75")
+    thin = '[materials.thin]\nthickness = 0.4\nof = "card"\n'
+    said = phase(planned(text + lit + thin, ("space.depth", "9"), ("back.material", "thin")), "Glue in").steps
+    glued = next(number for number, step in enumerate(said) if "back-wall" in step.parts)
+    assert said[glued].text.startswith("Glue back-wall in its place on left-wall on the bench")
+    lamp = next(number for number, step in enumerate(said) if "behind window" in step.text)
+    host = next(number for number, step in enumerate(said) if "left-wall" in step.parts)
+    assert (lamp, host) == (glued + 1, glued + 2)
+
+
 def test_guides_are_drawn_again_on_what_was_coated() -> None:
     """Guides are for the finished surface; a coat hides those on the sheet. Without a finish nothing is said of it."""
     text = TRUE.replace("[left]\n", '[left]\ncover = "work"\n') + BRICK

@@ -71,10 +71,20 @@ def lamp_tasks(evidence: Evidence) -> Iterator[Task]:
 
 
 def wire_tasks(evidence: Evidence) -> Iterator[Task]:
-    """Yield a task for each hole that wires go through, before its panel goes in, and one for the battery."""
+    """Yield a task for the battery, before what it lies behind, and one for each hole, before its panel goes in."""
     wiring = evidence.wiring
     if wiring is None:
         return
+    if wiring.battery is not None and wiring.place is not None:
+        x, y, z = wiring.place.mean(axis=0).tolist()
+        part = _closing(evidence, (x, y, z))
+        behind = "" if part == "front-frame" else f" behind {part}"
+        yield Task(
+            before=part,
+            text=f"Put the battery in its place{behind}, with its switch and a way from outside to change it, and lead "
+            "its wires to those of the lights.",
+            cautions=(*LAMP_CAUTIONS, "Button cells") if wiring.battery.button else LAMP_CAUTIONS,
+        )
     for hole in wiring.holes:
         whose = " and ".join(hole.lights)
         yield Task(
@@ -83,21 +93,16 @@ def wire_tasks(evidence: Evidence) -> Iterator[Task]:
             "light them once.",
             cautions=LAMP_CAUTIONS,
         )
-    if wiring.battery is not None:
-        yield Task(
-            before="front-frame",
-            text="Put the battery in its place, where it can be changed, and join its wires.",
-            cautions=(*LAMP_CAUTIONS, "Button cells") if wiring.battery.button else LAMP_CAUTIONS,
-        )
 
 
 def _closing(evidence: Evidence, point: tuple[float, float, float]) -> str:
     """Return the part behind which a built point lies, of those before which it can still be reached."""
     relief, hall = evidence.room.relief, evidence.room.hall
-    x, y, z = relief.imagine_points([point])[0].tolist()
     ids = {panel.id for panel in evidence.panels}
+    if point[1] > relief.built_depth:  # nothing behind the vanishing plane can be carried back
+        return "back-wall" if "back-wall" in ids else "front-frame"
+    x, _, z = relief.imagine_points([point])[0].tolist()
     behind = {
-        "back-wall": y > hall.depth,
         "left-wall": x < -hall.width / 2,
         "right-wall": x > hall.width / 2,
         "floor": z < hall.floor,

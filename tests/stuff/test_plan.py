@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 
@@ -17,7 +19,7 @@ from pipeline.report.plan_gluing import turns
 from pipeline.report.plan_model import Phase, WorkPlan
 from pipeline.report.plan_words import plan_words
 from pipeline.report.quantities import quantities
-from pipeline.report.work_plan import plan
+from pipeline.report.work_plan import plan, wire_tasks
 from pipeline.scene.made_of import MadeOf
 
 from ..conftest import SCENES
@@ -27,6 +29,7 @@ from .rooms import GROIN, POST, TRUE
 LIT = (
     '[[openings]]\nname = "window"\nwall = "left"\nat = 1.5\nwidth = 0.8\nsill = 1.0\nheight = 1.5\nbeyond = "light"\n'
 )
+LAMP = '[[lights]]\nname = "lantern"\nkind = "lamp"\nat = [0.0, 1.0, 2.0]\n'
 BRICK = "[covers.work]\nlength = 0.59\nheight = 0.19\njoint = 0.01\n"
 
 
@@ -131,6 +134,33 @@ def test_what_is_wired_comes_before_what_closes_it_though_that_is_glued_on_first
     lamp = next(number for number, step in enumerate(said) if "behind window" in step.text)
     host = next(number for number, step in enumerate(said) if "left-wall" in step.parts)
     assert (lamp, host) == (glued + 1, glued + 2)
+
+
+BEHIND = ("wiring.battery", "CR2032"), ("box.depth", "87"), ("box.back_gap", "26")
+"""26 mm are free behind the back wall."""
+
+
+def test_a_battery_behind_a_wall_lies_there_before_that_wall_goes_in() -> None:
+    """Nothing reaches it afterwards but from outside the box."""
+    evidence = built(TRUE + LAMP, *BEHIND)
+    assert evidence.wiring is not None
+    assert evidence.wiring.place is not None
+    assert evidence.wiring.place[0][1] > 60.0
+    said = phase(planned(TRUE + LAMP, *BEHIND), "Glue in").steps
+    battery = next(number for number, step in enumerate(said) if "battery" in step.text)
+    wall = next(number for number, step in enumerate(said) if "back-wall" in step.parts)
+    assert battery < wall
+    assert "behind back-wall" in said[battery].text
+    assert "Button cells" in said[battery].cautions
+
+
+def test_what_lies_behind_the_vanishing_plane_lies_behind_the_back_wall() -> None:
+    """60 m in 60 mm vanish at 84 mm (references: V = d (L + D) / (L - d)); carried back, 86 mm would be in front."""
+    evidence = built(TRUE + LAMP, *BEHIND, ("space.depth", "60"))
+    assert evidence.wiring is not None
+    deep = replace(evidence.wiring, place=np.array([[-4.0, 85.5, 29.0], [2.0, 86.5, 51.0]]))
+    [battery] = [task for task in wire_tasks(replace(evidence, wiring=deep)) if "battery" in task.text]
+    assert battery.before == "back-wall"
 
 
 def test_guides_are_drawn_again_on_what_was_coated() -> None:

@@ -8,7 +8,8 @@ so that 1/near + 1/far = 2/s and 1/near - 1/far = 2 (s - f) / (s (H - f)). With 
 
     p_far = q p_near,    p_s = p_near (q + 1) / 2,    q = H / (H - 2 f)
 
-so n pictures, each beginning where the one before ends, reach as far as q^n. The lens is taken to be thin, and
+so n pictures, each beginning where the one before ends, reach as far as q^n; in the logarithm of p all of them are
+equally deep, and that is how what they have in common is counted. The lens is taken to be thin, and
 distances are counted from its entrance pupil; f is its focal length, N its f-number, c the blur that passes for a
 point.
 """
@@ -23,6 +24,8 @@ GREEN = 555e-6
 """mm; the wavelength the eye sees best by day (CIE V(lambda))."""
 AIRY = 2.44
 """Diameter of the Airy disc, to its first dark ring, in wavelengths times f-number (G. B. Airy, 1835)."""
+OVERLAP = 0.2
+"""Share of its depth that a picture is to have in common with the next (common practice): no focus is set exactly."""
 ENOUGH = 1e-9
 """Share of a picture by which the last one may fall short: rounding."""
 
@@ -65,7 +68,24 @@ def stop(focal: float, near: float, far: float, blur: float = BLUR) -> float:
 
 
 def pictures(focal: float, number: float, near: float, far: float, blur: float = BLUR) -> int:
-    """Return how many pictures, each focused elsewhere, are at least sharp from near to far together.
+    """Return how many pictures, each focused elsewhere, are sharp from near to far together, and overlap.
+
+    Raises
+    ------
+    ValueError
+        If the lens cannot focus so near.
+    """
+    reach = _reach(focal, number, near, far, blur)
+    if reach <= 1 + ENOUGH:
+        return 1
+    return math.ceil(reach / (1 - OVERLAP) - ENOUGH)
+
+
+def leeway(focal: float, number: float, near: float, far: float, *, count: int, blur: float = BLUR) -> float:
+    """Return how far each focus of some pictures may be missed, all of them either way, before something is lost, mm.
+
+    ``count`` is at least that of `pictures`; infinite where nothing can be lost. With Q what q would be for just as
+    much as the blur allows, a focus may be nearer by (Q + 1) q / (Q (q + 1)) in p, and farther by a little more.
 
     Raises
     ------
@@ -74,9 +94,11 @@ def pictures(focal: float, number: float, near: float, far: float, blur: float =
     """
     first, last = _ends(focal, near, far)
     h = hyperfocal(focal, number, blur)
-    if h <= 2 * focal:  # the blur is so wide that one picture is sharp from the lens to infinity
-        return 1
-    return max(1, math.ceil(math.log(last / first) / math.log(h / (h - 2 * focal)) - ENOUGH))
+    if h <= 2 * focal:
+        return math.inf
+    whole, used = h / (h - 2 * focal), (last / first) ** (1 / count)
+    spare = max(0.0, 1 - used * (whole + 1) / (whole * (used + 1)))
+    return min(s - 1 / (1 / s + (1 / focal - 1 / s) * spare) for s in focus_steps(focal, near, far, count))
 
 
 def focus_steps(focal: float, near: float, far: float, count: int) -> tuple[float, ...]:
@@ -117,6 +139,13 @@ def airy_disc(focal: float, number: float, s: float) -> float:
     The f-number that counts is that of the picture's distance, N v / f.
     """
     return AIRY * GREEN * number * image_distance(focal, s) / focal
+
+
+def _reach(focal: float, number: float, near: float, far: float, blur: float) -> float:
+    """Return the depth from near to far in pictures; 0 where the blur is so wide that one is sharp everywhere."""
+    first, last = _ends(focal, near, far)
+    h = hyperfocal(focal, number, blur)
+    return math.log(last / first) / math.log(h / (h - 2 * focal)) if h > 2 * focal else 0.0
 
 
 def _ends(focal: float, near: float, far: float) -> tuple[float, float]:

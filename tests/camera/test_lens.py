@@ -6,7 +6,7 @@ import math
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from pipeline.sight import lens
@@ -72,9 +72,71 @@ def test_focus_steps_hand_over_to_one_another_at_one_blur(
             else:
                 high = meeting
         assert blur_of(focal, number, one, meeting) == pytest.approx(reached, rel=1e-5)
+    if count == 2:
+        [alone] = lens.focus_steps(focal, near, far, 1)
+        assert blur_of(focal, number, alone, near) > blur * (1 - 1e-6)
+    elif count > 2:
+        assert max(overlaps(focal, number, near, far, blur, count - 1)) < lens.OVERLAP + 1e-6
+
+
+def greenleaf(focal: float, number: float, s: float, blur: float) -> tuple[float, float]:
+    """Return what is sharp with focus at s, in the words of Greenleaf (1950)."""
+    h = focal**2 / (number * blur) + focal
+    return s * (h - focal) / (h + s - 2 * focal), s * (h - focal) / (h - s) if s < h else math.inf
+
+
+def overlaps(focal: float, number: float, near: float, far: float, blur: float, count: int) -> list[float]:
+    """Return which share of its depth each of several pictures has in common with the next.
+
+    Depth is reckoned by the logarithm of 1/f - 1/s, in which all pictures are equally deep.
+    """
+
+    def place(s: float) -> float:
+        return math.log(1 / focal - 1 / s)
+
+    steps = lens.focus_steps(focal, near, far, count)
+    sharp = [tuple(map(place, greenleaf(focal, number, s, blur))) for s in steps]
+    return [(one[1] - other[0]) / (one[1] - one[0]) for one, other in pairwise(sharp)]
+
+
+@given(
+    focal=st.floats(20, 120),
+    number=st.floats(1.4, 32),
+    near=st.floats(250, 900),
+    deep=st.floats(5, 400),
+    blur=st.floats(0.01, 0.05),
+    misses=st.lists(st.sampled_from([-1.0, 0.0, 1.0]), min_size=60, max_size=60),
+)
+def test_pictures_overlap_by_a_fifth_and_each_focus_may_be_missed_by_its_leeway(
+    focal: float, number: float, near: float, deep: float, blur: float, misses: list[float]
+) -> None:
+    """Greenleaf's near and far: no gap from front to back, whichever way each focus is missed by that much."""
+    far = near + deep
+    count = lens.pictures(focal, number, near, far, blur)
+    assume(count <= 60)
     if count > 1:
-        fewer = lens.focus_steps(focal, near, far, count - 1)
-        assert blur_of(focal, number, fewer[0], near) > blur * (1 - 1e-6)
+        assert min(overlaps(focal, number, near, far, blur, count)) > lens.OVERLAP - 1e-6
+    leeway = lens.leeway(focal, number, near, far, count=count, blur=blur)
+    assume(leeway < 1e6)  # with nearly all sharp from the lens on there is nothing to miss
+    steps = lens.focus_steps(focal, near, far, count)
+    sharp = [
+        greenleaf(focal, number, s + way * leeway, blur) for s, way in zip(steps, misses[: len(steps)], strict=True)
+    ]
+    assert sharp[0][0] <= near * (1 + 1e-9)
+    assert sharp[-1][1] >= far * (1 - 1e-9)
+    assert all(other[0] <= one[1] * (1 + 1e-9) for one, other in pairwise(sharp))
+
+
+def test_three_pictures_of_a_box_by_hand() -> None:
+    """50 mm, f/8, c = 0.03, from 420 to 500 mm: three pictures, worked on paper.
+
+    H = 10466.67. p = 1/50 - 1/420 = 0.0176190 and 1/50 - 1/500 = 0.018, so ln 1.0216216 = 0.0213912 is to be covered; a
+    picture is ln (10466.67 / 10366.67) = 0.0096001 deep. That makes 2.228 of them, 2.785 with a fifth in common.
+    """
+    assert lens.pictures(50, 8, 420, 500) == 3
+    assert lens.pictures(50, 8, 420, 489) == 3  # 1.97 of them: two would just meet
+    assert lens.pictures(50, 8, 420, 473) == 2  # 1.56
+    assert lens.pictures(50, 8, 420, 452) == 1  # 0.99
 
 
 @given(focal=st.floats(20, 120), near=st.floats(250, 900), deep=st.floats(5, 400))

@@ -53,8 +53,9 @@ def told_in_work(subject: str) -> Callable[[ReportData], bool]:
     def told(report: ReportData) -> bool:
         if report.work is None:
             return True
-        beside = (one.cautions for phase in report.work.phases for one in (phase, *phase.steps))
-        return any(subject == name for cautions in beside for name, _ in cautions)
+        beside = [one for phase in report.work.phases for one in phase.cautions]
+        beside += [one for phase in report.work.phases for step in phase.steps for one in step.cautions]
+        return subject in dict(beside)
 
     return told
 

@@ -13,7 +13,9 @@ THERE = 0.05
 TRIMMED = 0.0005
 """Share of a side; less is nothing to trim."""
 LISTED = 8
-"""Focus distances told one by one."""
+"""Focus distances told one by one in the table."""
+TENTH = 0.05
+"""mm of leeway from which on a tenth of a millimetre is fine enough to tell a focus by."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,24 +73,31 @@ def _row(one: Setting, found: Photograph) -> ApertureRow:
         number=f"f/{one.number:g}",
         sharp=f"{near:.0f} to {far:.0f} mm" if math.isfinite(far) else f"from {near:.0f} mm on",
         pictures=f"{one.pictures}",
-        focus=_listed(one.focus),
+        focus=_listed(one),
         airy=f"{one.airy:.3f} mm",
         best=one is found.best,
     )
 
 
-def _listed(focus: tuple[float, ...]) -> str:
-    if not focus:
+def _listed(one: Setting, most: int = LISTED) -> str:
+    """Return where to focus, as finely as it matters."""
+    if not one.focus:
         return "too many to set by hand"
-    if len(focus) <= LISTED:
-        return ", ".join(f"{s:.1f}" for s in focus) + " mm"
-    return f"{focus[0]:.1f}, {focus[1]:.1f}, ... {focus[-1]:.1f} mm"
+    decimals = 1 if one.leeway >= TENTH else 2
+    told = [f"{s:.{decimals}f}" for s in one.focus]
+    if len(told) > most:
+        told = [*told[:2], "...", told[-1]]
+    return f"{', '.join(told)} mm"
 
 
 def _place(found: Photograph) -> str:
     x, y, z = found.pupil
     side = "in the middle" if abs(x) < THERE else f"{abs(x):.1f} mm {'right' if x > 0 else 'left'} of the middle"
-    said = f"Its entrance pupil {-y:.1f} mm before the opening, {z:.1f} mm above the inside bottom of the box, {side}"
+    board = "" if found.board is None else f" ({z + found.board:.1f} mm above what the box stands on)"
+    said = f"Its entrance pupil {-y:.1f} mm before the opening, {z:.1f} mm above the inside bottom of the box"
+    said = f"{said}{board}, {side}"
+    if not (found.opening[0] < x < found.opening[2] and found.opening[1] < z < found.opening[3]):
+        said += ". It is not in front of the opening, so that a picture square to that shows little of the room"
     moves = [there - eye for there, eye in zip(found.pupil, found.eye, strict=True)]
     if max(map(abs, moves)) < THERE:
         return f"{said}: on the eye point, where the room looks as imagined."
@@ -144,33 +153,54 @@ def _down(focal: float) -> str:
 def _aperture(found: Photograph) -> str:
     best = found.best
     wanted = f"One picture sharp from {found.near:.0f} to {found.far:.0f} mm wants f/{found.stop:.1f} or more"
+    if not best.focus:
+        return (
+            f"{wanted}. At f/{best.number:g} it would take {best.pictures:,} pictures: take a shorter lens, or build "
+            f"for an eye farther away.{_alone(found)}"
+        )
     blurred = best.airy > found.blur
-    if best.pictures == 1 and not blurred:
-        return f"{wanted}: take f/{best.number:g}, focused at {found.focus:.0f} mm."
-    one = next((row for row in found.settings if row.pictures == 1), None)
     several = "one picture" if best.pictures == 1 else f"{best.pictures} pictures, focused in turn and merged,"
-    if one is None:
-        return f"{wanted}, more than the lens has: take {several} at f/{best.number:g}."
     if blurred:
         return (
             f"{wanted}. Diffraction alone makes a disc of {best.airy:.3f} mm of every point even at f/{best.number:g}, "
-            f"more than the {found.blur:.3f} mm that pass for a point: nothing will be quite sharp at that size."
+            f"more than the {found.blur:.3f} mm that pass for a point: nothing will be quite sharp at that size. Take "
+            f"{several} at f/{best.number:g}.{_alone(found)}"
         )
+    if best.pictures == 1:
+        return f"{wanted}: take f/{best.number:g}, focused at {found.focus:.0f} mm."
+    one = next((row for row in found.settings if row.pictures == 1), None)
+    if one is None:
+        return f"{wanted}, more than the lens has: take {several} at f/{best.number:g}.{_alone(found)}"
     return (
         f"{wanted}, but at f/{one.number:g} diffraction makes a disc of {one.airy:.3f} mm of every point, more than "
         f"the {found.blur:.3f} mm that pass for one: all of it would be a little soft. Crisper: {several} at "
-        f"f/{best.number:g}."
+        f"f/{best.number:g}.{_alone(found)}"
+    )
+
+
+def _alone(found: Photograph) -> str:
+    """Return which lens would do with one picture, as a sentence after another one."""
+    if found.alone is None or found.alone[0] >= found.focal:
+        return ""
+    focal, number = found.alone
+    return (
+        f" With a lens of up to {_down(focal)} mm one picture at f/{number:g} would be enough: it shows the room "
+        f"{focal / found.focal:.2f} times as large, to be trimmed."
     )
 
 
 def _focus(found: Photograph) -> str:
-    said = f"At {_listed(found.best.focus)}" if found.best.focus else "In very many steps"
-    scale = found.best.focus[0] if found.best.focus else found.near
+    best = found.best
+    if not best.focus:
+        return "In more steps than anybody sets by hand: another lens first."
+    said = f"At {_listed(best, most=len(best.focus))}"
+    which = "each" if best.pictures > 1 else "it"
+    missed = f"; {which} may be missed by {best.leeway:.1f} mm" if TENTH <= best.leeway < found.near else ""
     return (
-        f"{said}; set a ruler up beside the box and focus on that line of it. The scale on a lens counts from the "
-        f"film plane (the mark on the camera), about {found.beside_film:.0f} mm farther for a thin lens: {scale:.0f} "
-        f"mm from the pupil read {scale + found.beside_film:.0f} mm there. Blur up to {found.blur:.3f} mm on the "
-        "sensor passes for a point; a large print wants less (camera.blur)."
+        f"{said}{missed}; set a ruler up beside the box and focus on that line of it. The scale on a lens counts from "
+        f"the film plane (the mark on the camera), about {found.beside_film:.0f} mm farther for a thin lens: "
+        f"{found.nearest:.0f} mm from the pupil read {found.nearest + found.beside_film:.0f} mm there. Blur up to "
+        f"{found.blur:.3f} mm on the sensor passes for a point; a large print wants less (camera.blur)."
     )
 
 

@@ -12,6 +12,7 @@ from pipeline.report.plan_making import before, coating, cutting, forming, paint
 from pipeline.report.plan_model import Phase, Step, WorkPlan
 from pipeline.report.quantities import Quantities
 from pipeline.room.light_places import place_light
+from pipeline.room.photographing import pupil_of
 from pipeline.scene.made_of import MadeOf
 
 
@@ -130,13 +131,24 @@ def _finishing(evidence: Evidence) -> Phase:
 def _looking(evidence: Evidence) -> Phase:
     x, y, z = evidence.room.relief.eye
     where = f"{-y:g} mm before the opening and {z:g} mm above the box's bottom"
-    told = ", as Photographing it tells" if evidence.scene.camera is not None else ", and stop down"
     beside = f", {x:g} mm right of its middle" if x else ""
     steps = (
         Step(text=f"Fix a peephole or a chin rest for one eye {where}{beside}, and look."),
-        Step(text=f"Photograph it with the lens's entrance pupil at that point{told}."),
+        Step(text=f"Photograph it with the lens's entrance pupil {_pupil_words(evidence)}."),
     )
     return Phase(heading="Look and photograph", steps=steps)
+
+
+def _pupil_words(evidence: Evidence) -> str:
+    """Return where the camera goes: to the eye point, or where the scene has it stand."""
+    camera, eye = evidence.scene.camera, evidence.room.relief.eye
+    if camera is None:
+        return "at that point, and stop down"
+    x, y, z = pupil = pupil_of(camera, evidence.room.relief)
+    if pupil == eye:
+        return "at that point, as Photographing it tells"
+    side = f"{abs(x):g} mm {'left' if x < 0 else 'right'} of its middle" if x else "in its middle"
+    return f"{-y:g} mm before the opening, {z:g} mm above the box's bottom and {side}, as Photographing it tells"
 
 
 def work_entries(work: WorkPlan) -> list[dict[str, Any]]:

@@ -40,6 +40,7 @@ def camera_problems(camera: CameraTable | None, relief: Relief) -> tuple[Problem
             path=("camera", "lens"),
             found=f"a lens of {camera.lens:g} mm cannot focus on an opening {distance:.4g} mm before it",
             allowed=f"less than {distance:.4g} mm; a good deal less, unless it is made for close-ups",
-            remedy="take a shorter lens, or let the scene's eye stand farther away",
+            remedy="take a shorter lens, or "
+            + ("let the scene's eye stand farther away" if camera.distance is None else "give camera.distance more"),
         ),
     )

@@ -67,6 +67,16 @@ def stop(focal: float, near: float, far: float, blur: float = BLUR) -> float:
     return focal**2 / (over * blur)
 
 
+def focal_alone(number: float, near: float, far: float, blur: float = BLUR) -> float:
+    """Return the longest lens that at an f-number N shows all from near to far sharp in one picture, mm.
+
+    It is the f whose `stop` is N: with s to focus at and d = s (1/near - 1/far), f^2 d + 2 N c f = 2 N c s.
+    """
+    s, least = focus(near, far), number * blur
+    d = s * (1 / near - 1 / far)
+    return 2 * least * s / (least + math.sqrt(least**2 + 2 * least * s * d))
+
+
 def pictures(focal: float, number: float, near: float, far: float, blur: float = BLUR) -> int:
     """Return how many pictures, each focused elsewhere, are sharp from near to far together, and overlap.
 
@@ -96,7 +106,7 @@ def leeway(focal: float, number: float, near: float, far: float, *, count: int, 
     h = hyperfocal(focal, number, blur)
     if h <= 2 * focal:
         return math.inf
-    whole, used = h / (h - 2 * focal), (last / first) ** (1 / count)
+    whole, used = h / (h - 2 * focal), math.exp(math.log(last / first) / count)
     spare = max(0.0, 1 - used * (whole + 1) / (whole * (used + 1)))
     return min(s - 1 / (1 / s + (1 / focal - 1 / s) * spare) for s in focus_steps(focal, near, far, count))
 

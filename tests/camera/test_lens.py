@@ -127,6 +127,15 @@ def test_pictures_overlap_by_a_fifth_and_each_focus_may_be_missed_by_its_leeway(
     assert all(other[0] <= one[1] * (1 + 1e-9) for one, other in pairwise(sharp))
 
 
+@given(number=st.floats(1.4, 32), near=st.floats(250, 900), deep=st.floats(5, 400), blur=st.floats(0.01, 0.05))
+def test_the_longest_lens_for_one_picture_needs_just_its_stop(
+    number: float, near: float, deep: float, blur: float
+) -> None:
+    """What it needs to be stopped down to is the number that was asked for."""
+    focal = lens.focal_alone(number, near, near + deep, blur)
+    assert lens.stop(focal, near, near + deep, blur) == pytest.approx(number, rel=1e-9)
+
+
 def test_three_pictures_of_a_box_by_hand() -> None:
     """50 mm, f/8, c = 0.03, from 420 to 500 mm: three pictures, worked on paper.
 

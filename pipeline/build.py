@@ -222,7 +222,11 @@ def shape(
         prints = ready_prints(scene, room, prints, kept)
         panels, said = fill_wedges(scene, room, said, making, (panels, (*bents, *prints)))
         made: tuple[Panel | BentPanel | Print, ...] = (*panels, *bents, *prints)
-        to_wire = place_leds(scene, room, said, making, parts=made, casts=casts) if scene.wiring is not None else ()
+        to_wire = (
+            place_leds(scene, room, said, making, parts=made, casts=casts, kept=kept)
+            if scene.wiring is not None
+            else ()
+        )
         panels, said, wiring = run_wires(scene, room, said, making, made, leds=to_wire, kept=kept)
         ground = Ground((*panels, *bents, *prints), tuple(room.inside.planes.values()), unfolded, kept_free(wiring))
         panels, said = hold_corners(scene, said, making, panels, ground)
@@ -232,7 +236,9 @@ def shape(
         panels = mark_partings(scene, panels)
         stencils = make_stencils(scene, panels, making, casts)
         panels = mark_pins(panels, stencils)
-        leds = place_leds(scene, room, said, making, parts=(*panels, *bents, *prints), casts=casts, wiring=wiring)
+        leds = place_leds(
+            scene, room, said, making, parts=(*panels, *bents, *prints), casts=casts, kept=kept, wiring=wiring
+        )
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
     shows(room, panels, bents, prints)

@@ -40,7 +40,7 @@ def run(evidence: Evidence) -> list[Finding]:
     for panel in evidence.panels:
         if panel.face.path == FILLETS:
             continue  # narrow everywhere, and glued all along
-        width = narrowest(_undrilled(panel.cut, wires), panel.thickness)
+        width = evidence.kept.of(narrowest, _undrilled(panel.cut, wires), panel.thickness)
         fine = width is None
         limit = panel.thickness
         findings.append(

@@ -25,7 +25,7 @@ def rounded_all(values: Iterable[float]) -> list[float]:
 
 def rounded_rows(points: Iterable[Iterable[float]]) -> list[list[float]]:
     """Return points, a row each."""
-    return [rounded_all(point) for point in points]
+    return [[round(x, DECIMALS) + 0.0 for x in point] for point in np.asarray(points, dtype=np.float64).tolist()]
 
 
 def rounded_matrix(matrix: NDArray[np.float64]) -> list[list[float]]:

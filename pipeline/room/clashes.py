@@ -98,6 +98,7 @@ def _bounds(path: Path) -> Array:
     return curves.bounds(path)
 
 
+@lru_cache(maxsize=4096)
 def _shape(path: Path) -> shapely.Polygon:
     return shapely.Polygon(curves.flatten_path(path, FLATTENING))
 

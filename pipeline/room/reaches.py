@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from pipeline.elements.passage import OUTWARD
@@ -83,25 +85,31 @@ def _sheet_reach(cut: Cut, site: Site) -> float:
 
 def longest_closed(cut: Cut, site: Site, thickness: float) -> float:
     """Return the greatest length at which an end of some thickness, mm, lies in the box, imagined mm; 0 for none."""
+    fits = _end_fits(cut, site, thickness)
     low, high = 0.0, max(*room_behind(cut, site), 0.0)
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        low, high = (middle, high) if _end_fits(cut, site, middle, thickness) else (low, middle)
+        low, high = (middle, high) if fits(middle) else (low, middle)
     return low
 
 
-def _end_fits(cut: Cut, site: Site, length: float, thickness: float) -> bool:
-    """Return whether the end's hidden corners, on the planes of its neighbours, lie within the box."""
-    matrix = site.hall.imagined_from_host(cut.host)
-    out = np.array(OUTWARD[cut.host])
-    matrix[:3, 2] += length * out
+def _end_fits(cut: Cut, site: Site, thickness: float) -> Callable[[float], bool]:
+    """Return what tells whether the hidden corners of an end at a length lie, on its neighbours' planes, in the box."""
     low, high = curves.bounds(cut.curve)
-    corners = frames.apply(site.built_from_imagined @ matrix, [low, [high[0], low[1]]])
-    a, b, c = frames.apply(site.built_from_imagined @ matrix, [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
-    normal = frames.unit(cross(b - a, c - a))
-    along = thickness / abs(float(normal @ out))
-    hidden = corners + along * out
-    return bool((hidden @ site.limit[:3] + site.limit[3] >= 0).all())
+    out = np.array(OUTWARD[cut.host])
+    flat = np.array([[*low, 1.0], [high[0], low[1], 1.0], [0.0, 0.0, 1.0], [10.0, 0.0, 1.0], [0.0, 10.0, 1.0]])
+    start = flat @ (site.built_from_imagined @ site.hall.imagined_from_host(cut.host)).T
+    onward = site.built_from_imagined[:, :3] @ out
+
+    def fits(length: float) -> bool:
+        rows = start + length * onward
+        points = rows[:, :3] / rows[:, 3:]
+        a, b, c = points[2:]
+        along = thickness / abs(float(frames.unit(cross(b - a, c - a)) @ out))
+        hidden = points[:2] + along * out
+        return bool((hidden @ site.limit[:3] + site.limit[3] >= 0).all())
+
+    return fits
 
 
 def least_depth(cut: Cut, site: Site) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +15,11 @@ from pipeline.elements.problems import Problem, SceneError
 from pipeline.geometry.booleans import mesh_of
 from pipeline.geometry.enclosing import holds
 from pipeline.geometry.meshes import join
+from pipeline.keeping.kept import Kept
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.leds import Bench, Led, Made, off_apron, room_round, way_in
 from pipeline.parts.lighting.model import Cast
-from pipeline.parts.lighting.unmarked import find_unmarked
+from pipeline.parts.lighting.unmarked import find_unmarked, is_marked, skin_of
 from pipeline.parts.lighting.ways import opened
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.outlines import Making
@@ -39,7 +40,7 @@ STEPS = np.arange(1, 61) * 0.05
 
 def place_leds(
     scene: Scene, room: Room, said: Imagined, making: Making, *,
-    parts: Sequence[Panel | BentPanel | Print], casts: tuple[Cast, ...], wiring: Wiring | None = None,
+    parts: Sequence[Panel | BentPanel | Print], casts: tuple[Cast, ...], kept: Kept, wiring: Wiring | None = None,
 ) -> tuple[Led, ...]:  # fmt: skip
     """Return every light as it is built, among the wires and the battery where those are known.
 
@@ -60,7 +61,17 @@ def place_leds(
         targets={target.id: target for target in targets_of(said, making)},
         others=_wired(wiring),
     )
+    sheets = tuple((panel.hidden, panel.finish + panel.thickness) for panel in bench.panels.values())
+    shown = tuple((skin_of(part), is_marked(part)) for part in parts)
+    lit = (bench.made, tuple(bench.panels), sheets, shown, bench.lies, bench.gates, bench.targets, bench.others)
+    asked = (scene.lights, scene.eye.box, room.hall.shape, bench.relief, bench.inside, casts)
+    leds: tuple[Led, ...] = kept.given((place_leds, *lit, *asked), partial(_placed, scene, room, bench, parts, casts))
+    return leds
 
+
+def _placed(
+    scene: Scene, room: Room, bench: Bench, parts: Sequence[Panel | BentPanel | Print], casts: tuple[Cast, ...]
+) -> tuple[Led, ...]:
     @cache
     def rays() -> Rays:
         return Rays.on(join([part.body for part in parts]))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from pipeline.geometry import frames
 from pipeline.geometry.casting import polygon
-from pipeline.geometry.meshes import join
+from pipeline.geometry.meshes import Mesh, join
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.model import HALL, Cast, Gate
 from pipeline.parts.model import Panel, Print, Raised
@@ -34,10 +34,10 @@ def find_unmarked(
     parts: Sequence[Panel | BentPanel | Print], casts: Sequence[Cast], gates: dict[str, Gate]
 ) -> tuple[tuple[str, ...], ...]:
     """Return for each light the ids of bent panels and prints that it falls on, the brightest first."""
-    meshes = [part.skin_imagined if isinstance(part, Print) else part.visible_imagined for part in parts]
+    meshes = [skin_of(part) for part in parts]
     target = Target.on(join(meshes))
     owner = np.repeat(np.arange(len(parts)), [len(mesh.triangles) for mesh in meshes])
-    marked = np.array([isinstance(part, Panel) or _flat(part) for part in parts])
+    marked = np.array([is_marked(part) for part in parts])
     out = []
     for cast in casts:
         starts, ways = _rays(cast, gates)
@@ -48,8 +48,14 @@ def find_unmarked(
     return tuple(out)
 
 
-def _flat(part: Panel | BentPanel | Print) -> bool:
-    return isinstance(part, Print) and isinstance(part.solid, Raised)
+def skin_of(part: Panel | BentPanel | Print) -> Mesh:
+    """Return what is seen of a part, imagined mm."""
+    return part.skin_imagined if isinstance(part, Print) else part.visible_imagined
+
+
+def is_marked(part: Panel | BentPanel | Print) -> bool:
+    """Return whether light is marked on a part: on panels, and on the panels under raised units."""
+    return isinstance(part, Panel) or (isinstance(part, Print) and isinstance(part.solid, Raised))
 
 
 def _rays(cast: Cast, gates: dict[str, Gate]) -> tuple[Array, Array]:

@@ -22,6 +22,7 @@ from pipeline.exports.haze_strip import APART, Block, paged
 from pipeline.exports.line_key import CROSSHAIRS, Kind, draw_key
 from pipeline.exports.numbers import rounded
 from pipeline.geometry import curves, frames
+from pipeline.keeping.kept import around
 from pipeline.sheets.paper import BOTTOM, LEFT, TOP, Page, Size, Tile
 
 Array = NDArray[np.float64]
@@ -170,16 +171,22 @@ def _define(canvas: Canvas, index: int, drawing: Drawing) -> None:
 def _stroke(canvas: Canvas, drawing: Drawing, layer: Layer) -> None:
     """Stroke a layer in one path; its thousands of points are written at once, not by calls of the canvas."""
     width, grey, dashes = STROKES[layer]
-    path = [_ring(curves.flatten_path(shape.path, FLATTENING)) for shape in drawing.shapes if shape.layer == layer]
-    lines = drawing.lines.get(layer, np.zeros((0, 2, 2)))
-    path.append(f"{PLACES} m {PLACES} l\n" * len(lines) % tuple(rounded(lines, 3).ravel().tolist()))
-    if not any(path):
+    path = around().of(path_of_layer, drawing, layer)  # most parts stay as they were when one is changed
+    if not path:
         return
     canvas.setLineWidth(width)
     canvas.setStrokeGray(grey)
     canvas.setDash(list(dashes))
     canvas.setLineJoin(1)  # round: a mitre reaches past the sharp tips of webs
-    canvas.addLiteral(f"{''.join(path)}S")
+    canvas.addLiteral(f"{path}S")
+
+
+def path_of_layer(drawing: Drawing, layer: Layer) -> str:
+    """Return the operators (ISO 32000-1, 8.5.2) of all that is on a layer, mm."""
+    path = [_ring(curves.flatten_path(shape.path, FLATTENING)) for shape in drawing.shapes if shape.layer == layer]
+    lines = drawing.lines.get(layer, np.zeros((0, 2, 2)))
+    path.append(f"{PLACES} m {PLACES} l\n" * len(lines) % tuple(rounded(lines, 3).ravel().tolist()))
+    return "".join(path)
 
 
 def _ring(points: Array) -> str:

@@ -11,10 +11,12 @@ from numpy.typing import NDArray
 from pipeline.exports.drawing import CUTTING_ORDER, Drawing, Layer, Shape, Text
 from pipeline.geometry import curves, frames
 from pipeline.geometry.bulges import Bulges, bulge_area, bulge_points
+from pipeline.geometry.regions import Region
+from pipeline.keeping.kept import around
 from pipeline.sheets.bridges import bridged
 from pipeline.sheets.kerf import KerfError, widen
 from pipeline.sheets.labels import Label, place_labels
-from pipeline.sheets.stock import Filled, Piece
+from pipeline.sheets.stock import Filled
 from pipeline.sheets.tidying import lines_of, runs_without, without, without_stubs
 
 Array = NDArray[np.float64]
@@ -67,19 +69,17 @@ def draw_sheet(
     lines: dict[Layer, list[Array]] = {layer: [] for layer in Layer}
     nested = False
     for (name, matrix), piece in zip(filled.placed, filled.pieces, strict=True):
-        drawing = drawings[name]
-        cut, straight = _cut(drawing, piece, filled.stock.kerf / 2, tolerance, bridges)
-        marks, rest = _marks(drawing, straight)
-        area = piece.area
-        for shape in (_placed(shape, matrix, tolerance) for shape in (*cut, *marks)):
+        # A sheet is drawn anew when one of its pieces has changed; the others lie as they did.
+        laid = around().of(lay_piece, drawings[name], piece.cut, matrix, filled.stock.kerf / 2, tolerance, bridges)
+        for shape in laid.shapes:
             # The runs of one outline stay together, by the size of the whole.
-            size = area if shape.layer == Layer.OUTLINE else abs(bulge_area(shape.fitted(tolerance)))
+            size = piece.area if shape.layer == Layer.OUTLINE else abs(bulge_area(shape.fitted(tolerance)))
             if shape.layer == Layer.HOLES and _holds_others(shape, tolerance, filled.footprints):
                 shape = replace(shape, layer=Layer.OUTLINE)
                 nested = True
             shapes.append(((CUTTING_ORDER.index(shape.layer), size), shape))
-        for layer, rows in rest.items():
-            lines[layer].append(frames.apply(matrix, rows.reshape(-1, 2)).reshape(-1, 2, 2))
+        for layer, rows in laid.lines.items():
+            lines[layer].append(rows)
     shapes.sort(key=lambda keyed: keyed[0])
     names = [name for name, _ in filled.placed]
     labels = place_labels(names, filled.footprints, filled.size, filled.stock.kerf)
@@ -102,8 +102,51 @@ def draw_sheet(
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Laid:
+    """What is drawn of a piece where it lies on its sheet: paths, and straight lines ``(n, 2, 2)`` mm by layer."""
+
+    shapes: tuple[Shape, ...]
+    lines: dict[Layer, Array]
+
+
+def lay_piece(
+    drawing: Drawing, region: Region, matrix: Array, away: float, tolerance: float, bridges: Bridges
+) -> Laid:
+    """Return what a sheet shows of a piece, its cuts moved ``away`` mm and each line drawn once.
+
+    Parameters
+    ----------
+    drawing
+        The nominal one, flat mm.
+    region
+        Of the sheet that is cut, flat mm.
+    matrix
+        ``(3, 3)`` rigid, from flat to the sheet.
+    away
+        Half the kerf, mm.
+    tolerance
+        Of arcs to exact curves, mm.
+    bridges
+        What holds it.
+
+    Raises
+    ------
+    pipeline.sheets.kerf.KerfError
+        If a feature is narrower than the cut.
+    """
+    cut, straight = _cut(drawing, region, away, tolerance, bridges)
+    marks, rest = _marks(drawing, straight)
+    return Laid(
+        shapes=tuple(_placed(shape, matrix, tolerance) for shape in (*cut, *marks)),
+        lines={
+            layer: frames.apply(matrix, rows.reshape(-1, 2)).reshape(-1, 2, 2) for layer, rows in rest.items()
+        },
+    )
+
+
 def _cut(
-    drawing: Drawing, piece: Piece, away: float, tolerance: float, bridges: Bridges
+    drawing: Drawing, region: Region, away: float, tolerance: float, bridges: Bridges
 ) -> tuple[list[Shape], list[Shape]]:
     """Return a part's contours moved by half the kerf, and the same as they were."""
     nominal = [shape for shape in drawing.shapes if shape.layer in CUT]
@@ -114,7 +157,7 @@ def _cut(
         except KerfError as error:
             raise KerfError(f"{drawing.title}: {error}") from None
         if bridges.width and shape.layer == Layer.OUTLINE:
-            runs = bridged(path, piece.cut.outline, away=away, width=bridges.width, count=bridges.count)
+            runs = bridged(path, region.outline, away=away, width=bridges.width, count=bridges.count)
             moved += [Shape(layer=shape.layer, path=run, closed=runs == (path,)) for run in runs]
         else:
             moved.append(Shape(layer=shape.layer, path=path))

@@ -23,8 +23,40 @@ import numpy as np
 import shapely
 from pydantic import BaseModel
 
-Remembered = dict[int, tuple[Any, bytes]]
 Put = Callable[[bytes], None]
+
+
+class Remembered:
+    """Digests of frozen values by identity; each keeps its value alive, so that no identity is used twice.
+
+    They fall into two ages. What nobody asks for from one aging to the next but one is let go, and its value with it.
+    """
+
+    __slots__ = ("_new", "_old")
+
+    def __init__(self) -> None:
+        self._new: dict[int, tuple[Any, bytes]] = {}
+        self._old: dict[int, tuple[Any, bytes]] = {}
+
+    def age(self) -> None:
+        """Let go what has not been asked for since the last aging."""
+        self._old, self._new = self._new, {}
+
+    def get(self, value: object) -> bytes | None:
+        """Return the digest of a value, if it is remembered."""
+        known = self._new.get(id(value))
+        if known is None:
+            known = self._old.get(id(value))
+            if known is None:
+                return None
+            self._new[id(value)] = known
+        return known[1]
+
+    def put(self, value: object, digest: bytes) -> None:
+        """Remember the digest of a value that cannot change."""
+        self._new[id(value)] = (value, digest)
+
+
 Feed = Callable[[Any, Put, Remembered], None]
 
 
@@ -41,7 +73,7 @@ def digest(value: object, remembered: Remembered | None = None) -> bytes:
         Numbers, text, bytes, nothing, enumerations, arrays, tuples, lists, dicts, sets, plane shapes, functions of
         modules, pydantic models and dataclasses, nested as one likes.
     remembered
-        Digests of frozen dataclasses by identity, added to; keeps them alive, so that no identity is used twice.
+        Digests of frozen dataclasses and models taken before, added to.
 
     Raises
     ------
@@ -49,7 +81,7 @@ def digest(value: object, remembered: Remembered | None = None) -> bytes:
         For anything else.
     """
     fed: list[bytes] = []
-    _feed(value, fed.append, {} if remembered is None else remembered)
+    _feed(value, fed.append, Remembered() if remembered is None else remembered)
     return sha256(b"".join(fed)).digest()
 
 
@@ -134,9 +166,9 @@ def _refuse(value: Any, _put: Put, _: Remembered) -> None:
 
 
 def _feed_dataclass(value: Any, put: Put, remembered: Remembered) -> None:
-    known = remembered.get(id(value))
+    known = remembered.get(value)
     if known is not None:
-        put(known[1])
+        put(known)
         return
     kind: Any = type(value)
     names, frozen, head = _shape(kind)
@@ -145,20 +177,20 @@ def _feed_dataclass(value: Any, put: Put, remembered: Remembered) -> None:
         _feed(getattr(value, name), fed.append, remembered)
     out = sha256(b"".join(fed)).digest()
     if frozen:
-        remembered[id(value)] = (value, out)
+        remembered.put(value, out)
     put(out)
 
 
 def _feed_model(value: Any, put: Put, remembered: Remembered) -> None:
-    known = remembered.get(id(value))
+    known = remembered.get(value)
     if known is not None:
-        put(known[1])
+        put(known)
         return
     fed = [b"m%s" % _text(_name(value))]
     _feed_mapping(value.__dict__, fed.append, remembered)
     out = sha256(b"".join(fed)).digest()
     if type(value).model_config.get("frozen"):
-        remembered[id(value)] = (value, out)
+        remembered.put(value, out)
     put(out)
 
 

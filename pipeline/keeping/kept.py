@@ -61,7 +61,7 @@ class Kept:
         self._shelf = shelf
         self._heed = heed
         self._results: dict[bytes, tuple[int, Any]] = {}
-        self._remembered: Remembered = {}
+        self._remembered = Remembered()
         self._round = 0
 
     def begin(self) -> None:
@@ -69,7 +69,7 @@ class Kept:
         self._round += 1
         oldest = self._round - ROUNDS
         self._results = {key: kept for key, kept in self._results.items() if kept[0] > oldest}
-        self._remembered = {}
+        self._remembered.age()
 
     def of(self, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
         """Return what a pure function returns, made anew only if no earlier call was given the same.

@@ -22,10 +22,15 @@ from .straightforward import straightforward
 from .test_bench import ROOT, command, rounds
 
 TEXT = (ROOT / "scenes" / "cistern.toml").read_bytes()
+NEW = {"pattern": '"running"', "height": "0.1", "width": "0.14", "joint": "0.01"}
 CHANGES: dict[str, Callable[[int], Overrides]] = {
     "nothing": lambda _: (),
     "the eye": lambda number: (("eye.distance", str(421 + number)),),
-    "another cover on one wall": lambda number: (("left.cover", ('"flags"', '"brick"')[number % 2]),),
+    "another cover on one wall": lambda number: (
+        *(("covers.new." + key, value) for key, value in NEW.items()),
+        ("covers.new.length", f"{0.3 + number / 1000:.3f}"),
+        ("left.cover", '"new"'),
+    ),
     "a cover": lambda number: (("covers.flags.length", f"{0.9 + number / 1000:.3f}"),),
     "an opening": lambda number: (("openings[1].width", f"{1.6 + number / 1000:.3f}"),),
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import weakref
 from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
@@ -112,15 +113,32 @@ def test_what_is_alike_has_the_same_digest(a: object, b: object) -> None:
 
 def test_a_remembered_digest_is_that_of_the_content() -> None:
     """Identity only spares work; another object of the same content gives the same."""
-    remembered: Remembered = {}
+    remembered = Remembered()
     point = Point(1.0, np.arange(3))
     assert digest(point, remembered) == digest(point, remembered) == digest(Point(1.0, np.arange(3)))
-    assert [kept[0] for kept in remembered.values()] == [point]
+    assert remembered.get(point) is not None
+    assert remembered.get(Point(1.0, np.arange(3))) is None
+
+
+def test_what_is_asked_for_stays_remembered_and_the_rest_is_let_go() -> None:
+    """Asked for once between two agings, it outlives both; not asked for, its object is freed."""
+    remembered = Remembered()
+    used, unused = Point(1.0, np.arange(3)), Point(2.0, np.arange(3))
+    for point in (used, unused):
+        digest(point, remembered)
+    known, gone = remembered.get(used), weakref.ref(unused)
+    assert known is not None
+    del point, unused
+    for _ in range(2):
+        assert gone() is not None
+        remembered.age()
+        assert remembered.get(used) == known
+    assert gone() is None
 
 
 def test_what_may_change_is_never_remembered() -> None:
     """A dataclass that is not frozen is looked at every time."""
-    remembered: Remembered = {}
+    remembered = Remembered()
     loose = Loose(1.0)
     before = digest(loose, remembered)
     loose.x = 2.0

@@ -29,6 +29,8 @@ from pipeline.units import Metres, Name, PositiveMetres, Table, Words, part_id
 
 SHOULDERS = 0.259
 FOOT = 0.152
+NOSE = (0.25, 0.95)
+"""Where the arrowhead in a stance begins and ends, of half a foot; it is as wide to either side as it begins."""
 
 
 class FigureTable(Table):
@@ -72,12 +74,14 @@ def imagine(table: FigureTable, hall: Hall, path: KeyPath) -> Imagined:
         return Imagined(problems=() if problem is None else (problem,))
     to_host = np.array([[1.0, 0.0, hall.width / 2], [0.0, 1.0, -ground.origin], [0.0, 0.0, 1.0]])
     foot = curves.transform_path(stance(table, hall), to_host)
-    mark = Mark(host=ground.part, name=part_id(table.name), curve=foot, loose=True)
+    name, nose = part_id(table.name), curves.transform_path(_nose(table, hall), to_host)
+    stands = Mark(host=ground.part, name=name, curve=foot, loose=True, label=table.name)
+    looks = Mark(host=ground.part, name=name, curve=nose, loose=True)
     problem = _mesh_problem(table, path)
     if problem is not None:
         return Imagined(problems=(problem,))
     body = Imagined() if table.mesh is None else figure_block(table, table.mesh, hall.over(ground), path)
-    return replace(body, marks=(mark,))
+    return replace(body, marks=(stands, looks))
 
 
 def _mesh_problem(table: FigureTable, path: KeyPath) -> Problem | None:
@@ -101,6 +105,17 @@ def stance(table: FigureTable, hall: Hall) -> Path:
     cos, sin = math.cos(turn), math.sin(turn)
     place = np.array([[across * cos, -along * sin, x], [across * sin, along * cos, y], [0.0, 0.0, 1.0]])
     return curves.transform_path(curves.arc((0.0, 0.0), 1.0, 0.0, 2 * np.pi), place)
+
+
+def _nose(table: FigureTable, hall: Hall) -> Path:
+    """Return the arrowhead within a figure's stance that points where it looks, imagined (x, y), mm."""
+    tall, turn = hall.millimetres(table.height), math.radians(table.facing)
+    x, y = (hall.millimetres(value) for value in table.at)
+    ahead, across = np.array([math.sin(turn), -math.cos(turn)]), np.array([math.cos(turn), math.sin(turn)])
+    base, tip = NOSE[0] * FOOT * tall / 2, NOSE[1] * FOOT * tall / 2
+    wide = base * across
+    corners = np.array([x, y]) + np.array([base * ahead - wide, tip * ahead, base * ahead + wide])
+    return curves.polygon([(float(u), float(v)) for u, v in corners])
 
 
 def reach(table: FigureTable) -> tuple[float, float]:

@@ -164,7 +164,8 @@ class Mark:
 
     ``hidden`` tells that it stands on the sheet's hidden face; the path is then seen through the sheet, square to it.
     ``loose`` tells that it stands on what the face wears, so that raised units are not left out beneath it.
-    ``light`` tells that it is the border of light or shadow, and what is written at it.
+    ``light`` tells that it is the border of light or shadow, and what is written at it; ``label`` is what is written at
+    any other.
     """
 
     host: str
@@ -173,3 +174,4 @@ class Mark:
     hidden: bool = False
     loose: bool = False
     light: str = ""
+    label: str = ""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.exports.drawing import Drawing, Layer, Shape, Text
-from pipeline.exports.panel_drawing import LETTER, SMALL, fold_note, panel_folds
+from pipeline.exports.panel_drawing import LETTER, SMALL, apart, fold_note, panel_folds, panel_marks
 from pipeline.geometry import frames
 from pipeline.geometry.regions import path_of
 from pipeline.parts.nets import Net
@@ -25,6 +27,7 @@ def draw_net(net: Net, colours: dict[Layer, str]) -> Drawing:
         middle = np.mean([edge.curve.start for edge in panel.cut.outline], axis=0)
         x, y = frames.apply(net.net_from_flat[panel.id], middle[None])[0]
         texts.append(Text(at=(float(x), float(y)), height=SMALL, text=panel.id))
+    texts += net_marks(net)
     texts += [fold_note(line, angle) for line, angle in net_folds(net)]
     return Drawing(
         title=net.id,
@@ -33,6 +36,16 @@ def draw_net(net: Net, colours: dict[Layer, str]) -> Drawing:
         texts=tuple(texts),
         colours=colours,
     )
+
+
+def net_marks(net: Net) -> tuple[Text, ...]:
+    """Return what is written at the marks of a net's panels, where they lie on it, level."""
+    texts = []
+    for panel in net.panels:
+        for text in panel_marks(panel):
+            x, y = frames.apply(net.net_from_flat[panel.id], np.array([text.at]))[0]
+            texts.append(replace(text, at=(float(x), float(y))))
+    return apart(texts)
 
 
 def net_folds(net: Net) -> list[tuple[Array, float]]:

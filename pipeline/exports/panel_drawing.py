@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import count
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +20,8 @@ SAME = 1e-6
 
 LETTER, SMALL = 3.0, 2.0
 """mm, height of a note beside the panel and of one on it."""
+BREADTH, LINE = 0.75, 1.4
+"""Of a letter's height: how wide letters are, more or less, and how far lines are apart."""
 
 
 def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
@@ -39,12 +44,34 @@ def draw_panel(panel: Panel, colours: dict[Layer, str]) -> Drawing:
         lines=lines,
         texts=(
             Text(at=(0.0, float(low[1]) - 2 * LETTER), height=LETTER, text=note_of(panel)),
-            *(_hidden_note(name, path) for name, path in panel.hidden_places),
-            *_light_notes(panel),
+            *panel_marks(panel),
             *(fold_note(line, angle) for line, angle in panel_folds(panel)),
         ),
         colours=colours,
     )
+
+
+def panel_marks(panel: Panel) -> tuple[Text, ...]:
+    """Return what is written at the closed marks on a panel: hidden parts, light and shadow, figures, pins."""
+    hidden = [_hidden_note(name, path) for name, path in panel.hidden_places]
+    return apart([*(_label(words, path) for words, path in panel.labels), *hidden, *_light_notes(panel)])
+
+
+def apart(texts: list[Text]) -> tuple[Text, ...]:
+    """Return texts in their order, each moved up or down by the fewest lines that keep it off those before it."""
+    placed: list[Text] = []
+    for text in texts:
+        x, y = text.at
+        lines = (half // 2 * (1 if half % 2 else -1) for half in count(1))  # 0, -1, 1, -2, 2, ...
+        moved = (replace(text, at=(x, y + line * LINE * text.height)) for line in lines)
+        placed.append(next(one for one in moved if not any(_on_one_another(one, other) for other in placed)))
+    return tuple(placed)
+
+
+def _on_one_another(one: Text, other: Text) -> bool:
+    (x, y), (u, v) = one.at, other.at
+    wide, broad = (BREADTH * text.height * len(text.text) for text in (one, other))
+    return x < u + broad and u < x + wide and abs(y - v) < LINE * max(one.height, other.height) * (1 - 1e-9)
 
 
 def note_of(panel: Panel) -> str:
@@ -93,6 +120,12 @@ def _hidden_note(name: str, path: Path) -> Text:
     """Return what is written at a place of the hidden face, so that nobody scores it into the visible one."""
     low, high = bounds(path)
     return Text(at=(float(high[0]) + SMALL / 2, float(low[1])), height=SMALL, text=f"{name}, hidden face")
+
+
+def _label(words: str, path: Path) -> Text:
+    """Return what is written beside a mark of the visible face."""
+    low, high = bounds(path)
+    return Text(at=(float(high[0]) + SMALL / 2, float((low[1] + high[1] - SMALL) / 2)), height=SMALL, text=words)
 
 
 def _light_notes(panel: Panel) -> list[Text]:

@@ -64,10 +64,12 @@ MEANINGS: dict[Layer, str] = {
     Layer.BEVEL: "where a slanting cut comes out behind",
     Layer.FOLD: "fold",
     Layer.GUIDE: "score or draw",
-    Layer.PLACE: "other parts stand here, or behind",
+    Layer.PLACE: "parts stand here or behind; light, shadow",
 }
 """Of the lines, for who holds the paper; holes are cut like outlines."""
 
+DOT = 2.5
+"""mm; what is smaller is drawn whole: of its dashes nobody would tell what it is."""
 DRAWN = (Layer.GUIDE, Layer.PLACE, Layer.BEVEL, Layer.FOLD)
 CUT = (Layer.OUTLINE, Layer.HOLES)
 
@@ -178,15 +180,18 @@ def _stroke(canvas: Canvas, drawing: Drawing, layer: Layer) -> None:
     canvas.setStrokeGray(grey)
     canvas.setDash(list(dashes))
     canvas.setLineJoin(1)  # round: a mitre reaches past the sharp tips of webs
-    canvas.addLiteral(f"{path}S")
+    canvas.addLiteral(path)
 
 
 def path_of_layer(drawing: Drawing, layer: Layer) -> str:
-    """Return the operators (ISO 32000-1, 8.5.2) of all that is on a layer, mm."""
-    path = [_ring(curves.flatten_path(shape.path, FLATTENING)) for shape in drawing.shapes if shape.layer == layer]
+    """Return the operators (ISO 32000-1, 8.5) that stroke all that is on a layer, mm; dots whole."""
+    rings = [curves.flatten_path(shape.path, FLATTENING) for shape in drawing.shapes if shape.layer == layer]
+    dot = [bool(STROKES[layer][2]) and float(np.ptp(ring, axis=0).max()) < DOT for ring in rings]
     lines = drawing.lines.get(layer, np.zeros((0, 2, 2)))
-    path.append(f"{PLACES} m {PLACES} l\n" * len(lines) % tuple(rounded(lines, 3).ravel().tolist()))
-    return "".join(path)
+    path = "".join(_ring(ring) for ring, small in zip(rings, dot, strict=True) if not small)
+    path += f"{PLACES} m {PLACES} l\n" * len(lines) % tuple(rounded(lines, 3).ravel().tolist())
+    dots = "".join(_ring(ring) for ring, small in zip(rings, dot, strict=True) if small)
+    return (f"{path}S" if path else "") + (f"\n[] 0 d\n{dots}S" if dots else "")
 
 
 def _ring(points: Array) -> str:

@@ -33,4 +33,5 @@ def draw_stencil(stencil: Stencil, colours: dict[Layer, str]) -> Drawing:
 def note_of(stencil: Stencil) -> str:
     """Return the line written beside a stencil."""
     bridges = f", touch up {stencil.islands} bridge{'s' * (stencil.islands > 1)} of {BRIDGE:g} mm"
-    return f"{stencil.id}  spray {stencil.kind}{bridges if stencil.islands else ''}  this side up"
+    pins = f", pins {stencil.number}" if stencil.number and len(stencil.pins) else ""
+    return f"{stencil.id}  spray {stencil.kind}{pins}{bridges if stencil.islands else ''}  this side up"

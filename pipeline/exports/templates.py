@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.exports.drawing import Drawing, Layer
+from pipeline.exports.drawing import Drawing, Layer, Text
 from pipeline.exports.haze_strip import Block
 from pipeline.exports.pdf import CUT, NAME, NOTE, EdgeNote, Template, mirrored_words, text_size, write_templates
 from pipeline.exports.panel_drawing import fold_words
 from pipeline.geometry.curves import Path, bounds, flatten, flatten_path
 from pipeline.parts.model import JointEdge
-from pipeline.sheets.paper import PAPERS, lay_pages
+from pipeline.sheets.paper import PAPERS, Page, lay_pages
 
 Array = NDArray[np.float64]
 
@@ -27,6 +27,8 @@ STRIP = 6.5
 """mm beside a part for its name."""
 REMEMBERED = 256
 """Contours whose ends are kept; they are immutable and known by identity."""
+ROOM = 1.2
+"""Line given to what is written at a mark, of its own length."""
 BEVELLED = 0.05
 """Degrees; a smaller bevel is a square edge."""
 
@@ -35,13 +37,16 @@ BEVELLED = 0.05
 class PaperPart:
     """A part to be drawn on paper: its drawing, its edges, whether its sheet has a grain, and its folds.
 
-    A fold is a line ``(2, 2)`` flat and how far it is folded toward the visible side, degrees.
+    A fold is a line ``(2, 2)`` flat and how far it is folded toward the visible side, degrees; ``marks`` is what is
+    written on it. What is used on one side alone, such as a stencil, is not drawn mirrored.
     """
 
     drawing: Drawing
     edges: tuple[JointEdge, ...]
     grain: bool = False
     folds: tuple[tuple[Array, float], ...] = ()
+    marks: tuple[Text, ...] = ()
+    one_sided: bool = False
 
 
 def templates_pdf(title: str, parts: list[PaperPart], paper: str, strip: tuple[Block, ...] = ()) -> bytes:
@@ -66,6 +71,7 @@ def templates_pdf(title: str, parts: list[PaperPart], paper: str, strip: tuple[B
             notes=(
                 *(edge_note(edge, part.drawing) for edge in part.edges if edge.against in names),
                 *(_fold_note(line, angle) for line, angle in part.folds),
+                *(_mark_note(text) for text in part.marks),
             ),
             name_along=line,
             grain_at=_middle(part.drawing) if part.grain else None,
@@ -74,7 +80,9 @@ def templates_pdf(title: str, parts: list[PaperPart], paper: str, strip: tuple[B
     ]
     boxes = [box for _, box in named]
     size = PAPERS[paper]
-    pages = lay_pages(boxes, size, mirrored=False) + lay_pages(boxes, size, mirrored=True)
+    both = [number for number, part in enumerate(parts) if not part.one_sided]
+    behind = lay_pages([boxes[number] for number in both], size, mirrored=True)
+    pages = lay_pages(boxes, size, mirrored=False) + [_numbered(page, both) for page in behind]
     return write_templates(title, templates, pages, size, strip)
 
 
@@ -106,6 +114,17 @@ def edge_note(edge: JointEdge, drawing: Drawing) -> EdgeNote:
     depth = max(0.0, float(((np.vstack([left, right, here]) - middle) @ inward).max()))
     centre, reach = middle + depth * inward, 0.5 * float(sizes[-1]) * way
     return EdgeNote(start=tuple((centre - reach).tolist()), end=tuple((centre + reach).tolist()), text=text)
+
+
+def _numbered(page: Page, numbers: list[int]) -> Page:
+    """Return a page of some of the parts with those parts' own numbers."""
+    return replace(page, tiles=tuple(replace(tile, part=numbers[tile.part]) for tile in page.tiles))
+
+
+def _mark_note(text: Text) -> EdgeNote:
+    """Return what is written at a mark, level from its place on."""
+    (x, y), wide = text.at, ROOM * text_size(text.text, NOTE)
+    return EdgeNote(start=(x, y - 1.0), end=(x + wide, y - 1.0), text=text.text)
 
 
 def _fold_note(line: Array, angle_deg: float) -> EdgeNote:

@@ -145,6 +145,8 @@ class Panel:
         What ``cut`` and ``body`` have beside the visible outline, for gluing.
     partings
         ``(k, 2, 2)`` flat lines to part it along where it fits no sheet.
+    labels
+        What is written at some of the closed marks of the visible face.
     """
 
     face: Face
@@ -169,6 +171,7 @@ class Panel:
     additions: tuple[Addition, ...] = ()
     partings: Array = field(default_factory=lambda: np.zeros((0, 2, 2)))
     light_places: tuple[tuple[str, Path], ...] = ()
+    labels: tuple[tuple[str, Path], ...] = ()
 
     @property
     def id(self) -> str:

@@ -85,6 +85,7 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
         area=body.area,
         thinned=thinned,
         light_places=tuple((mark.light, flat_path(mark.curve, lie)) for mark in own if mark.light),
+        labels=tuple((mark.label, flat_path(mark.curve, lie)) for mark in own if mark.label),
     )
 
 

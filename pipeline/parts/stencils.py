@@ -64,6 +64,8 @@ class Stencil:
         ``(k, 2)`` middles of the pin holes.
     islands
         How many bridges hold islands.
+    number
+        That its pins bear on a panel of several stencils; else 0.
     """
 
     id: str
@@ -75,6 +77,7 @@ class Stencil:
     register: Array
     pins: Array
     islands: int
+    number: int = 0
 
     @property
     def hidden(self) -> Region:

@@ -10,13 +10,13 @@ from pipeline.casework.cut_list import cut_list_csv
 from pipeline.exports.bent_drawing import draw_bent
 from pipeline.exports.board_drawing import draw_board
 from pipeline.exports.cut_sheets import write_sheets
-from pipeline.exports.drawing import Drawing, Layer
+from pipeline.exports.drawing import Drawing, Layer, Text
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.dxf_r12 import write_r12
 from pipeline.exports.figure_drawing import draw_figure
 from pipeline.exports.haze_strip import blocks_of
-from pipeline.exports.net_drawing import draw_net, net_folds
-from pipeline.exports.panel_drawing import draw_panel, panel_folds
+from pipeline.exports.net_drawing import draw_net, net_folds, net_marks
+from pipeline.exports.panel_drawing import draw_panel, panel_folds, panel_marks
 from pipeline.exports.sheet_drawing import Bridges
 from pipeline.exports.stencil_drawing import draw_stencil
 from pipeline.exports.stl import write_stl
@@ -95,16 +95,24 @@ def export(
     inside = {panel.id for net in nets for panel in net.panels}
     grain = {name: material.grain for name, material in scene.materials.items()}
     papers = [
-        PaperPart(drawing=drawing, edges=panel.edges, grain=grain[panel.material], folds=folds_of(panel))
+        PaperPart(
+            drawing=drawing,
+            edges=panel.edges,
+            grain=grain[panel.material],
+            folds=folds_of(panel),
+            marks=marks_of(panel),
+        )
         for panel, drawing in drawn
         if panel.id not in inside
     ]
     papers += [
-        PaperPart(drawing=drawing, edges=(), grain=grain[net.material], folds=tuple(net_folds(net)))
+        PaperPart(
+            drawing=drawing, edges=(), grain=grain[net.material], folds=tuple(net_folds(net)), marks=net_marks(net)
+        )
         for net, drawing in laid
     ]
     papers += [PaperPart(drawing=boards[name], edges=(), grain=True) for name in fingers_by_hand(scene, casework)]
-    papers += [PaperPart(drawing=masks[one.id], edges=()) for one in stencils if not one.material]
+    papers += [PaperPart(drawing=masks[one.id], edges=(), one_sided=True) for one in stencils if not one.material]
     stood = (stand(figure, room.hall, room.relief) for figure in scene.figures)
     papers += [PaperPart(drawing=draw_figure(one, colours), edges=()) for one in stood]
     air = scene.air
@@ -120,6 +128,11 @@ def export(
 def folds_of(panel: Panel | BentPanel) -> tuple[tuple[Array, float], ...]:
     """Return where a flat panel is folded and by how much; what is bent is not folded there by an angle."""
     return tuple(panel_folds(panel)) if isinstance(panel, Panel) else ()
+
+
+def marks_of(panel: Panel | BentPanel) -> tuple[Text, ...]:
+    """Return what is written at the marks of a flat panel; bent ones bear none that are named."""
+    return panel_marks(panel) if isinstance(panel, Panel) else ()
 
 
 def draw_boards(casework: Casework | None, colours: dict[Layer, str]) -> dict[str, Drawing]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 
 from pipeline.parts.lighting.model import Cast
@@ -36,13 +38,26 @@ def make_stencils(
                             material=scene.make.stencil_material or "",
                         )
                     )
-    return tuple(stencil for stencil in stencils if stencil is not None)
+    return _numbered([stencil for stencil in stencils if stencil is not None])
 
 
 def mark_pins(panels: tuple[Panel, ...], stencils: tuple[Stencil, ...]) -> tuple[Panel, ...]:
-    """Return the panels with the pin marks of their stencils."""
+    """Return the panels with the pin marks of their stencils, numbered where there are several."""
     out = []
     for panel in panels:
-        pins = [("", path) for one in stencils if one.panel == panel.id for path in one.pin_paths]
-        out.append(replace(panel, light_places=(*panel.light_places, *pins)) if pins else panel)
+        pins = [(one.number, path) for one in stencils if one.panel == panel.id for path in one.pin_paths]
+        marks = (*panel.light_places, *(("", path) for _, path in pins))
+        labels = (*panel.labels, *((f"{number}", path) for number, path in pins if number))
+        out.append(replace(panel, light_places=marks, labels=labels) if pins else panel)
+    return tuple(out)
+
+
+def _numbered(stencils: Sequence[Stencil]) -> tuple[Stencil, ...]:
+    """Return stencils with the numbers that their pins bear: 1, 2, ... where several lie on one panel."""
+    count = Counter(one.panel for one in stencils)
+    seen: Counter[str] = Counter()
+    out = []
+    for one in stencils:
+        seen[one.panel] += 1
+        out.append(replace(one, number=seen[one.panel]) if count[one.panel] > 1 else one)
     return tuple(out)

@@ -85,6 +85,29 @@ def test_feet_stand_on_the_panel_whose_mark_goes_round_them(index: int, part: st
     assert off.max() < 0.02  # curve_tolerance is 0.01 mm, and so is what its arcs are flattened to here
 
 
+@pytest.mark.parametrize(("index", "part", "facing"), [(0, "floor", 40), (1, "floor-behind-dais", 90), (2, "floor", 0)])
+def test_its_mark_bears_its_name_and_shows_where_it_looks(index: int, part: str, facing: float) -> None:
+    """Beside the stance its name; within it an arrowhead whose tip lies that way of the feet, imagined."""
+    build = people()
+    said = build.manifest["figures"][index]
+    entry = next(one for one in build.manifest["parts"] if one["id"] == part)
+    document = ezdxf.read(io.StringIO(build.files[entry["files"]["dxf"]].decode()))
+    feet = (np.linalg.inv(np.array(entry["built_from_flat"])) @ [*said["feet"], 1.0])[:2]
+    marks = [
+        np.array([(p.x, p.y) for p in ezdxf.path.make_path(one).flattening(0.001)])[:-1]
+        for one in document.modelspace().query('*[layer=="PLACE"]')
+    ]
+    stance = next(shapely.Polygon(mark) for mark in marks if shapely.Polygon(mark).contains(shapely.Point(feet)))
+    (head,) = (mark for mark in marks if len(mark) == 3 and stance.contains(shapely.Polygon(mark)))
+    tip = head[np.linalg.norm(head - feet, axis=1).argmax()]
+    built = np.array(entry["built_from_flat"]) @ [*tip, 0.0, 1.0]
+    back = relief(build).imagine_points([built[:3], said["feet"]])
+    way = (back[0] - back[1])[:2]
+    assert np.degrees(np.arctan2(way[0], -way[1])) == pytest.approx(facing, abs=0.1)
+    (name,) = (text for text in document.modelspace().query("TEXT") if text.dxf.text == said["name"])
+    assert shapely.Point(name.dxf.insert.x, name.dxf.insert.y).distance(stance) < 3.0
+
+
 def test_a_figure_between_the_stock_scales_is_warned() -> None:
     """At 10.6 m it stands at 1:62.7: 1:56 reads 12 % too tall, 1:72 13 % too small; the nearer one is told."""
     said = {one["part"]: one for one in people().manifest["checks"] if one["id"] == "figure-scale"}

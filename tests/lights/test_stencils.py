@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import io
+import itertools
 import json
 
 import numpy as np
 import pytest
 import shapely
+from pypdf import PdfReader
 
 from pipeline.build import Build, build_scene, make
+from pipeline.exports.drawing import Text
+from pipeline.exports.panel_drawing import apart
+from pipeline.exports.stencil_drawing import note_of
 from pipeline.geometry import curves
 from pipeline.geometry.regions import path_of
 from pipeline.parts.stencils import MARGIN, Stencil
@@ -113,3 +119,54 @@ def test_a_material_that_is_not_there_is_refused() -> None:
     with pytest.raises(SceneFileError) as caught:
         make((ROOM + SPRAYED + 'stencil_material = "fome"\n').encode())
     assert 'make.stencil_material: there is no material "fome"' in "\n".join(caught.value.describe("a.toml"))
+
+
+def pages(text: str) -> list[str]:
+    """Return the words of every page of the templates."""
+    reader = PdfReader(io.BytesIO(built(text).files["templates.pdf"]))
+    return [page.extract_text() for page in reader.pages]
+
+
+TWO = ROOM + WINDOW + beam(-0.7, 0.1, -0.6) + beam(-0.7, -0.3, -0.5, "evening") + SPRAYED
+
+
+def test_a_paper_stencil_is_not_drawn_mirrored() -> None:
+    """It is laid on the visible face and nowhere else; panels and figures are drawn both ways."""
+    told = pages(TWO)
+    assert sum("floor-stencil-moon" in page for page in told) == 1
+    assert sum("floor  foam 3 mm" in page for page in told) == 2
+    assert not any("stencil" in page for page in told if "mirrored" in page)
+
+
+def test_paper_bears_what_is_written_at_patches_and_pins() -> None:
+    """On every page with the floor, mirrored or not."""
+    for page in pages(TWO):
+        if "floor  foam" in page:
+            assert {"moon: light", "evening: light"} <= set(page.split("\n"))
+            assert [page.split("\n").count(number) for number in ("1", "2")] == [2, 2]
+
+
+def test_the_pins_of_several_stencils_are_numbered() -> None:
+    """Each number twice on the panel, beside its marks, and once on its stencil; a single one needs none."""
+    evidence = make(TWO.encode())
+    floor = next(panel for panel in evidence.panels if panel.id == "floor")
+    own = [one for one in evidence.stencils if one.panel == "floor"]
+    assert [one.number for one in own] == [1, 2]
+    for one in own:
+        there = [curves.bounds(path).mean(axis=0) for words, path in floor.labels if words == f"{one.number}"]
+        assert one.pins == pytest.approx(np.array(there))
+        assert f", pins {one.number}" in note_of(one)
+    (single,) = (one for one in stencils(ROOM + WINDOW + beam(-0.7, 0.1, -0.6) + SPRAYED) if one.panel == "floor")
+    assert single.number == 0
+    assert "pins" not in note_of(single)
+
+
+def test_no_two_notes_on_a_panel_lie_on_one_another() -> None:
+    """Six at one place, and one that would be in the way of one moved; letters of a sans are 0.7 high, 0.5 wide."""
+    notes = [Text(at=(10.0, 5.0), height=2.0, text=f"note {n}") for n in range(6)]
+    notes.insert(3, Text(at=(12.0, 7.5), height=2.0, text="other"))
+    laid = apart(notes)
+    assert [text.text for text in laid] == [text.text for text in notes]
+    boxes = [shapely.box(x, y, x + len(text.text), y + 1.4) for text in laid for x, y in [text.at]]
+    assert not any(one.intersects(other) for one, other in itertools.combinations(boxes, 2))
+    assert max(abs(text.at[1] - 5.0) for text in laid) < 12

@@ -15,12 +15,15 @@ from pipeline.parts.lighting.leds import Led, WayIn
 from pipeline.parts.lighting.model import HALL, Cast, Patch, Shadow
 from pipeline.report.light_picture import light_svg
 from pipeline.report.rounded import rounded_all, rounded_rows
+from pipeline.report.wiring_rows import ohms
 from pipeline.room.light_places import place_light
-from pipeline.room.resistor import resistor
+from pipeline.room.resistor import Series, resistor, series_of
 from pipeline.units import part_id
 
 FINE = 0.005
 """mm; how far the outlines told may stray from curves."""
+MORE = 0.005
+"""Share of an opening's light; less falls beside the marks by less than anybody sees."""
 ROUGH = 0.05
 """mm; the same for areas on the page."""
 
@@ -128,6 +131,12 @@ def _advice(light: LightTable, cast: Cast, led: Led, evidence: Evidence) -> tupl
                 f"{words[:1].upper()}{words[1:]}. Pare the hole's hidden edges, or let the border fall short.",
             )
         )
+    more = [words for way in led.ways for words in [_more(way)] if words]
+    if more:
+        words = "; ".join(more)
+        out.append(
+            ("Reveal", f"{words[:1].upper()}{words[1:]}, beside the marks: glue a rim behind the hole, or let it.")
+        )
     if evidence.room.hall.apron > 0:
         far = f", up to {led.apron_off:.1f} mm here" if led.apron_off > 0 else ""
         out.append(("Apron", f"The apron is built true, so there real light falls beside the marks{far}: paint them."))
@@ -141,6 +150,9 @@ def _advice(light: LightTable, cast: Cast, led: Led, evidence: Evidence) -> tupl
     if led.unmarked:
         said = f"It also falls on {', '.join(led.unmarked)}: bent panels and prints bear no marks; paint them by eye."
         out.append(("Unmarked", said))
+    series = series_of(light)
+    if series is not None and evidence.scene.wiring is None:
+        out.append(("Resistor", _resistor(light, series)))
     if cast.cell == HALL:
         out.append(("Marks", "It lights all of the hall that it sees; what is marked is the shadows' borders."))
     return tuple(out)
@@ -167,6 +179,15 @@ def _rays(led: Led, evidence: Evidence) -> str:
     return f"The beam travels inward, so in the built room its light runs together in {where}."
 
 
+def _resistor(light: LightTable, series: Series) -> str:
+    """Return what a light wants in series, where no section of wiring tells it."""
+    return (
+        f"{ohms(series.ohm)} in series for each LED (from {series.exact:.4g} ohm, the next value up of E24), rated "
+        f"{series.rating:g} W: {1000 * series.current:.1f} mA at {light.supply:g} V. With [wiring] its wires, their "
+        "holes and a battery are planned too."
+    )
+
+
 def _hole(way: WayIn) -> str:
     """Return what must be open in the box for light from outside to reach an opening, in words."""
     if way.outlet is None:
@@ -180,6 +201,13 @@ def _hole(way: WayIn) -> str:
         if b - a > ROUGH
     ]
     return f"the box's {box} sawn open over {', '.join(spans)} mm for {way.name!r}"
+
+
+def _more(way: WayIn) -> str:
+    """Return what an opening lets in beside the marks, in words."""
+    if way.more < MORE:
+        return ""
+    return f"the reveal of {way.name!r} is thicker than what is built, so {100 * way.more:.0f} % more light passes"
 
 
 def _thickness(way: WayIn) -> str:
@@ -245,6 +273,7 @@ def _opening(way: WayIn) -> dict[str, Any]:
         "name": way.name,
         "open": round(way.share, 6),
         "cut_off": None if way.cut_off is None else round(way.cut_off, 6) + 0.0,
+        "more": round(way.more, 6) + 0.0,
         "shaded": [{"by": part, "share": round(share, 6)} for part, share in way.shaded],
         "outlet": None
         if way.outlet is None

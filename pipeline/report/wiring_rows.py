@@ -13,7 +13,7 @@ from pipeline.geometry.curves import bounds
 from pipeline.parts.model import Panel
 from pipeline.parts.wires import Run, WireHole, Wiring
 from pipeline.report.rounded import rounded
-from pipeline.room.batteries import copper, insulated, resistance
+from pipeline.room.batteries import BUTTON_MOST, Battery, as_strong, copper, insulated, resistance
 from pipeline.room.resistor import series_of
 from pipeline.scene.wiring import WiringTable
 
@@ -99,7 +99,7 @@ def _light(light: LightTable, run: Run, table: WiringTable) -> LightWireRow:
     drop = None if series is None else 2 * cut / 1000 * resistance(table.gauge) * series.current
     return LightWireRow(
         name=run.led,
-        resistor="not told" if series is None else f"{_ohm(series.ohm)} (from {series.exact:.4g} ohm)",
+        resistor="not told" if series is None else f"{ohms(series.ohm)} (from {series.exact:.4g} ohm)",
         power="" if series is None else f"{_watts(series.watts)}, rated {series.rating:g} W",
         current="" if series is None else f"{1000 * series.current:.1f} mA",
         wire=f"two of {cut:.0f} mm" if len(run.points) else "\N{EN DASH}",
@@ -107,7 +107,8 @@ def _light(light: LightTable, run: Run, table: WiringTable) -> LightWireRow:
     )
 
 
-def _ohm(value: float) -> str:
+def ohms(value: float) -> str:
+    """Return a resistance as resistors bear it."""
     if value >= 1e6:
         return f"{value / 1e6:g} Mohm"
     return f"{value / 1e3:g} kohm" if value >= 1e3 else f"{value:g} ohm"
@@ -171,14 +172,7 @@ def _battery(wiring: Wiring, lights: list[LightTable]) -> list[tuple[str, str]]:
             )
         )
         if current > 0:
-            hours = one.capacity / (1000 * current)
-            out.append(
-                (
-                    "How long it lasts",
-                    f"About {_hours(hours)}: {one.capacity:g} mAh at {1000 * current:.1f} mA in all. Cells differ, and "
-                    "toward the end the light grows dim.",
-                )
-            )
+            out.append(("How long it lasts", battery_lasts(one, 1000 * current)))
     if told:
         names = ", ".join(dict.fromkeys(light.name for light in told))
         out.append(("Not told", f"Of {names} supply, forward and current are missing: no resistor, no hours."))
@@ -191,6 +185,22 @@ def _battery(wiring: Wiring, lights: list[LightTable]) -> list[tuple[str, str]]:
             )
         )
     return out
+
+
+def battery_lasts(battery: Battery, current: float) -> str:
+    """Return how long a battery lasts at a current, mA, in words; button cells are asked for little."""
+    hours = _hours(battery.capacity / current)
+    held = f"{battery.capacity:g} mAh at {current:.1f} mA in all"
+    if not battery.button or current <= BUTTON_MOST:
+        return f"About {hours}: {held}. Cells differ, and toward the end the light grows dim."
+    round_ones = [(name, one) for name, one in as_strong(battery.volts).items() if not one.button]
+    others = " or ".join(f"{one.cells} \N{MULTIPLICATION SIGN} {name}" for name, one in round_ones)
+    instead = f", such as {others} for the same {battery.volts:g} V" if others else ""
+    return (
+        f"Less than {hours}, perhaps much less: {held}, but button cells hold that only at a fraction of a "
+        f"milliampere, and at more than about {BUTTON_MOST:g} mA their voltage sags. Take round cells{instead}, or "
+        "LEDs that are bright enough at less current."
+    )
 
 
 def _hours(hours: float) -> str:

@@ -23,6 +23,8 @@ COPPER = 1 / 58
 """ohm mm^2 / m at 20 degrees (IEC 60028)."""
 COATING = 0.25
 """mm that insulation adds to the copper of thin hook-up wire (common practice)."""
+BUTTON_MOST = 3.0
+"""mA that button cells give for long (common practice); what they hold is told at a tenth of that."""
 HOLDER = 1.0
 """mm of a holder round its cells (common practice)."""
 SAME = 1e-6

@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.build import shape
+from pipeline.build import make, shape
 from pipeline.checks.evidence import Evidence
 from pipeline.checks.light_places import run
 from pipeline.geometry import curves
 from pipeline.geometry.regions import path_of
 from pipeline.parts.lighting.leds import Led
 from pipeline.parts.model import Panel
-from pipeline.report.light_rows import light_entries
+from pipeline.report.light_rows import light_entries, light_pictures, light_rows
 from pipeline.sight.rays import cast
 
 from ..scene_text import changed
@@ -131,6 +131,37 @@ def test_what_a_sheet_cuts_off_is_what_rays_through_its_body_miss() -> None:
     assert float((index >= 0).mean()) == pytest.approx(way.cut_off, abs=0.02)
 
 
+def test_what_passes_a_reveal_that_is_not_built_is_told() -> None:
+    """Of a side wall 0.25 m thick, 4.5 mm there, 3 mm are its sheet and nothing is built behind.
+
+    From points all over the hole, through the real sheet, to the LED: those that are free and lie where the imagined
+    reveal stops light, over those where it does not.
+    """
+    window = changed(WINDOW, 'head = "pointed"', 'head = "flat"')
+    light = beam(-0.5, -0.6, -0.1)
+    evidence, led = built(WIDE + window + "reveal = 0.25\n" + light)
+    (way,) = led.ways
+    assert way.cut_off == pytest.approx(0.0, abs=1e-9)
+    wall = next(panel for panel in evidence.panels if panel.id == "right-wall")
+    hole = shape_of({"outline": _hole(wall)})
+    low, high = np.array(hole.bounds).reshape(2, 2)
+    points = np.random.default_rng(7).uniform(low, high, (40000, 2))
+    leaf, place = wall.leaves[-1], np.array(led.place.point)
+    starts = np.column_stack([points, np.full(len(points), 1e-3), np.ones(len(points))]) @ leaf.built_from_flat.T
+    free = cast(wall.body.corners, starts[:, :3], place - starts[:, :3])[0] < 0
+    # As imagined: 2 m by 2.5 m of hole, shifted along the light by the wall's thickness.
+    relief, hall = evidence.room.relief, evidence.room.hall
+    there = relief.imagine_points(starts[:, :3])
+    y, z = hall.metres(1.0) * there[:, 1], hall.metres(1.0) * (there[:, 2] - hall.floor)
+    open_there = (y > 5.0) & (y < 7.0 - 0.25 * 0.6 / 0.5) & (z > 1.0) & (z < 3.5 - 0.25 * 0.1 / 0.5)
+    assert way.more == pytest.approx((free & ~open_there).sum() / open_there.sum(), abs=0.006)
+    assert way.more > 0.03
+    assert built(WIDE + window + light)[1].ways[0].more == 0.0
+    lined, built_reveal = built(WIDE + window + "reveal = 0.6\n" + light)
+    assert any(part.id.startswith("window-") for part in lined.parts)
+    assert built_reveal.ways[0].more == 0.0
+
+
 def _hole(wall: Panel) -> list[list[float]]:
     (loop,) = wall.cut.holes
     return [[float(x), float(y)] for x, y in curves.flatten_path(path_of(loop), 0.01)]
@@ -171,3 +202,14 @@ def test_light_from_outside_wants_a_hole_in_the_box_where_its_rays_pass() -> Non
     assert [one[0] for one in passed] == pytest.approx([way.outlet.low[0], way.outlet.high[0]], abs=1e-6)
     assert passed[0][2] == pytest.approx(way.outlet.low[2], abs=1e-6)
     assert led.place.point is not None
+
+
+def test_the_page_tells_the_resistor_where_no_wiring_does() -> None:
+    """9 V, 2 V, 20 mA: 350, so 360 ohm, half a watt (references, section 9); with [wiring] its section has it."""
+    text = ROOM + lamp(0.0, 6.0, 3.0, more="supply = 9.0\nforward = 2.0\ncurrent = 0.02")
+    for more, told in (("", True), ("\n[wiring]\n", False)):
+        evidence = make((text + more).encode())
+        (row,) = light_rows(evidence, light_pictures(evidence))
+        assert ("Resistor" in dict(row.advice)) == told
+        assert not told or dict(row.advice)["Resistor"].startswith("360 ohm in series for each LED (from 350 ohm")
+        assert not told or "rated 0.5 W: 19.4 mA at 9 V" in dict(row.advice)["Resistor"]

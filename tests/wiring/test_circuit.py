@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.elements.light import LightTable
-from pipeline.room.batteries import CELLS, battery_of, block, bundle, copper, resistance
+from pipeline.report.wiring_rows import battery_lasts
+from pipeline.room.batteries import CELLS, Battery, battery_of, block, bundle, copper, resistance
 from pipeline.room.resistor import E24, next_up, resistor, series_of
 from pipeline.scene.wiring import WiringTable
 from tests.refused import refusal
@@ -50,6 +51,18 @@ def test_every_resistor_is_of_the_series_and_none_between_would_do(exact: float)
 def test_a_light_without_figures_has_no_resistor() -> None:
     """Nothing is guessed."""
     assert resistor(LightTable(name="lamp", kind="lamp", at=(0.0, 1.0, 1.0))) is None
+
+
+def test_button_cells_are_told_to_sag_and_round_ones_are_not() -> None:
+    """220 mAh at 15 mA are no 15 hours; four LR03 give the 6 V too."""
+    button = Battery(name="CR2032", cells=2, size=(22.0, 22.0, 8.4), volts=6.0, capacity=220, button=True)
+    said = battery_lasts(button, 15.0)
+    assert said.startswith("Less than 15 hours, perhaps much less: 220 mAh at 15.0 mA in all, but button cells")
+    assert "4 \N{MULTIPLICATION SIGN} LR03" in said
+    assert "CR2032" not in said
+    assert battery_lasts(button, 3.0).startswith("About 73 hours: ")
+    round_one = Battery(name="LR03", cells=4, size=(46.5, 44.0, 12.5), volts=6.0, capacity=1100, button=False)
+    assert battery_lasts(round_one, 15.0).startswith("About 73 hours: 1100 mAh at 15.0 mA in all. Cells differ")
 
 
 @pytest.mark.parametrize(("gauge", "diameter", "ohm_per_km"), [(30, 0.255, 339), (28, 0.321, 213)])

@@ -24,10 +24,9 @@ from pipeline.geometry import curves, frames
 from pipeline.geometry.curves import Path
 from pipeline.geometry.enclosing import gap_to, holds
 from pipeline.geometry.meshes import Mesh
-from pipeline.geometry.regions import path_of
 from pipeline.parts.leaves import Lie
-from pipeline.parts.lighting.flat_patches import flat_shape
 from pipeline.parts.lighting.model import Cast, Gate, Patch, Target
+from pipeline.parts.lighting.passing import passed
 from pipeline.parts.lighting.shading import Corner, Pane, Shaders, free_way, in_the_light, pane_of, shaders
 from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
@@ -103,6 +102,8 @@ class WayIn:
         What must be open in the box for an LED at its place outside; nothing where it is inside, or none can be exact.
     pane
         Round what of it is open, built.
+    more
+        How much more than the imagined reveal leaves open the real sheet lets pass, of that, where no reveal is built.
     shaded
         What built things take of its light from where the LED sits, its place or that of its stand-in, the most first;
         what the marks allow for left out.
@@ -115,6 +116,7 @@ class WayIn:
     stand_in: StandIn | None
     outlet: Outlet | None = None
     pane: Pane | None = None
+    more: float = 0.0
     shaded: tuple[tuple[str, float], ...] = ()
 
 
@@ -212,11 +214,16 @@ def way_in(bench: Bench, cast: Cast, way_number: int, place: LightPlace, size: f
     if usable:
         there, allowed = place.point, {shadow.by for shadow in cast.shadows}
     shaded = {} if there is None else _taken(bench, gate, way.loops, (there, size))
+    panel, lined = bench.panels.get(gate.host), any(one.id.startswith(f"{gate.id}-") for one in bench.made)
+    cut_off, more = (
+        (None, 0.0) if panel is None else passed(panel, bench.lies[gate.host], gate, way.loops, place, lined=lined)
+    )
     return WayIn(
         gate=gate.id,
         name=gate.name,
         share=way.share,
-        cut_off=_cut_off(bench, gate, way.loops, place),
+        cut_off=cut_off,
+        more=more,
         outlet=_outlet(bench, gate, way.loops, place),
         stand_in=stand_in,
         pane=pane_of(gate, way.loops, bench.relief),
@@ -369,28 +376,3 @@ def _imagined_border(bench: Bench, patch: Patch) -> Array:
     """Return points along a patch's border, imagined ``(n, 3)``."""
     flat = np.vstack([curves.flatten_path(loop, FLATTENING) for loop in patch.loops])
     return frames.apply(bench.targets[patch.part].matrix, flat)
-
-
-def _cut_off(bench: Bench, gate: Gate, loops: Sequence[Path], place: LightPlace) -> float | None:
-    """Return the share of an opening that the thickness of its real sheet takes from light through a point."""
-    panel = bench.panels.get(gate.host)
-    if panel is None or not loops:
-        return None
-    leaf, deep = panel.leaves[-1], panel.finish + panel.thickness
-    hole = flat_shape(loops, bench.lies[gate.host], FLATTENING)
-    rings = [curves.flatten_path(path_of(loop), FLATTENING) for loop in panel.hidden.loops]
-    back = shapely.Polygon(rings[0], rings[1:])
-    flat_from_built = frames.invert_rigid(leaf.built_from_flat)
-    if place.point is None:
-        way = flat_from_built[:3, :3] @ np.array(place.way)
-        if way[2] <= LEVEL:
-            return 1.0
-        thrown = shapely.transform(back, lambda points: points + way[:2] * deep / way[2])
-    else:
-        x, y, z = frames.apply(flat_from_built, [place.point])[0]
-        if abs(z + deep) < LEVEL:
-            return 1.0
-        ratio, middle = z / (z + deep), np.array([x, y])
-        thrown = shapely.transform(back, lambda points: middle + ratio * (points - middle))
-    left = hole.difference(thrown if thrown.is_valid else thrown.buffer(0))
-    return float(1 - left.area / hole.area)

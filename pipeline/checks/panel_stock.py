@@ -26,13 +26,14 @@ def run(evidence: Evidence) -> list[Finding]:
         room = (best[0] - 2 * table.margin, best[1] - 2 * table.margin)
         said = f"{way[0]:.1f} x {way[1]:.1f} mm on {panel.material} {room[0]:g} x {room[1]:g} mm within its margin"
         fine = over <= ROUNDING
+        value, limit = tightest(way, room)
         findings.append(
             Finding(
                 id=ID,
                 part=panel.id,
                 status="pass" if fine else "fail",
-                value=max(way),
-                limit=max(room),
+                value=value,
+                limit=limit,
                 unit="mm",
                 message=said
                 if fine
@@ -45,14 +46,18 @@ def run(evidence: Evidence) -> list[Finding]:
 
 def best_fit(size: Size, table: Material) -> tuple[float, Size, Size]:
     """Return how much a part is larger than the sheet it fits best, mm, that sheet, and the part as it lies on it."""
-    stock = [table.sheet, *((width, height) for width, height, _ in table.offcuts)]
     ways = [size] if table.grain else [size, size[::-1]]
     fits = [
         (max(way[0] - width + 2 * table.margin, way[1] - height + 2 * table.margin), (width, height), way)
-        for width, height in stock
+        for width, height in table.sizes
         for way in ways
     ]
     return min(fits, key=lambda fit: fit[0])
+
+
+def tightest(way: Size, room: Size) -> tuple[float, float]:
+    """Return the side of a part that lacks most room on a sheet, or has least to spare, and that room, mm."""
+    return max(zip(way, room, strict=True), key=lambda side: side[0] - side[1])
 
 
 def in_words(parting: Parting | None) -> str:

@@ -30,6 +30,10 @@ AGREE = 1e-6
 """mm; thicknesses that differ by less are one."""
 LEAST_SCREWS = 6.0
 """mm from the edge that a hinge's screws sit unless told otherwise, or half the lid's room where that is less."""
+LEAST_EDGE = 3.0
+"""mm from the rim that a small hinge's screws want at the least: one and a half times a screw of 2 mm, or it splits."""
+HELD = 4.0
+"""mm of board that hold such a screw: twice its thickness of thread."""
 USUAL_FINGER = 2.0
 """Width of a finger over the board's thickness unless told otherwise."""
 
@@ -46,9 +50,21 @@ class SawCut(Length):
         )
 
 
+@dataclass(frozen=True, slots=True)
+class FingerWidth(Length):
+    """A finger's width: refused in words that say which are usual."""
+
+    @property
+    def form(self) -> str:
+        """What to write."""
+        return "Take one to two boards' thickness, or leave finger out: then it is two, or what the lid has room for."
+
+
 Board = Annotated[float, Length("mm", 0.0, above=True, most=100.0)]
 Cut = Annotated[float, SawCut("mm", 0.0, above=True, most=10.0)]
-Finger = Annotated[float, Length("mm", 1.0, most=500.0)]
+Finger = Annotated[float, FingerWidth("mm", 1.0, most=500.0)]
+Lid = Annotated[float, Length("mm", 0.0, above=True, most=2000.0)]
+"""As far as the inside of a box."""
 LetIn = Annotated[float, Length("mm", 0.0, most=100.0)]
 Joint = Literal["butt", "mitre", "rebate", "finger"]
 Edge = Literal["left", "right", "top", "bottom"]
@@ -88,7 +104,7 @@ class BoxMake(Table):
         description="Depth of the rebate in the sides that holds boards let in, mm; 0: none, they stand between the"
         " sides; left out, half the board.",
     )
-    lid: PositiveMillimetres = Field(
+    lid: Lid = Field(
         description="Height of the lid, mm, from the outside of its board to where it meets the box."
     )
     saw: Cut = Field(description="Kerf of the saw that parts lid and box, measured in a scrap, mm.")

@@ -65,3 +65,8 @@ class Material(Table):
         default=None, description="What is laid on it where a surface has a finish, such as air-dried clay."
     )
     sealed: bool = Field(default=False, description="Whether it is sealed before anything is laid on it.")
+
+    @property
+    def sizes(self) -> tuple[tuple[float, float], ...]:
+        """Width and height of the sheet and of every kind of offcut, mm."""
+        return (self.sheet, *((width, height) for width, height, _ in self.offcuts))

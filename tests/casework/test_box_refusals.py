@@ -28,6 +28,9 @@ def made(text: str, *lines: str) -> str:
 REFUSED = [
     (changed(HAND, "lid = 24", "lid = 5"), "a.toml:12:1: box.make.lid: a lid 5 mm high is no thicker than its board of 6 mm, and has no sides; allowed: above 6 mm. Make it higher: 12 mm leaves 6 mm of room in it."),
     (changed(HAND, "lid = 24", 'lid = "6 mm"'), "no thicker than its board of 6 mm"),
+    (changed(HAND, "lid = 24", "lid = 1e6"), "a.toml:12:1: box.make.lid: 1000000.0 is not a believable length here; allowed: up to 2000 mm."),
+    (changed(HAND, "lid = 24", "lid = -5"), "a.toml:12:1: box.make.lid: -5 is not a length above zero."),
+    (made(HAND, 'joint = "finger"', "finger = 0"), "a.toml:14:1: box.make.finger: 0 is not a length of 1 mm or more. Take one to two boards' thickness, or leave finger out: then it is two, or what the lid has room for."),
     (made(HAND, "end_board = 24"), "a lid 24 mm high is no thicker than its board of 24 mm"),
     (made(HAND, 'joint = "finger"', "finger = 12"), "box.make.finger: fingers of 12 mm are wider than half the sides of the lid, which are 18 mm deep; allowed: at most 9 mm, so that two of them lock. Make them narrower, or the lid higher."),
     (made(HAND, 'joint = "rebate"', "rebate = 6"), "box.make.rebate: 6 mm goes through a board of 6 mm; allowed: below 6 mm. Make it shallower; 3 mm is usual."),

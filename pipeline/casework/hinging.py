@@ -18,6 +18,7 @@ import numpy as np
 
 from pipeline.casework.shell import Array, Shell
 from pipeline.geometry import frames
+from pipeline.scene.casing import HELD
 
 FROM_ENDS = 0.25
 """Share of a side from its ends to the middles of two hinges. A hinge a sixth as long as the side then sits its own
@@ -44,6 +45,10 @@ class Hinging:
         From the side's ends to the middles of the outer hinges, mm.
     length
         Of a hinge as marked, mm.
+    long
+        The side it hangs on, corners and all, mm.
+    screwed
+        Whether the board holds screws; else the lid hangs on a strip that is glued.
     screws
         From the rims to the screws, mm.
     reach
@@ -55,6 +60,8 @@ class Hinging:
     middles: Array
     from_ends: float
     length: float
+    long: float
+    screwed: bool
     screws: float
     reach: float
 
@@ -88,6 +95,8 @@ def hang_lid(shell: Shell) -> Hinging:
         middles=ends[0] + shares[:, None] * (ends[1] - ends[0]),
         from_ends=FROM_ENDS * long,
         length=HINGE * long,
+        long=long,
+        screwed=make.board >= HELD,
         screws=make.screw_line,
         reach=make.board + across,
     )

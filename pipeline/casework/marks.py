@@ -10,15 +10,15 @@ from pipeline.casework.shell import Array
 
 
 def hinge_marks(board: Board, hinging: Hinging) -> Array:
-    """Return the lines ``(n, 2, 2)`` that mark hinges on a board's outside, flat mm; none on other boards.
+    """Return the lines ``(n, 2, 2)`` that mark hinges on a board's outside, flat mm; none on others, or for a strip.
 
     A tick across the saw line at the middle of each, and a dash along each half's screws.
     """
-    if board.id != hinging.board or board.saw is None:
+    if board.id != hinging.board or board.saw is None or not hinging.screwed:
         return np.zeros((0, 2, 2))
     length, _ = board.size
     middle = float(board.corners[:, 0].min()) + length / 2
-    apart = np.linspace(-1, 1, len(hinging.middles)) * (_outside(hinging) / 2 - hinging.from_ends)
+    apart = np.linspace(-1, 1, len(hinging.middles)) * (hinging.long / 2 - hinging.from_ends)
     below, above = board.saw[0] - hinging.screws, board.saw[1] + hinging.screws
     half = hinging.length / 2
     lines = []
@@ -26,8 +26,3 @@ def hinge_marks(board: Board, hinging: Hinging) -> Array:
         lines.append([[x, below], [x, above]])
         lines += [[[x - half, y], [x + half, y]] for y in (below, above)]
     return np.array(lines)
-
-
-def _outside(hinging: Hinging) -> float:
-    """Return the length of the side that the lid hangs on, corners and all, mm."""
-    return float(np.linalg.norm(hinging.line[1] - hinging.line[0]))

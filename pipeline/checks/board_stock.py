@@ -16,7 +16,7 @@ ID = "board-stock"
 def run(evidence: Evidence) -> list[Finding]:
     """Return how much each board that is laid on a sheet is larger than the sheet it fits best."""
     findings = []
-    for board in evidence.boards:
+    for board in evidence.boards_cut:
         if not board.material:
             continue
         table = evidence.scene.materials[board.material]

@@ -61,7 +61,7 @@ def meetings(evidence: Evidence, made: MadeOf) -> Iterator[Meeting]:
 
 
 def _cutting(evidence: Evidence, made: MadeOf) -> Iterator[Meeting]:
-    boards = (board for board in evidence.boards if board.material)
+    boards = (board for board in evidence.boards_cut if board.material)
     for material, parts in _by_material((*evidence.cut_parts, *boards)).items():
         side, tool = made.sheet(material), evidence.scene.materials[material].process
         if side.stuff is not None:

@@ -112,6 +112,11 @@ class Evidence:
         return () if self.casework is None else self.casework.boards
 
     @property
+    def boards_cut(self) -> tuple[Board, ...]:
+        """The boards that this scene lays on sheets and buys: none in a lid, whose box's scene has them already."""
+        return () if self.scene.box.part == "lid" else self.boards
+
+    @property
     def parts(self) -> tuple[Panel | BentPanel | Print, ...]:
         """Every part, panels first."""
         return (*self.panels, *self.bents, *self.prints)
@@ -132,11 +137,11 @@ class Evidence:
 
     @property
     def pieces(self) -> tuple[Panel | BentPanel | Net | Board | Stencil, ...]:
-        """Everything cut from sheet in one piece: panels that are on no net, bent ones, nets, boards, stencils."""
+        """Everything cut from sheet in one piece: panels on no net, bent ones, nets, boards, stencils."""
         inside = {panel.id for net in self.nets for panel in net.panels}
         panels = (panel for panel in self.panels if panel.id not in inside)
         masks = (stencil for stencil in self.stencils if stencil.material)
-        return (*panels, *self.bents, *self.nets, *self.boards, *masks)
+        return (*panels, *self.bents, *self.nets, *self.boards_cut, *masks)
 
     @property
     def whole_prints(self) -> tuple[tuple[Print, ...], ...]:

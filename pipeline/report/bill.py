@@ -36,6 +36,7 @@ CALLED = {
     "filler": "Filler",
     "glue": "Glue",
     "paint": "Paint",
+    "fittings": "Fittings",
 }
 CM2, CM3 = "cm\N{SUPERSCRIPT TWO}", "cm\N{SUPERSCRIPT THREE}"
 
@@ -178,6 +179,8 @@ def _row(amount: Amount, currency: str) -> BillRow:
         pieces.append(f"{_counted(amount.parts, 'board')}, {_number(amount.area, MM2_PER_CM2, 0)} {CM2}")
     elif amount.kind == "print":
         pieces.append(f"{_counted(amount.parts, 'print')}, {_number(amount.volume, MM3_PER_CM3)} {CM3}")
+    elif amount.kind == "fittings":
+        pieces.append(str(amount.parts))
     elif amount.kind == "paint":
         pieces.append(f"{_number(amount.area, MM2_PER_CM2, 0)} {CM2}")
     elif amount.kind != "glue":

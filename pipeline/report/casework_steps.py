@@ -27,8 +27,7 @@ def box_steps(casework: Casework) -> tuple[str, ...]:
     clear = f", but none within {max(make.saw + 3, 5):g} mm of the saw line"
     sizes = CORNERS[make.joint].format(clear=clear, rebate=make.rebate_depth, board=make.board)
     return (
-        f"Plane or buy the boards to {_thick(shell)}. Cut the four sides {shell.sides_deep:.2f} mm wide from one "
-        "strip, so that the grain runs round the box.",
+        _sides(casework),
         f"Mark the outside and the back edge of each, and on the outside the saw line, {shell.saw_from_edge:.2f} mm "
         f"from the back edge, with the {make.saw:g} mm of the saw beyond it.",
         sizes,
@@ -45,10 +44,39 @@ def box_steps(casework: Casework) -> tuple[str, ...]:
         "the other two: so the lid can neither close on the saw nor tear off.",
         "Rub both rims on abrasive glued to a flat board, a few strokes: what comes off is missing in the depth, "
         "where the room has no more play than box.clearance.",
-        f"Hang the lid on the {make.hinge}: hinges over the marks on the outside, pin over the joint, screws "
-        f"{casework.hinging.screws:g} mm from the rims, holes drilled first. Screws are to end within the board's "
-        f"{make.board:g} mm, or inside the room they show.",
+        _hang(casework),
         "The room goes in last, through the opening.",
+    )
+
+
+def _sides(casework: Casework) -> str:
+    """Return where the four sides come from: sheets, or a strip of board."""
+    shell = casework.shell
+    make, wide = shell.make, f"{shell.sides_deep:.2f} mm wide"
+    if make.material is not None:
+        return (
+            f"Cut the four sides from their sheets, {wide}: the kerf of the cutter is in the sheets' drawings, that of "
+            f"the saw in the width. The boards are to be {_thick(shell)} thick."
+        )
+    long = sum(board.size[0] for board in casework.boards if board.saw is not None)
+    return (
+        f"Plane or buy the boards to {_thick(shell)}. Cut the four sides {wide} from one strip, at least {long:.0f} mm "
+        "long and five saw cuts, in the order left, top, right, bottom: so the grain runs round the box."
+    )
+
+
+def _hang(casework: Casework) -> str:
+    make, hinging = casework.shell.make, casework.hinging
+    if not hinging.screwed:
+        return (
+            f"Hang the lid on the {make.hinge}: boards of {make.board:g} mm hold no screws, so glue a strip of linen "
+            "or leather over the hinge line on the outside, box and lid shut and taped, or blocks inside for the "
+            "screws of hinges."
+        )
+    return (
+        f"Hang the lid on the {make.hinge}: hinges over the marks on the outside, pin over the joint, screws "
+        f"{hinging.screws:g} mm from the rims, holes drilled first. Screws are to end within the board's "
+        f"{make.board:g} mm, or inside the room they show."
     )
 
 

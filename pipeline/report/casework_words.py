@@ -11,7 +11,23 @@ from pipeline.casework.shell import Shell
 from pipeline.report.casework_steps import box_steps
 
 PICTURE = "pictures/box.png"
+OTHER = {"left": "right", "right": "left", "top": "bottom", "bottom": "top"}
+"""Side of the lid's scene on which a side of the box lies, where the lid hangs on it."""
 TIMES = " \N{MULTIPLICATION SIGN} "
+
+_BESIDE = (
+    "Swung open by half a turn the lid stands beside the box, on what the box stands on: keep that much of the shelf "
+    "free."
+)
+OPENING = {
+    "left": _BESIDE,
+    "right": _BESIDE,
+    "top": "The lid swings up and falls shut of itself: give it a stay on one side, or a prop.",
+    "bottom": "The lid swings down, past what the box stands on: set the box on feet or a block at least {lid:g} mm "
+    "high that ends at its front, or at the edge of the shelf; a cord on each side keeps the lid from hanging in its "
+    "hinges.",
+}
+"""What each side that the lid may hang on asks of the place where the box stands."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +89,12 @@ def box_words(casework: Casework | None, picture: bytes) -> BoxWords | None:
 def _lead(shell: Shell) -> str:
     lead = "Six boards are glued up as one shut box, and lid and box are then sawn apart, so that they match all round."
     if shell.part == "lid":
-        lead += " This scene is the lid's; its boards are those of the scene in the box: make them once."
+        beside = ("right", "left") if shell.make.hinge in ("left", "right") else ("top", "bottom")
+        lead += (
+            " This scene is the lid's; its boards are those of the scene in the box: make them once. They are on that "
+            f"scene's sheets and bill, not on these, and bear its names: seen into the lid, box-{beside[0]} is "
+            f"{beside[1]}."
+        )
     return lead
 
 
@@ -92,11 +113,22 @@ def _measures(casework: Casework) -> list[tuple[str, str, str]]:
             + ("." if make.ends == "let in" else f"; {shell.saw_from_outside:.2f} mm from the outside of the back."),
         ),
         ("Saw's kerf", f"{make.saw:g} mm", "Beyond that line, toward the lid. Nothing else is taken out for it."),
-        ("Hinge line", f"{make.hinge}, outside", "Where box and lid meet; the pin of the hinges lies along it."),
+        (
+            "Hinge line",
+            f"{make.hinge}, outside",
+            "Where box and lid meet; the pin of the hinges lies along it."
+            + (
+                f" That is as the box is seen; seen into the lid, as this scene is, it is {OTHER[make.hinge]}."
+                if shell.part == "lid"
+                else ""
+            ),
+        ),
         (
             "Hinges",
-            f"{len(hinging.middles)}",
-            f"Up to {hinging.length:.0f} mm long, middles {hinging.from_ends:.1f} mm from the ends"
+            f"{len(hinging.middles)}" if hinging.screwed else "a strip",
+            f"Linen or leather, {hinging.long:.0f} mm long: boards of {make.board:g} mm hold no screws."
+            if not hinging.screwed
+            else f"Up to {hinging.length:.0f} mm long, middles {hinging.from_ends:.1f} mm from the ends"
             + (", the third in the middle" if len(hinging.middles) == 3 else "")
             + f"; screws {hinging.screws:g} mm from either rim.",
         ),
@@ -142,6 +174,7 @@ def _notes(casework: Casework) -> list[tuple[str, str]]:
             f"rim, by {most:g} mm at the most, must keep {hinging.kept_clear(most):.2f} mm off the side opposite "
             "the hinges, past which it swings; less, if it stands out less.",
         ),
+        ("Opening", OPENING[make.hinge].format(lid=make.lid)),
         (
             "Grain and seasons",
             f"Grain runs along the length of every board. A solid back or lid board {wide:.0f} mm wide moves across "

@@ -88,7 +88,7 @@ def gather_report(
         What it all takes, and in which order it is made.
     """
     scene, room = evidence.scene, evidence.room
-    used = {piece.material for piece in (*evidence.cut_parts, *evidence.boards) if piece.material}
+    used = {piece.material for piece in (*evidence.cut_parts, *evidence.boards_cut) if piece.material}
     processes: set[str] = {scene.materials[name].process for name in used}
     if evidence.prints:
         processes.add(scene.make.printer.process)

@@ -23,7 +23,8 @@ FOAMY = ("foam",)
 def before(evidence: Evidence) -> Phase:
     """Return what is measured before the first cut."""
     scene = evidence.scene
-    used = dict.fromkeys(part.material for part in evidence.cut_parts)
+    boards = list(dict.fromkeys(board.material for board in evidence.boards_cut if board.material))
+    used = dict.fromkeys([*(part.material for part in evidence.cut_parts), *boards])
     sheets = ", ".join(f"{name} {scene.materials[name].thickness:g} mm" for name in used)
     width, height, depth = (getattr(scene.box, key) for key in ("width", "height", "depth"))
     steps = [
@@ -34,7 +35,7 @@ def before(evidence: Evidence) -> Phase:
         )
     ]
     if evidence.casework is not None:
-        steps.append(Step(text="Make the box as its own section tells, and try the lid.", cautions=("Wood dust",)))
+        steps.append(_box(evidence, boards))
     steps.append(
         Step(
             text=f"Measure the inside of the box: {width:g} x {height:g} x {depth:g} mm, and both diagonals of its "
@@ -45,6 +46,14 @@ def before(evidence: Evidence) -> Phase:
         Step(text="Print templates.pdf at 100 % and measure its bars on both axes: 100 mm, else nothing will fit.")
     )
     return Phase(heading="Before the first cut", steps=tuple(steps))
+
+
+def _box(evidence: Evidence, boards: list[str]) -> Step:
+    """Return how there comes to be a box, its boards' ``boards`` being sheets of these materials."""
+    if not evidence.boards_cut:
+        return Step(text="Take the lid of the box, which is made once, with the scene in the box.")
+    first = f"Cut the box's boards from their sheets of {' and '.join(boards)}, make" if boards else "Make"
+    return Step(text=f"{first} the box as its own section tells, and try the lid.", cautions=("Wood dust",))
 
 
 def cutting(evidence: Evidence, made: MadeOf, found: Quantities) -> Phase:

@@ -27,9 +27,11 @@ from pipeline.scene.made_of import MadeOf
 from pipeline.stages.filling import behind_vault
 from pipeline.stages.hand_work import HandWork, hand_work
 
-Kind = Literal["sheet", "board", "print", "coat", "units", "filler", "glue", "paint"]
+Kind = Literal["sheet", "board", "print", "coat", "units", "filler", "glue", "paint", "fittings"]
 
 MM3_PER_CM3 = 1000.0
+SCREWS = 4
+"""Of a small hinge, both leaves together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +118,7 @@ def quantities(evidence: Evidence) -> Quantities:
     by_hand = hand_work(scene, evidence.room, evidence.panels, evidence.bents, evidence.kept)
     amounts = [*_sheets(evidence, made), *_boards(evidence), *_prints(evidence, made), *_laid(by_hand, made)]
     amounts += [*_filler(evidence, made), *_glues(evidence, made), *_paint(evidence, made)]
+    amounts += _fittings(evidence)
     work = efforts(evidence, by_hand, painted_area(evidence))
     return Quantities(amounts=tuple(amounts), by_hand=by_hand, efforts=work, currency=scene.work.currency)
 
@@ -140,7 +143,7 @@ def cut_area(region: Region) -> float:
 def _sheets(evidence: Evidence, made: MadeOf) -> Iterable[Amount]:
     for material, table in evidence.scene.materials.items():
         parts = [part for part in evidence.cut_parts if part.material == material]
-        boards = [board for board in evidence.boards if board.material == material]
+        boards = [board for board in evidence.boards_cut if board.material == material]
         if not (parts or boards):
             continue
         filled = [sheet for sheet in evidence.sheets if sheet.stock.name == material]
@@ -167,7 +170,7 @@ def _sheets(evidence: Evidence, made: MadeOf) -> Iterable[Amount]:
 
 def _boards(evidence: Evidence) -> Iterable[Amount]:
     """Yield the boards of the box that lie on no sheet."""
-    boards = [board for board in evidence.boards if not board.material]
+    boards = [board for board in evidence.boards_cut if not board.material]
     if boards:
         thickness = ", ".join(dict.fromkeys(f"{board.thickness:g} mm" for board in boards))
         yield Amount(
@@ -288,6 +291,21 @@ def _paint(evidence: Evidence, made: MadeOf) -> Iterable[Amount]:
     paint = made.paint
     count = len(evidence.cut_parts) + len(evidence.prints)
     yield Amount(kind="paint", name=paint.name, of=paint.name, parts=count, area=painted_area(evidence))
+
+
+def _fittings(evidence: Evidence) -> Iterable[Amount]:
+    """Yield what the lid hangs on."""
+    if evidence.casework is None or not evidence.boards_cut:
+        return
+    hinging, board = evidence.casework.hinging, evidence.casework.shell.make.board
+    if not hinging.screwed:
+        strip = f"linen or leather, {hinging.long:.0f} mm long, glued over the hinge line"
+        yield Amount(kind="fittings", name="strip", parts=1, note=strip)
+        return
+    count = len(hinging.middles)
+    holes = f"up to {hinging.length:.0f} mm long, their holes about {hinging.screws:g} mm from the pin"
+    yield Amount(kind="fittings", name="hinges", parts=count, note=holes)
+    yield Amount(kind="fittings", name="screws", parts=SCREWS * count, note=f"within the board's {board:g} mm")
 
 
 def painted_area(evidence: Evidence) -> float:

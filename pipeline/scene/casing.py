@@ -104,9 +104,7 @@ class BoxMake(Table):
         description="Depth of the rebate in the sides that holds boards let in, mm; 0: none, they stand between the"
         " sides; left out, half the board.",
     )
-    lid: Lid = Field(
-        description="Height of the lid, mm, from the outside of its board to where it meets the box."
-    )
+    lid: Lid = Field(description="Height of the lid, mm, from the outside of its board to where it meets the box.")
     saw: Cut = Field(description="Kerf of the saw that parts lid and box, measured in a scrap, mm.")
     hinge: Edge = Field(default="left", description="Side that the lid hangs on, as seen from the front of the box.")
     screws: PositiveMillimetres | None = Field(

@@ -143,8 +143,8 @@ def draw_boards(casework: Casework | None, colours: dict[Layer, str]) -> dict[st
 
 
 def fingers_by_hand(scene: Scene, casework: Casework | None) -> list[str]:
-    """Return the boards with fingers that no machine cuts, which want a template of paper."""
-    boards = () if casework is None else casework.boards
+    """Return the boards with fingers that no machine cuts, which want a template of paper; once, in the box's scene."""
+    boards = () if casework is None or scene.box.part == "lid" else casework.boards
     return [
         board.id
         for board in boards

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import re
 from dataclasses import replace
@@ -146,6 +147,88 @@ def test_a_scene_in_the_lid_gets_what_the_saw_leaves() -> None:
     assert "make them once" in lid.files["report.html"].decode()
 
 
+def test_the_boards_of_box_and_lid_are_cut_and_bought_once() -> None:
+    """Both scenes draw them, that in the box alone lays them on sheets, on paper and on the bill; else whoever cuts the
+    sheets of both has two boxes."""
+    lid, box = built(LID), built(BOXED)
+    by_hand = tuple(built(text.replace('material = "ply"\n', "")) for text in (LID, BOXED))
+    for build, found in ((lid, False), (box, True)):
+        assert any(one["material"] == "ply" for one in build.manifest["sheets"]) == found
+        kinds = {one["kind"] for one in build.manifest["materials"]}
+        assert ("board" in kinds, "fittings" in kinds) == (found, found)
+        assert any(one["name"] == "ply" for one in build.manifest["materials"]) == found
+        assert ("Cut the box's boards" in words(build)) == found
+    for build, found in zip(by_hand, (False, True), strict=True):
+        pages = PdfReader(io.BytesIO(build.files["templates.pdf"])).pages
+        assert any("box-left" in page.extract_text() for page in pages) == found
+    assert {name for name in lid.files if name.startswith("box/")} == {
+        name for name in box.files if name.startswith("box/")
+    }
+
+
+def words(build: Build) -> str:
+    """Return what the page says, without its tags."""
+    page = build.files["report.html"].decode()
+    return html.unescape(" ".join(re.sub(r"<(style|script)[^>]*>.*?</\1>|<[^>]+>", " ", page, flags=re.S).split()))
+
+
+def test_hinges_and_their_screws_are_on_the_bill() -> None:
+    """Two up to a sixth of 162 mm long on the left, four screws each; a side above 400 mm takes a third."""
+
+    def fittings(text: str) -> list[str]:
+        rows = csv.DictReader(io.StringIO(built(text).files["materials.csv"].decode()))
+        return [f"{row['parts']} {row['name']}: {row['note']}" for row in rows if row["what"] == "Fittings"]
+
+    assert fittings(BOXED) == [
+        "2 hinges: up to 27 mm long, their holes about 6 mm from the pin",
+        "8 screws: within the board's 6 mm",
+    ]
+    assert fittings(changed(BOXED, "lid = 24", 'lid = 24\nhinge = "top"'))[0].startswith("2 hinges: up to 32 mm long")
+
+
+def test_boards_too_thin_for_screws_hang_on_a_strip() -> None:
+    """Of 1 mm: no hinge is bought, marked or told to be screwed on; the strip is as long as the side, 152 mm."""
+    text = changed(BOXED.replace('material = "ply"\n', ""), "board = 6", "board = 1")
+    build, said = built(text), words(built(text))
+    rows = list(csv.DictReader(io.StringIO(build.files["materials.csv"].decode())))
+    assert [(row["parts"], row["name"], row["note"]) for row in rows if row["what"] == "Fittings"] == [
+        ("1", "strip", "linen or leather, 152 mm long, glued over the hinge line")
+    ]
+    assert len(outlines(build.files["box/box-left.dxf"], "PLACE")) == 2
+    assert "boards of 1 mm hold no screws, so glue a strip of linen or leather" in said
+    assert "holes drilled first" not in said
+
+
+def test_boards_on_sheets_are_told_so_and_planed_ones_how_long_a_strip_they_take() -> None:
+    """Of 6 mm by hand: sides of 192, 192, 162 and 162 mm in a strip 106.2 mm wide, 708 mm and five saw cuts."""
+    lasered, by_hand = words(built(BOXED)), words(built(BOXED.replace('material = "ply"\n', "")))
+    assert "Cut the four sides from their sheets" in lasered
+    assert "from one strip" not in lasered
+    assert "from one strip, at least 708 mm long and five saw cuts" in by_hand
+    assert "Measure every sheet with a caliper, or ten in a pile with a ruler: foam 3 mm, ply 6 mm." in lasered
+
+
+@pytest.mark.parametrize(
+    ("hinge", "other", "opening"),
+    [
+        ("left", "right", "beside the box, on what the box stands on"),
+        ("right", "left", "beside the box, on what the box stands on"),
+        ("top", "bottom", "falls shut of itself"),
+        ("bottom", "top", "at least 24 mm"),
+    ],
+)
+def test_the_hinge_is_told_as_either_half_sees_it(hinge: str, other: str, opening: str) -> None:
+    """What is left in front of the box is right for whoever looks into the lid, and top is bottom; each way of
+    opening has what it needs told."""
+    box, lid = (words(built(changed(text, "lid = 24", f'lid = 24\nhinge = "{hinge}"'))) for text in (BOXED, LID))
+    assert f"Hinge line {hinge}, outside" in box
+    assert f"Hinge line {hinge}, outside" in lid
+    assert f"seen into the lid, as this scene is, it is {other}" in lid
+    assert "seen into the lid" not in box
+    assert opening in box
+    assert opening in lid
+
+
 def test_a_lid_too_low_for_a_room_says_what_is_missing() -> None:
     """A lid that leaves 2 mm holds no sheet of 3 mm, clearance of 0.5 and walls of 3 mm: 4 + 3.5 + 3 is least."""
     text = changed(LID, "lid = 24", "lid = 6").replace("back_gap = 1", "back_gap = 0")
@@ -185,10 +268,12 @@ def test_a_board_out_of_its_place_fails() -> None:
     ("sheet", "grain", "over", "held", "remedy"),
     [
         # 192 mm along the grain on 140: strips glued side by side would be as short.
-        ("[150, 300]", "true", "52.0", (192.0, 140.0), "; use a sheet at least 202 mm long along its grain, or set materials.ply.grain to false if its grain may run the other way"),
+        ("[150, 300]", "true", "52.0", (192.0, 140.0), "; use a sheet at least 202 mm long along its grain, or set "
+         "materials.ply.grain to false if its grain may run the other way"),
         ("[150, 150]", "true", "52.0", (192.0, 140.0), "; use a sheet at least 202 mm long along its grain"),
         # 106.2 mm across the grain on 90: two strips make it.
-        ("[500, 100]", "true", "16.2", (106.2, 90.0), "; use a larger sheet, or glue one up from strips along the grain"),
+        ("[500, 100]", "true", "16.2", (106.2, 90.0), "; use a larger sheet, or glue one up from strips along "
+         "the grain"),
         # Without a grain it is laid the way that lacks least, 192 on 186; strips go the other way, 106.2 on 95 not.
         ("[196, 105]", "false", "11.2", (106.2, 95.0), "; use a sheet at least 202 mm long"),
     ],

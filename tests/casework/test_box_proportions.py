@@ -83,6 +83,7 @@ def test_what_is_offered_is_taken(keys: dict[str, Any], offered: dict[str, Any])
 
 def test_findings_on_proportions_are_whole() -> None:
     """Of a usual box and of one where everything is wrong."""
-    for keys in ({}, {"board": 95.0, "lid": 400.0, "screws": 1.0}, {"board": 0.5, "saw": 8.0}):
+    whole: tuple[dict[str, Any], ...] = ({}, {"board": 95.0, "lid": 400.0, "screws": 1.0}, {"board": 0.5, "saw": 8.0})
+    for keys in whole:
         evidence = replace(plain(), casework=planned(box_of(**keys)))
         assert hold(evidence, (box_proportions.CHECK,)) <= {"pass", "warn"}

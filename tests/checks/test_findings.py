@@ -163,7 +163,7 @@ def test_a_bar_between_two_windows_is_told_by_its_width() -> None:
 
 
 def test_room_on_a_sheet_is_less_by_both_its_margins() -> None:
-    """The lesser side of a sheet may be its first or its second; told is the side with least to spare, its 82 mm on 186."""
+    """The lesser side of a sheet may be its first or its second; told is that with least to spare, its 82 mm on 186."""
     for sheet in ("[200, 300]", "[300, 200]"):
         text = changed(PLAIN, "sheet = [300, 200]", f"sheet = {sheet}\nmargin = 7")
         finding = next(f for f in panel_stock.run(make(text.encode())) if f.part == "floor")

@@ -36,7 +36,7 @@ def comparing_svg(found: Sequence[Compared], title: str) -> bytes:
     rows = max(1, -(-len(shown) // ACROSS))
     words = "Dashed: the old part, laid on the new as well as it goes. Thin: the hidden face. Ringed: the worst place."
     parts = [
-        pen.note((12, 10), title, font=5, bold=True),
+        pen.heading((12, 10), title, ACROSS * CELL[0] - 12),
         pen.note((12, 16.5), words, font=3.4),
         pen.note((12, 22), _others(found), font=3.2),
     ]

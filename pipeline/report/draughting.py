@@ -11,6 +11,7 @@ row
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
@@ -25,8 +26,14 @@ FONT = 3.6
 """mm; lettering of about 2.5 mm capitals, the least ISO 3098 knows, when the sheet is printed at its size."""
 ADVANCE = 0.54
 """Mean width of a letter over the font size, for the room a note needs."""
+BOLD, FULL = 1.1, 1.0
+"""Of a bold letter over a plain one; and width of a full-width letter (Unicode TR 11) over the font size."""
+HEADING = 5.0
+"""mm; lettering of a sheet's heading."""
 GAP = 1.2
 """mm between a point and the extension line that leaves it, and by which that overshoots the dimension line."""
+CUT = "\N{HORIZONTAL ELLIPSIS}"
+"""Where words are cut short."""
 WORDS_AT = 0.3
 """Where along its arc an angle's size stands."""
 TICK = 1.3
@@ -111,7 +118,18 @@ def note(
 
 def width_of(words: str, font: float = FONT) -> float:
     """Return about how wide a text runs, mm."""
-    return len(words) * ADVANCE * font
+    full = sum(unicodedata.east_asian_width(letter) in "WF" for letter in words)
+    return ((len(words) - full) * ADVANCE + full * FULL) * font
+
+
+def heading(at: Spot, words: str, room: float) -> str:
+    """Return a sheet's heading in bold, cut short where it would run on beyond ``room`` mm."""
+    most = room / BOLD
+    if width_of(words, HEADING) > most:
+        while words and width_of(f"{words}{CUT}", HEADING) > most:
+            words = words[:-1]
+        words = f"{words.rstrip()}{CUT}"
+    return note(at, words, font=HEADING, bold=True)
 
 
 def dimension_across(left: Spot, right: Spot, row: float, words: str) -> str:

@@ -32,7 +32,7 @@ PAPER = (400.0, 277.0)
 """mm: A3 across (ISO 216: 420 x 297) less a border of 10."""
 LEAST_BOX = 25.0
 """mm of paper under which the box's depth would not read; lengths are broken then."""
-LEFT, RIGHT, TOP, BOTTOM = 26.0, 16.0, 30.0, 56.0
+LEFT, RIGHT, TOP, BOTTOM = 26.0, 16.0, 30.0, 62.0
 """mm of paper around the drawn room, for dimensions and title."""
 ROW = 8.5
 """mm between dimension lines."""

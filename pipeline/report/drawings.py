@@ -289,8 +289,8 @@ def _title_block(subject: Subject, view: View, layout: Layout) -> list[str]:
     sheet_hatch, print_hatch = _hatches(view)
     step = round(width / 5 / layout.scale, -1) or 10.0
     parts = [
-        pen.polyline([(10, height - 21), (width - 10, height - 21)], "thin"),
-        pen.note((10, height - 14.5), subject.title, font=5, bold=True),
+        pen.polyline([(10, height - 27), (width - 10, height - 27)], "thin"),
+        pen.heading((10, height - 20.5), subject.title, width - 20),
         pen.note((10, height - 9.2), view.heading + "."),
         pen.note((10, height - 4.4), scale),
         pen.scale_bar((width - 14 - step * layout.scale, height - 6.4), layout.scale, step),

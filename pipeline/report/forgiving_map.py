@@ -70,7 +70,7 @@ def forgiving_svg(found: Forgiveness, title: str) -> bytes:
     boxed = [(x * width / 2, y * height / 2) for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
     line = [(-width / 2, 0.0), (width / 2, 0.0)]
     parts = [
-        pen.note((14, 10), f"{title}: what the eye forgives", font=5, bold=True),
+        pen.heading((14, 10), f"{title}: what the eye forgives", WIDE - 28),
         pen.note((14, 16.5), words, font=3.4),
         *_panel(front, found.front, found.front_crease, boxed, found),
         *_panel(plan, found.plan, found.plan_crease, line, found),

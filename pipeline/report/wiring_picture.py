@@ -73,7 +73,7 @@ def wiring_svg(wiring: Wiring, panels: tuple[Mesh, ...], box: Size, title: str) 
     )
     words = "The wires' ways from each light to the battery, on a plan and seen from the right."
     parts = [
-        pen.note((MARGIN, 10), f"{title}: wires", font=5, bold=True),
+        pen.heading((MARGIN, 10), f"{title}: wires", PAPER - 2 * MARGIN),
         *_view(plan, wiring, panels, np.array([[-width / 2, 0, 0], [width / 2, depth, height]])),
         *_view(section, wiring, panels, np.array([[-width / 2, 0, 0], [width / 2, depth, height]])),
         *_key(base + 10, scale),

@@ -16,9 +16,10 @@ import pypdf
 import pytest
 from PIL import Image
 
-from pipeline.build import Build
+from pipeline.build import Build, build_scene
 from pipeline.checks.written import read_stl
 from tests.browsers import axe, faults, launched, missing, opened
+from tests.casework.boxes import BOXED
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -269,3 +270,112 @@ def test_every_printed_page_says_whose_it_is_and_which(page: Page, cistern: Buil
     for part in cistern.manifest["parts"]:
         for edge in part.get("edges", []):
             assert f"{edge['length']:.2f}" in whole, "what folds on the screen is open on paper"
+
+
+LONG = "Saeulenunterbauverkleidungselementbefestigungsvorrichtungen"
+"""As long as a name may be but for a letter, and no place in it to break a line."""
+
+
+@pytest.fixture(scope="module")
+def lettered(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The report of a scene whose parts, stock, figure, lamp and title have such names."""
+    text = BOXED.replace("ply", f"ply{LONG[:55]}").replace("A plain room", f"{LONG} {LONG} and more")
+    text += f'''
+[[openings]]
+name = "door{LONG[:56]}"
+wall = "right"
+at = 6.0
+width = 1.6
+height = 2.4
+beyond = "passage"
+length = 0.6
+[[columns]]
+name = "{LONG}"
+at = [[-1.5, 6.0]]
+diameter = 0.6
+[[figures]]
+name = "guest{LONG[:55]}"
+height = 1.72
+at = [0.9, 5.0]
+[[lights]]
+name = "lamp{LONG[:56]}"
+kind = "lamp"
+at = [0.0, 6.0, 2.6]
+supply = 9.0
+forward = 3.0
+current = 0.01
+'''
+    file = tmp_path_factory.mktemp("long") / "report.html"
+    file.write_bytes(build_scene(text.encode(), "long").files["report.html"])
+    return file
+
+
+@pytest.mark.parametrize("width", [1280, 360])
+def test_the_longest_names_never_widen_the_page(browser: Browser, lettered: Path, width: int) -> None:
+    """Sixty letters without a space break where the line ends, everywhere but in tables, which scroll by themselves;
+    and no table is so narrow that a sentence in it stands one word below the other."""
+    wrong: list[str] = []
+    page = opened(browser, lettered, wrong, width)
+    page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    assert wrong == []
+    assert page.evaluate("document.documentElement.scrollWidth") == width
+    loose = page.evaluate(
+        """Array.from(document.querySelectorAll("body *"))
+            .filter(one => !one.closest(".scroll, .unseen, .skip, svg"))
+            .filter(one => one.getBoundingClientRect().right > innerWidth + 0.5)
+            .map(one => one.outerHTML.slice(0, 120))"""
+    )
+    assert loose == []
+    towers = page.evaluate(
+        """Array.from(document.querySelectorAll("td"))
+            .filter(one => one.innerText.split(" ").length > 7 && one.getBoundingClientRect().width < 150)
+            .map(one => one.innerText.slice(0, 80))"""
+    )
+    assert towers == []
+    page.context.close()
+
+
+def test_nothing_is_cut_off_on_paper(browser: Browser, lettered: Path) -> None:
+    """On a page as wide as A4 less its margins nothing reaches beyond it, tables with the longest names among it: else
+    the browser prints all of it smaller, or without its right edge."""
+    page = opened(browser, lettered, [], 688)  # 182 mm at 96 dots an inch
+    page.emulate_media(media="print")
+    page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    loose = page.evaluate(
+        """Array.from(document.querySelectorAll("body *"))
+            .filter(one => !one.closest(".unseen, svg") && one.getBoundingClientRect().width > 0)
+            .filter(one => one.getBoundingClientRect().right > innerWidth + 1)
+            .map(one => one.outerHTML.slice(0, 120))"""
+    )
+    assert loose == []
+    page.context.close()
+
+
+def lowest_line(page: pypdf.PageObject) -> tuple[set[str], bool]:
+    """Return the words of a printed page's last line above its foot, and whether all of them are bold."""
+    lines: dict[int, list[tuple[str, bool]]] = {}
+
+    def heard(text: str, outer: list[float], inner: list[float], font: dict[str, Any] | None, size: float) -> None:
+        # Chromium draws in its own units, y down from the top: the outer matrix turns them into points.
+        up = outer[1] * inner[4] + outer[3] * inner[5] + outer[5]
+        if text.strip() and up > FOOT:
+            lines.setdefault(round(up), []).append((text.strip(), "Bold" in str((font or {}).get("/BaseFont"))))
+
+    page.extract_text(visitor_text=heard)
+    last = lines[min(lines)]
+    return set(" ".join(text for text, _ in last).split()), all(bold for _, bold in last)
+
+
+FOOT = 15 / 25.4 * 72
+"""Points; below it stands the number of the page."""
+
+
+def test_no_heading_and_no_head_of_a_table_is_left_at_the_foot_of_a_page(page: Page) -> None:
+    """What belongs to the lines below it stands on their page."""
+    heads = page.evaluate(
+        """Array.from(document.querySelectorAll("h2, h3, h4, thead tr, summary"), one => one.innerText.split(/\\s+/))"""
+    )
+    for printed in pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages:
+        words, bold = lowest_line(printed)
+        assert words
+        assert not (bold and any(words <= set(head) for head in heads)), words

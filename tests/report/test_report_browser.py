@@ -379,3 +379,20 @@ def test_no_heading_and_no_head_of_a_table_is_left_at_the_foot_of_a_page(page: P
         words, bold = lowest_line(printed)
         assert words
         assert not (bold and any(words <= set(head) for head in heads)), words
+
+
+def test_a_small_table_is_on_one_page(browser: Browser, lettered: Path) -> None:
+    """Of twelve rows or fewer: its head is printed once, as it is in the page, and never again on the next."""
+    page = opened(browser, lettered, [])
+    heads = page.evaluate(
+        """Array.from(document.querySelectorAll("table"))
+            .filter(one => one.tHead && one.tBodies.length == 1 && one.tBodies[0].rows.length <= 12)
+            .map(one => one.tHead.innerText.replace(/\\s+/g, ""))"""
+    )
+    data = page.pdf(prefer_css_page_size=True)
+    page.context.close()
+    printed = "".join("".join(one.extract_text().split()) for one in pypdf.PdfReader(io.BytesIO(data)).pages)
+    assert len(heads) > 8
+    for head in ("FigureValueMeaning", "WhatSizeMeaning", "ForWhatHowmuchMassNote"):
+        assert head in heads
+        assert printed.count(head) == 1, head

@@ -396,3 +396,15 @@ def test_a_small_table_is_on_one_page(browser: Browser, lettered: Path) -> None:
     for head in ("FigureValueMeaning", "WhatSizeMeaning", "ForWhatHowmuchMassNote"):
         assert head in heads
         assert printed.count(head) == 1, head
+
+
+def test_a_long_list_of_parts_begins_beneath_its_heading(page: Page, cistern: Build) -> None:
+    """Lists of parts break between two parts, so that none leaves a page half empty: the first part of the first list
+    stands on the page of the section's heading."""
+    first = next(one["id"] for one in cistern.manifest["parts"] if one["material"] == "card")
+    printed = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
+    texts = [" ".join(one.extract_text().split()) for one in printed]
+    (here,) = (text for text in texts if "Numbers are those of the order of work" in text)
+    assert "Card 1 mm" in here
+    assert first in here.split("Card 1 mm")[1]
+    assert "box-bottom" in " ".join(texts), "short names stay whole"

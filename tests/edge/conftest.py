@@ -18,7 +18,7 @@ def stood_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     module = ModuleType("pipeline.build")
     module.__dict__["build_scene"] = stand_in
     monkeypatch.setitem(sys.modules, "pipeline.build", module)
-    monkeypatch.setattr("pipeline.scene.read.read_scene", lambda *_: SimpleNamespace(meshes=()))
+    monkeypatch.setattr("pipeline.scene.read.read_scene", lambda *_: SimpleNamespace(meshes=(), figures=()))
     monkeypatch.delenv("FORESHORTEN_TRACEBACK", raising=False)
     monkeypatch.chdir(tmp_path)
     return tmp_path

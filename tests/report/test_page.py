@@ -216,6 +216,13 @@ def test_every_status_is_said_in_words_and_the_gravest_first(report: ReportData)
     assert CheckRow(id="x", title="", rationale="", findings=()).status == "pass"
 
 
+def test_one_warning_is_told_as_one(report: ReportData) -> None:
+    """And none or several as several."""
+    for statuses, said in (((), "0 warnings"), (("warn",), "1 warning"), (("warn", "warn"), "2 warnings")):
+        words = " ".join(Reader(render_page(replace(report, checks=(check("one", *statuses),)))).text.split())
+        assert f"! {said} " in words
+
+
 def test_edges_read_as_a_cut_list(report: ReportData) -> None:
     """Length to a hundredth, ranges where both ends differ, one number where they read alike, a dash for none."""
     words = Reader(render_page(report)).text

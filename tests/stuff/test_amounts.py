@@ -6,16 +6,18 @@ import csv
 import io
 import math
 
+import numpy as np
 import pytest
 import trimesh
 
 from pipeline.build import Build, make
 from pipeline.checks.evidence import Evidence
 from pipeline.elements.vault.room_below import room_below
-from pipeline.elements.vault.shape import VaultShape
+from pipeline.elements.vault.shape import VaultShape, shape_of
 from pipeline.geometry.booleans import body_of
 from pipeline.report.bill import bill_csv, bill_words
 from pipeline.report.quantities import Amount, Quantities, filler_volume, painted_area, quantities
+from pipeline.stages.filling import behind_vault
 
 from .rooms import GROIN, POST, TRUE, shaped
 
@@ -145,6 +147,38 @@ def test_filler_behind_the_apron_is_told_as_well() -> None:
     _, volume = behind(GROIN, ("work.filler", "plaster"), *deeper)
     _, true = behind(GROIN, ("work.filler", "plaster"))
     assert 0 < volume != pytest.approx(true, rel=1e-3)
+
+
+@pytest.mark.parametrize("apron", [0.0, 20.0])
+def test_filler_in_a_relief_is_what_a_million_points_say(apron: float) -> None:
+    """Points strewn evenly in the box and carried back by the formula on paper: above springing and vault, or beside.
+
+    u = y - apron, w' = y' (L - d) / (d (L + D)), y = u' / ((L + D) d / (L (D + d)) - u' (L - d) / (L (D + d))).
+    """
+    fine = ("make.mesh_tolerance", "0.002")
+    evidence = shaped(GROIN, ("space.depth", "9.0"), ("space.apron", str(apron)), fine)
+    room, vault = evidence.room, evidence.scene.vault
+    assert vault is not None
+    hall, relief = room.hall, room.relief
+    volume = behind_vault(
+        shape_of(vault, hall), hall, relief, room.inside, bodies=(), cuts=(), level=86.0
+    )  # the sheets are left out here, so that all of it is arithmetic
+    low, high = np.array([-51.0, 0.0, 0.0]), np.array([51.0, relief.built_depth, 86.0])
+    cells = np.stack(np.meshgrid(*3 * [np.arange(100.0)], indexing="ij")).reshape(3, -1)
+    shares = (cells + np.random.default_rng(7).random(cells.shape)) / 100  # one in every cell, anywhere in it
+    x, y, z = shares * (high - low)[:, None] + low[:, None]
+    ex, ez, distance = 0.0, 40.0, 400.0 + apron
+    deep, built = 180.0 - apron, relief.built_depth - apron
+    u = np.maximum(y - apron, 0.0)
+    a, b = (deep - built) / (deep * (distance + built)), built * (deep + distance) / (deep * (distance + built))
+    away = u / (b - a * u)
+    w = 1 + a * away
+    x, y, z = ex + (x - ex) * w, np.where(y > apron, apron + away, y), ez + (z - ez) * w
+    share = np.sqrt(np.clip(1 - (x / 50.0) ** 2, 0.0, None))
+    across = np.sqrt(np.clip(1 - ((y - 90.0) / 90.0) ** 2, 0.0, None))
+    top = 31.0 + 50.0 * np.maximum(share, across)
+    filled = (z > 31.0) & ((np.abs(x) > 50.0) | (z > top))
+    assert volume == pytest.approx(filled.mean() * np.prod(high - low), rel=1e-3)
 
 
 def test_prices_are_of_whole_sheets_and_rates_make_hours() -> None:

@@ -31,6 +31,7 @@ from pipeline.report.plan_model import PlanWords
 from pipeline.report.quantities import words_used
 from pipeline.report.thumbnails import panel_thumbnail
 from pipeline.report.wiring_rows import WiringWords
+from pipeline.report.work_notes import work_notes
 from pipeline.room.leaning import leans_deg, rake_deg
 
 CAPTIONS = (
@@ -115,6 +116,7 @@ def gather_report(
         notes=(
             *box_notes(evidence),
             *net_notes(evidence),
+            *work_notes(evidence),
             *(Note(subject=f.subject, text=f.text) for f in evidence.imagined.facts),
         ),
         processes=frozenset(processes),

@@ -18,6 +18,7 @@ from pipeline.parts.bent import BentPanel
 from pipeline.parts.order import HOME, Vector, in_words
 from pipeline.report.drying import dry_words
 from pipeline.report.plan_model import JointRow, Step
+from pipeline.report.quantities import filler_volume
 from pipeline.scene.made_of import MadeOf, Side
 
 TOUCHES_BOX = 0.2
@@ -137,7 +138,7 @@ def glue_in(evidence: Evidence, made: MadeOf, tasks: Iterable[Task]) -> tuple[St
 def filling(evidence: Evidence, made: MadeOf) -> tuple[Step, ...]:
     """Return the step of filling in behind the vault, where that is asked for."""
     filler = made.filler
-    if filler is None or evidence.scene.vault is None:
+    if filler is None or not filler_volume(evidence):
         return ()
     level = evidence.scene.work.fill_to
     to = "the box's top" if level is None else f"{level:g} mm above the box's bottom"
@@ -145,7 +146,8 @@ def filling(evidence: Evidence, made: MadeOf) -> tuple[Step, ...]:
         f"Fill in {filler.name} behind the vault, thinly and on both sides alike, up to {to}; its weight and its water "
         "must not move the cells, so let each layer set."
     )
-    return (Step(text=text, waits=dry_words(made, filler), cautions=("Glue and putty",)),)
+    waits, dries = dry_words(made, filler), filler.dries or 0.0
+    return (Step(text=text, waits=waits, dries=dries, cautions=("Glue and putty",)),)
 
 
 def _before_closing(evidence: Evidence, made: MadeOf) -> list[Step]:

@@ -18,6 +18,7 @@ BEVELLED = 0.5
 """Degrees; an edge nearer to square is cut square."""
 DUSTY = ("wood",)
 FOAMY = ("foam",)
+OVEN = "heat-cured clay"
 
 
 def before(evidence: Evidence) -> Phase:
@@ -213,7 +214,14 @@ def _coats(works: Iterable[HandWork], made: MadeOf) -> Iterator[Step]:
             text=f"{seal} {finish:g} mm of {name or 'the finish'} on {_named(own)}, and level it: the coat's face is "
             "what the drawings show.",
             waits="see the maker's data sheet" if stuff is None else dry_words(made, stuff),
+            dries=0.0 if stuff is None else stuff.dries or 0.0,
         )
+        if stuff is not None and OVEN in stuff.kinds:
+            yield Step(
+                text=f"Cure it in the oven, flat, as its maker tells, and let it cool there: {_named(own)}. "
+                "Nothing that is printed, painted or glued goes in with it.",
+                cautions=("Oven",),
+            )
         if any(one.cover for one in own):
             yield Step(
                 text="Draw the guides again on it: they are for the finished surface, and the coat has covered those "
@@ -230,28 +238,37 @@ def _units(evidence: Evidence, works: tuple[HandWork, ...], made: MadeOf) -> Ite
             stuff = made.units(cover or "", own[0].material)
             volume = sum(work.units for work in own) / MM3_PER_CM3
             what = f"Lay up the {cover} by hand in {'putty' if stuff is None else stuff.name}, {volume:.1f} cm3"
-            waits = "" if stuff is None else dry_words(made, stuff)
+            waits, dries = ("", 0.0) if stuff is None else (dry_words(made, stuff), stuff.dries or 0.0)
+            if stuff is not None and OVEN in stuff.kinds:
+                waits = "cured in the oven as its maker tells"
         else:
-            what, waits = f"Score or sculpt the {cover} along the guides", ""
+            what, waits, dries = f"Score or sculpt the {cover} along the guides", "", 0.0
         yield Step(
             text=f"{what}: {whole:,} whole and {cut:,} cut on {_panels(len(own))}. The far ones may stay drawn.",
             waits=waits,
+            dries=dries,
             cautions=("Dust",),
         )
 
 
 def painting(evidence: Evidence, made: MadeOf, found: Quantities) -> Phase:
     """Return what is painted before it is glued in."""
-    bare = "Keep the edges and places that are glued bare, or mask them."
+    bare, dries = "Keep the edges and places that are glued bare, or mask them.", made.paint.dries or 0.0
     steps = [
         Step(
             text=f"Prime and paint the sheets with {made.paint.name}, hidden faces too where card would warp. {bare}",
             waits=dry_words(made, made.paint),
+            dries=dries,
         )
     ]
     if evidence.prints:
         steps.append(
-            Step(text=f"Prime and paint the prints. {bare}", waits=dry_words(made, made.paint), cautions=("Dust",))
+            Step(
+                text=f"Prime and paint the prints. {bare}",
+                waits=dry_words(made, made.paint),
+                dries=dries,
+                cautions=("Dust",),
+            )
         )
     haze = evidence.scene.air is not None
     steps.append(
@@ -259,6 +276,7 @@ def painting(evidence: Evidence, made: MadeOf, found: Quantities) -> Phase:
             text="Glaze with thin washes: dark into the joints, and lighter toward the back"
             f"{', as the table of haze gives' if haze else ''}. Corners that meet are matched side by side.",
             waits=dry_words(made, made.paint),
+            dries=dries,
         )
     )
     solvent = "solvent" in made.paint.kinds

@@ -25,8 +25,8 @@ class Step:
         Ids of the parts that are fitted by it; every part is fitted by one step.
     glue
         What with, and to what.
-    waits
-        What must dry before the next step.
+    waits, dries
+        What must dry before the next step, and how long, h; 0 where nobody knows.
     cautions
         Subjects of the cautions that belong to it.
     """
@@ -35,6 +35,7 @@ class Step:
     parts: tuple[str, ...] = ()
     glue: str = ""
     waits: str = ""
+    dries: float = 0.0
     cautions: tuple[str, ...] = ()
 
 
@@ -75,6 +76,11 @@ class WorkPlan:
         """All steps in order; a step's number is its place here, from 1."""
         return tuple(step for phase in self.phases for step in phase.steps)
 
+    @property
+    def dries(self) -> float:
+        """How long coats, paint and filler dry, one after another, h."""
+        return sum(step.dries for step in self.steps)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepWords:
@@ -98,7 +104,8 @@ class PhaseWords:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanWords:
-    """The order of work as the page shows it."""
+    """The order of work as the page shows it, and how long all but glue dries."""
 
     phases: tuple[PhaseWords, ...]
     joints: tuple[JointRow, ...]
+    dries: str = ""

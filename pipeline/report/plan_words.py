@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.report.cautions import CAUTIONS
+from pipeline.report.drying import hours_words
 from pipeline.report.plan_model import PhaseWords, PlanWords, StepWords, WorkPlan
 
 
@@ -21,7 +22,8 @@ def plan_words(work: WorkPlan) -> PlanWords:
         phases.append(
             PhaseWords(heading=phase.heading, lead=phase.lead, hours=hours, cautions=beside, steps=tuple(steps))
         )
-    return PlanWords(phases=tuple(phases), joints=work.joints)
+    dries = hours_words(work.dries) if work.dries else ""
+    return PlanWords(phases=tuple(phases), joints=work.joints, dries=dries)
 
 
 def _cautions(subjects: tuple[str, ...], told: set[str]) -> tuple[tuple[str, str], ...]:

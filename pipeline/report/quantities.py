@@ -32,6 +32,13 @@ Kind = Literal["sheet", "board", "print", "coat", "units", "filler", "glue", "pa
 MM3_PER_CM3 = 1000.0
 SCREWS = 4
 """Of a small hinge, both leaves together."""
+TRACE = 1.0
+"""mm^3 of filler; less is what bodies that touch leave between them."""
+FILAMENT = 1.75
+"""mm; the diameter that most filament is drawn to."""
+VAT = "supports and what the vat keeps come on top"
+COVERS = 1e7
+"""mm^2 that a litre of paint covers once, 10 m^2 (common practice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,7 +214,15 @@ def _prints(evidence: Evidence, made: MadeOf) -> Iterable[Amount]:
         given=given,
         mass=mass,
         cost=_cost(mass, price if price is not None or stuff is None else stuff.price),
-        note=f"{built}; supports and what the vat keeps come on top",
+        note=f"{built}; {_beside(volume) if evidence.scene.make.printer.process == 'filament' else VAT}",
+    )
+
+
+def _beside(volume: float) -> str:
+    """Return what to know of filament that makes a volume in mm^3."""
+    metres = volume / (math.pi * (FILAMENT / 2) ** 2) / 1000
+    return (
+        f"{metres:.1f} m of {FILAMENT:g} mm filament where nothing is left hollow by the slicer; supports come on top"
     )
 
 
@@ -243,7 +258,7 @@ def _laid(by_hand: tuple[HandWork, ...], made: MadeOf) -> Iterable[Amount]:
 
 def _filler(evidence: Evidence, made: MadeOf) -> Iterable[Amount]:
     stuff, volume = made.filler, filler_volume(evidence)
-    if stuff is None or volume is None:
+    if stuff is None or not volume:
         return
     density, given = made.density(stuff)
     mass, level = _mass(volume, density), evidence.scene.work.fill_to
@@ -270,10 +285,11 @@ def filler_volume(evidence: Evidence) -> float | None:
     cuts = evidence.imagined.cuts
     meshes = tuple(part.body for part in evidence.parts)
     walls = (room.inside.opening, room.inside.back)
-    return evidence.kept.given(
+    volume = evidence.kept.given(
         (behind_vault, shape, room.hall.shape, room.relief, walls, meshes, cuts, level),
         lambda: behind_vault(shape, room.hall, room.relief, room.inside, bodies=meshes, cuts=cuts, level=level),
     )
+    return volume if volume >= TRACE else 0.0
 
 
 def _glues(evidence: Evidence, made: MadeOf) -> Iterable[Amount]:
@@ -289,8 +305,9 @@ def _glues(evidence: Evidence, made: MadeOf) -> Iterable[Amount]:
 
 def _paint(evidence: Evidence, made: MadeOf) -> Iterable[Amount]:
     paint = made.paint
-    count = len(evidence.cut_parts) + len(evidence.prints)
-    yield Amount(kind="paint", name=paint.name, of=paint.name, parts=count, area=painted_area(evidence))
+    count, area = len(evidence.cut_parts) + len(evidence.prints), painted_area(evidence)
+    note = f"about {math.ceil(area / COVERS * 1000)} ml for each coat"
+    yield Amount(kind="paint", name=paint.name, of=paint.name, parts=count, area=area, note=note)
 
 
 def _fittings(evidence: Evidence) -> Iterable[Amount]:

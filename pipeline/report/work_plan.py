@@ -166,6 +166,7 @@ def work_entries(work: WorkPlan) -> list[dict[str, Any]]:
                     "parts": list(step.parts),
                     "glue": step.glue or None,
                     "waits": step.waits or None,
+                    "dries_hours": step.dries or None,
                     "cautions": list(step.cautions),
                 }
             )

@@ -22,8 +22,8 @@ from pydantic import Field
 from pipeline.units import NAME_PATTERN, Table, Words
 
 StuffName = Annotated[str, Field(pattern=rf"^{NAME_PATTERN}$")]
-Density = Annotated[float, Field(gt=0, le=25)]
-"""g/cm^3; nothing on a bench is denser than gold and platinum."""
+Density = Annotated[float, Field(ge=1e-3, le=25)]
+"""g/cm^3; nothing on a bench is denser than gold and platinum, or lighter than air."""
 Price = Annotated[float, Field(ge=0, le=1e7)]
 Hours = Annotated[float, Field(ge=0, le=1e4)]
 Severity = Literal["danger", "ruin", "weak"]

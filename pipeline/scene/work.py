@@ -9,7 +9,7 @@ from pydantic import Field
 from pipeline.scene.stuff import StuffName
 from pipeline.units import NonNegativeMillimetres, Table, Words
 
-Rate = Annotated[float, Field(gt=0, le=1e6)]
+Rate = Annotated[float, Field(ge=1e-3, le=1e6)]
 
 
 class RatesTable(Table):

@@ -10,6 +10,8 @@ from html import unescape
 import pytest
 
 from pipeline.build import Build, build_scene
+from pipeline.scene.problems import SceneFileError
+from pipeline.scene.read import read_scene
 
 from .rooms import GROIN, POST, TRUE
 
@@ -57,6 +59,28 @@ def test_filament_is_told_by_its_length_and_knows_no_vat() -> None:
 def test_paint_is_told_by_the_coat() -> None:
     """A litre covers 10 square metres (common practice): the 296 cm2 of the room take 3.0 ml."""
     assert "296 cm² about 3 ml for each coat" in section("materials", TRUE)
+
+
+@pytest.mark.parametrize(
+    ("added", "place", "allowed"),
+    [
+        ("[work.rates]\nfit = 0\n", "work.rates.fit", "0.001 or more"),
+        ("[work.rates]\nfit = 1e-308\n", "work.rates.fit", "0.001 or more"),
+        ("[work.rates]\nfit = -2\n", "work.rates.fit", "0.001 or more"),
+        ("[materials.x]\nthickness = 1\ndensity = 1e-320\n", "materials.x.density", "0.001 or more"),
+        ("[materials.x]\nthickness = 1\ndensity = 700\n", "materials.x.density", "at most 25"),
+        ("[materials.x]\nthickness = 1\nprice = -3\n", "materials.x.price", "0 or more"),
+        ("[make.printer]\nprice = -3\n", "make.printer.price", "0 or more"),
+    ],
+)
+def test_figures_that_nobody_means_are_refused_with_their_bounds(added: str, place: str, allowed: str) -> None:
+    """A rate of next to nothing would take for ever, and say so in no number; line and column are those of the key."""
+    with pytest.raises(SceneFileError) as caught:
+        read_scene(TRUE + added)
+    [message] = caught.value.describe("a.toml")
+    line = len((TRUE + added).splitlines())
+    assert message.startswith(f"a.toml:{line}:1: {place}: ")
+    assert f"allowed: {allowed}" in message
 
 
 def test_clay_that_is_baked_is_baked() -> None:

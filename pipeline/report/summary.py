@@ -25,7 +25,8 @@ def summarise(stem: str, evidence: Evidence, findings: list[Finding], forgiven: 
         f" 1:{hall.scale:g}) in {relief.built_depth:.1f} mm built; back scale {relief.back_scale:.4f};"
         f" vanishing depth {'none' if vanishing is None else f'{vanishing:.1f} mm'};"
         f" the floor rises {rake_deg(relief, hall):.1f} degrees",
-        f"  checks: {count['pass']} passed, {count['warn']} warning{'s' * (count['warn'] != 1)}, {count['fail']} failed",
+        f"  checks: {count['pass']} passed, {count['warn']} warning{'s' * (count['warn'] != 1)},"
+        f" {count['fail']} failed",
     ]
     lines.insert(2, f"  {forgiving_line(forgiven)}")
     lines += [f"  {box_line(evidence.casework)}"] if evidence.casework is not None else []

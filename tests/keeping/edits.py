@@ -84,6 +84,25 @@ depth = 0.4
 span = 3.6
 legs = false
 
+[[figures]]
+name = "keeper"
+height = 1.7
+at = [-0.6, 3.0]
+facing = 20
+
+[[lights]]
+name = "sun"
+kind = "beam"
+direction = [-1.0, 0.15, -0.6]
+
+[[lights]]
+name = "lantern"
+kind = "lamp"
+at = [0.4, 5.0, 2.6]
+supply = 3.0
+forward = 2.0
+current = 0.005
+
 [materials.board]
 thickness = 2.0
 sheet = [300, 200]
@@ -116,6 +135,13 @@ KEYS: tuple[tuple[str, tuple[str, ...] | tuple[float, float]], ...] = (
     ("columns[1].at[1][1]", (1.0, 1.5)),
     ("arches[1].ring", (0.25, 0.35)),
     ("arches[1].at", (6.0, 7.0)),
+    ("figures[1].height", (1.5, 1.9)),
+    ("figures[1].at[2]", (2.6, 3.4)),
+    ("lights[1].direction[2]", (0.05, 0.3)),
+    ("lights[2].at[3]", (2.2, 2.9)),
+    ("lights[2].current", (0.004, 0.012)),
+    ("lights[2].size", (1.8, 3.0)),
+    ("make.stencils", ("true", "false")),
     ("materials.board.thickness", (1.5, 2.5)),
     ("materials.board.kerf", (0.0, 0.2)),
     ("make.paper", ('"A4"', '"A3"')),

@@ -168,8 +168,8 @@ def test_raised_flags_run_on_beneath_a_figure() -> None:
 
 
 def test_a_scene_without_figures_tells_of_none() -> None:
-    """No key, no section, and the check has nothing to look at."""
+    """An empty list for programs, no section, and the check has nothing to look at."""
     build = build_scene(ROOM.encode(), "room")
-    assert "figures" not in build.manifest
+    assert build.manifest["figures"] == build.manifest["lights"] == []
     assert 'id="standing"' not in build.files["report.html"].decode()
     assert not any(one["id"] == "figure-scale" for one in build.manifest["checks"])

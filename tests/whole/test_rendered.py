@@ -89,7 +89,7 @@ def on_paper(build: Build, drawn: dict[str, shapely.Geometry]) -> dict[str, shap
     panels = {
         part["id"]: part["files"].get("dxf", "") for part in build.manifest["parts"] if part["made_as"] != "print"
     }
-    figures = {one["name"]: silhouette(one["height"]) for one in build.manifest.get("figures", [])}
+    figures = {one["name"]: silhouette(one["height"]) for one in build.manifest["figures"]}
     return {name: drawn[file.removesuffix(".dxf")] for name, file in panels.items()} | figures
 
 

@@ -16,3 +16,16 @@ def lamp(x: float, y: float, height: float, name: str = "lantern", more: str = "
 def beam(x: float, y: float, z: float, name: str = "moon", more: str = "") -> str:
     """Return one `[[lights]]` table of a beam."""
     return f'\n[[lights]]\nname = "{name}"\nkind = "beam"\ndirection = [{x}, {y}, {z}]\n{more}\n'
+
+
+WINDOW = """
+[[openings]]
+name = "window"
+wall = "right"
+at = 6.0
+width = 2.0
+sill = 1.0
+height = 2.5
+head = "pointed"
+"""
+POST = '\n[[columns]]\nname = "post"\nat = [1.0, 6.0]\ndiameter = 0.6\nbase = 0.3\ncapital = 0.3\n'

@@ -19,8 +19,8 @@ from pipeline.report.light_rows import light_entries, light_pictures, light_rows
 from pipeline.sight.rays import cast
 
 from ..scene_text import changed
-from .lamps import ROOM, beam, lamp
-from .test_light_falls import BACK, WINDOW
+from .lamps import ROOM, WINDOW, beam, lamp
+from .test_light_falls import BACK
 from .tracing import shape_of
 
 WIDE = changed(ROOM, "back_gap = 4", "back_gap = 20")

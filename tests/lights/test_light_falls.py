@@ -20,7 +20,7 @@ from pipeline.scene.read import read_scene
 from ..scene_text import changed
 from ..strategies import HEADS, scenes
 from . import tracing
-from .lamps import ROOM, beam, lamp
+from .lamps import POST, ROOM, WINDOW, beam, lamp
 
 WITHIN = 0.1
 """mm on the visible faces, as asked; prints may stray 0.02 mm from curves, and are told to have no play here."""
@@ -120,18 +120,7 @@ def test_light_of_the_led_lands_on_the_marked_patch_and_nowhere_else(text: str) 
     assert trace(evidence).wrong == ()
 
 
-WINDOW = """
-[[openings]]
-name = "window"
-wall = "right"
-at = 6.0
-width = 2.0
-sill = 1.0
-height = 2.5
-head = "pointed"
-"""
 BACK = changed(WINDOW, 'wall = "right"\nat = 6.0', 'wall = "back"\nat = 3.0')
-POST = '\n[[columns]]\nname = "post"\nat = [1.0, 6.0]\ndiameter = 0.6\nbase = 0.3\ncapital = 0.3\n'
 KNOWN = [
     (WINDOW + POST + lamp(7.0, 6.5, 5.0), ("floor",)),
     (WINDOW + POST + beam(-0.8, 0.1, -0.5), ("floor",)),

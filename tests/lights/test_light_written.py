@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from pipeline.build import Build, build_scene
 
-from .lamps import ROOM, beam, lamp
+from .lamps import POST, ROOM, WINDOW, beam, lamp
 
 rtcore_scene = pytest.importorskip("embreex.rtcore_scene", reason="no wheel of embreex for this machine")
 mesh_construction = pytest.importorskip("embreex.mesh_construction", reason="no wheel of embreex for this machine")
@@ -34,16 +34,7 @@ WITHIN = 0.1
 RAYS = 12000
 SPREAD = 0.3
 """mm that sheets are drawn out over their outlines, so that no ray slips between two that meet."""
-THINGS = """
-[[openings]]
-name = "window"
-wall = "right"
-at = 6.0
-width = 2.0
-sill = 1.0
-height = 2.5
-head = "pointed"
-
+LUNETTE = """
 [[openings]]
 name = "lunette"
 wall = "back"
@@ -52,17 +43,8 @@ width = 1.6
 sill = 2.0
 height = 2.2
 head = "round"
-
-[[columns]]
-name = "post"
-at = [1.0, 6.0]
-diameter = 0.6
-base = 0.3
-capital = 0.3
-
-[make]
-fit = 0.0
 """
+THINGS = WINDOW + LUNETTE + POST + "\n[make]\nfit = 0.0\n"
 LIGHTS = (
     lamp(7.0, 6.5, 5.0, "street lamp")
     + lamp(-1.5, 16.0, 3.0, "yard lamp")

@@ -21,8 +21,7 @@ from pipeline.parts.stencils import MARGIN, Stencil
 from pipeline.report.light_rows import light_entries
 from pipeline.scene.problems import SceneFileError
 
-from .lamps import ROOM, beam, lamp
-from .test_light_falls import POST, WINDOW
+from .lamps import POST, ROOM, WINDOW, beam, lamp
 from .tracing import shape_of
 
 SPRAYED = "\n[make]\nstencils = true\n"

@@ -168,9 +168,10 @@ def _line(result: Attempt) -> str:
         return f"{name}: not built"
     manifest = result.build.manifest
     statuses = [check["status"] for check in manifest["checks"]]
+    warned = statuses.count("warn")
     return (
         f"{name}: back scale {manifest['relief']['back_scale']:.4f}; {statuses.count('pass')} passed,"
-        f" {statuses.count('warn')} warnings, {statuses.count('fail')} failed"
+        f" {warned} warning{'' if warned == 1 else 's'}, {statuses.count('fail')} failed"
     )
 
 

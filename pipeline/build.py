@@ -40,9 +40,10 @@ from pipeline.room.photographing import camera_problems
 from pipeline.scene.read import placed_error, read_scene
 from pipeline.sheets.layouts import LaidScene, read_layout
 from pipeline.stages.corners import hold_corners, make_nets, plan_corners
-from pipeline.stages.files import export
+from pipeline.stages.files import draw, export
 from pipeline.stages.fillets import fill_wedges
 from pipeline.stages.ground import Ground
+from pipeline.stages.handing_out import hand_out
 from pipeline.stages.leds import place_leds
 from pipeline.stages.lighting import cast_lights, mark_light
 from pipeline.stages.ordering import pieces_of, plan_work
@@ -233,7 +234,7 @@ def shape(
         wired = kept_free(wiring)
         panels, said = fill_wedges(scene, room, said, making, (panels, (*bents, *prints)), tabbed=True, kept_free=wired)
         panels, bents = kept.of(tell_web_angles, panels, bents)
-        panels = mark_partings(scene, panels)
+        panels = mark_partings(scene, panels, kept)
         stencils = make_stencils(scene, panels, making, casts)
         panels = mark_pins(panels, stencils)
         leds = place_leds(
@@ -254,7 +255,7 @@ def shape(
         prints=prints,
         nets=make_nets(unfolded, panels),
         wiring=wiring,
-        entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, order)},
+        entries={entry["id"]: entry for entry in part_entries(panels, bents, prints, order, kept)},
         bench=bench,
         casework=plan_casework(scene.box),
         casts=casts,
@@ -264,34 +265,60 @@ def shape(
     )
 
 
-def write(shaped: Evidence, text: bytes, overrides: Overrides = (), laid: LaidScene | None = None) -> Evidence:
-    """Return what was made with its files, on sheets as they were laid before where that still fits.
+def write(
+    shaped: Evidence,
+    text: bytes,
+    overrides: Overrides = (),
+    laid: LaidScene | None = None,
+    *,
+    hands_out: bool = True,
+) -> Evidence:
+    """Return what was made with its files.
+
+    Parameters
+    ----------
+    shaped, text, overrides
+        What was made, and the scene it was made of.
+    laid
+        How the parts lay on sheets before, used where that still fits.
+    hands_out
+        Whether templates, measures and all prints in one file are wanted too, on which nothing is checked.
 
     Raises
     ------
     pipeline.scene.problems.SceneFileError
         If a cut is wider than a feature it goes round.
     """
-    scene, panels, bents, prints = shaped.scene, shaped.panels, shaped.bents, shaped.prints
-    sheets, notes = fill_sheets(shaped.pieces, scene.materials, laid, shaped.kept)
+    scene, kept = shaped.scene, shaped.kept
+    sheets, notes = fill_sheets(shaped.pieces, scene.materials, laid, kept)
+    drawn = draw(
+        shaped.panels, shaped.bents, scene.make,
+        nets=shaped.nets, casework=shaped.casework, stencils=shaped.stencils, kept=kept,
+    )  # fmt: skip
     try:
-        files = export(
-            scene, panels, bents, prints, sheets, nets=shaped.nets, room=shaped.room, casework=shaped.casework,
-            stencils=shaped.stencils, kept=shaped.kept,
-        )  # fmt: skip
+        files = export(drawn, shaped.prints, sheets, scene.make, kept)
     except SceneError as error:
         raise placed_error(text, error.problems, overrides) from error
+    if hands_out:
+        files |= hand_out(
+            scene, shaped.room, drawn, shaped.prints,
+            casework=shaped.casework, stencils=shaped.stencils, kept=kept,
+        )  # fmt: skip
     return replace(shaped, sheets=sheets, sheet_notes=notes, files=files)
 
 
 def part_entries(
-    panels: tuple[Panel, ...], bents: tuple[BentPanel, ...], prints: tuple[Print, ...], steps: tuple[Step, ...]
+    panels: tuple[Panel, ...],
+    bents: tuple[BentPanel, ...],
+    prints: tuple[Print, ...],
+    steps: tuple[Step, ...],
+    kept: Kept,
 ) -> list[dict[str, Any]]:
     """Return the manifest's list of parts, in the order of work."""
     place = {step.id: (order, step.held_off) for order, step in enumerate(steps, start=1)}
     entries = [
-        *(manifests.panel_entry(panel, *place[panel.id]) for panel in panels),
-        *(manifests.bent_entry(panel, *place[panel.id]) for panel in bents),
-        *(manifests.print_entry(part, *place[part.id]) for part in prints),
+        *(kept.of(manifests.panel_entry, panel, *place[panel.id]) for panel in panels),
+        *(kept.of(manifests.bent_entry, panel, *place[panel.id]) for panel in bents),
+        *(kept.of(manifests.print_entry, part, *place[part.id]) for part in prints),
     ]
     return sorted(entries, key=lambda entry: int(entry["order"]))

@@ -13,7 +13,7 @@ from pipeline.exports.drawing import Drawing, WriteDrawing
 from pipeline.exports.dxf import write_dxf
 from pipeline.exports.sheet_drawing import Bridges, draw_sheet
 from pipeline.exports.svg import write_svg
-from pipeline.keeping.kept import NOTHING_KEPT, Kept
+from pipeline.keeping.kept import NOTHING_KEPT, Kept, around
 from pipeline.parts.bent import BentPanel
 from pipeline.parts.model import Panel
 from pipeline.parts.nets import Net
@@ -44,7 +44,7 @@ def pile_up(panels: tuple[Panel | BentPanel | Net | Board | Stencil, ...], mater
     for name, material in materials.items():
         pieces = [Piece(id=panel.id, cut=panel.cut, hidden=panel.hidden) for panel in panels if panel.material == name]
         if pieces:
-            shapes = tuple(footprint(piece) for piece in pieces)
+            shapes = tuple(around().of(footprint, piece) for piece in pieces)
             piles.append(Pile(stock=stock_of(name, material), pieces=tuple(pieces), shapes=shapes))
     return tuple(piles)
 

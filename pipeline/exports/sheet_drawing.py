@@ -82,7 +82,7 @@ def draw_sheet(
             lines[layer].append(rows)
     shapes.sort(key=lambda keyed: keyed[0])
     names = [name for name, _ in filled.placed]
-    labels = place_labels(names, filled.footprints, filled.size, filled.stock.kerf)
+    labels = around().of(place_labels, names, filled.footprints, filled.size, filled.stock.kerf)
     lines[Layer.NOTES] += [label.strokes for label in labels]
     width, height = filled.size
     lines[Layer.NOTES].append(_frame(width, height))
@@ -95,8 +95,7 @@ def draw_sheet(
         shapes=tuple(shape for _, shape in shapes),
         lines={layer: np.concatenate(rows) for layer, rows in lines.items() if rows},
         texts=tuple(
-            Text(at=(0.0, base + LINE * row), height=LETTER, text=text)
-            for row, text in enumerate(reversed(said))
+            Text(at=(0.0, base + LINE * row), height=LETTER, text=text) for row, text in enumerate(reversed(said))
         ),
         colours=colours,
     )
@@ -110,9 +109,7 @@ class Laid:
     lines: dict[Layer, Array]
 
 
-def lay_piece(
-    drawing: Drawing, region: Region, matrix: Array, away: float, tolerance: float, bridges: Bridges
-) -> Laid:
+def lay_piece(drawing: Drawing, region: Region, matrix: Array, away: float, tolerance: float, bridges: Bridges) -> Laid:
     """Return what a sheet shows of a piece, its cuts moved ``away`` mm and each line drawn once.
 
     Parameters
@@ -135,36 +132,40 @@ def lay_piece(
     pipeline.sheets.kerf.KerfError
         If a feature is narrower than the cut.
     """
-    cut, straight = _cut(drawing, region, away, tolerance, bridges)
+    straight = tuple(shape for shape in drawing.shapes if shape.layer in CUT)
+    cut = around().of(move_cuts, drawing.title, straight, region, away=away, tolerance=tolerance, bridges=bridges)
     marks, rest = _marks(drawing, straight)
     return Laid(
         shapes=tuple(_placed(shape, matrix, tolerance) for shape in (*cut, *marks)),
-        lines={
-            layer: frames.apply(matrix, rows.reshape(-1, 2)).reshape(-1, 2, 2) for layer, rows in rest.items()
-        },
+        lines={layer: frames.apply(matrix, rows.reshape(-1, 2)).reshape(-1, 2, 2) for layer, rows in rest.items()},
     )
 
 
-def _cut(
-    drawing: Drawing, region: Region, away: float, tolerance: float, bridges: Bridges
-) -> tuple[list[Shape], list[Shape]]:
-    """Return a part's contours moved by half the kerf, and the same as they were."""
-    nominal = [shape for shape in drawing.shapes if shape.layer in CUT]
+def move_cuts(
+    title: str, nominal: tuple[Shape, ...], region: Region, *, away: float, tolerance: float, bridges: Bridges
+) -> list[Shape]:
+    """Return a part's contours moved by half the kerf.
+
+    Raises
+    ------
+    pipeline.sheets.kerf.KerfError
+        If a feature is narrower than the cut.
+    """
     moved = []
     for shape in nominal:
         try:
             path = widen(shape.path, away, tolerance)
         except KerfError as error:
-            raise KerfError(f"{drawing.title}: {error}") from None
+            raise KerfError(f"{title}: {error}") from None
         if bridges.width and shape.layer == Layer.OUTLINE:
             runs = bridged(path, region.outline, away=away, width=bridges.width, count=bridges.count)
             moved += [Shape(layer=shape.layer, path=run, closed=runs == (path,)) for run in runs]
         else:
             moved.append(Shape(layer=shape.layer, path=path))
-    return moved, nominal
+    return moved
 
 
-def _marks(drawing: Drawing, cut: list[Shape]) -> tuple[list[Shape], dict[Layer, Array]]:
+def _marks(drawing: Drawing, cut: tuple[Shape, ...]) -> tuple[list[Shape], dict[Layer, Array]]:
     """Return what else is drawn of a part, each line once: closed and open paths, and straight lines."""
     bent = tuple(curve for shape in cut for curve in shape.path)
     drawn = np.concatenate([lines_of(shape.path) for shape in cut])
@@ -175,7 +176,8 @@ def _marks(drawing: Drawing, cut: list[Shape]) -> tuple[list[Shape], dict[Layer,
             drawn = np.concatenate([drawn, lines[layer]])
     marks: list[Shape] = []
     for shape in sorted(
-        (shape for shape in drawing.shapes if shape.layer not in CUT), key=lambda shape: CUTTING_ORDER.index(shape.layer)
+        (shape for shape in drawing.shapes if shape.layer not in CUT),
+        key=lambda shape: CUTTING_ORDER.index(shape.layer),
     ):
         runs = runs_without(shape.path, drawn, bent)
         marks += [shape] if runs is None else [Shape(layer=shape.layer, path=run, closed=False) for run in runs]

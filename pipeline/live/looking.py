@@ -179,7 +179,7 @@ def judge(
     """
     if not wanted():
         return None
-    evidence = write(shaped, text, overrides)
+    evidence = write(shaped, text, overrides, hands_out=False)
     findings: list[Finding] = []
     for check in CHECKS:
         if not wanted():

@@ -44,6 +44,9 @@ HOLDING_ROUNDS = 6
 REMEMBERED = 64
 """Loops whose joints are kept, since both faces of a sheet and its list of edges ask for them; known by identity."""
 
+REMEMBERED_FACES = 256
+"""Faces whose form without a cover is kept, by identity, so that it stays the same one from build to build."""
+
 LEAST_ALONG = 0.1
 """Sine; an edge that hardly moves across the box's side when held back cannot be brought inside by it."""
 
@@ -160,13 +163,19 @@ def prepare(
     )
 
 
+@lru_cache(maxsize=REMEMBERED_FACES)
+def uncovered(face: Face) -> Face:
+    """Return a face without its cover."""
+    return replace(face, cover=None)
+
+
 def beside(making: Making, face: Face, region: Region) -> Making:
-    """Return what a panel needs to know of those it meets, and of no others."""
+    """Return what a panel's blank needs to know of those it meets, and of no others; what covers them is left out."""
     met = {face.id, *(edge.against for loop in region.loops for edge in loop)}
     return replace(
         making,
         lies={part: lie for part, lie in making.lies.items() if part in met},
-        faces={part: other for part, other in making.faces.items() if part in met},
+        faces={part: uncovered(other) for part, other in making.faces.items() if part in met},
         regions={part: cut for part, cut in making.regions.items() if part in met},
         planes=making.planes & met,
         sweeps={key: sweep for key, sweep in making.sweeps.items() if key[0] == face.id and key[1] in met},

@@ -30,21 +30,23 @@ class PanelBody:
     area: float
 
 
-def panel_body(face: Face, region: Region, whole_loops: list[FlatLoop], lie: Lie, making: Making) -> PanelBody:
+def panel_body(
+    face: Face, region: Region, whole_loops: list[FlatLoop], lie: Lie, making: Making, *, sides: tuple[Region, Region]
+) -> PanelBody:
     """Return a panel's body, leaf by leaf; at a fold both leaves end square, as a scored and bent sheet does.
 
-    ``whole_loops`` are the region's border, flat.
+    ``whole_loops`` are the region's border, flat, and ``sides`` that of the sheet's front and back.
     """
     bodies, rims, seen, imagined, area = [], [], [], [], 0.0
     sheet = face.sheet
     for index, leaf in enumerate(lie.leaves):
-        own, whole = whole_loops, lie
+        own, whole, (front, back) = whole_loops, lie, sides
         if lie.fold is not None:
             loops = flat_loops(leaf_region(region, lie.fold, index), Lie((leaf,), None))
             own = [FlatLoop(flat.loop, (index,) * len(flat.loop)) for flat in loops]
             whole = Lie(lie.leaves, None)
-        front = sheet_region(own, whole, face, making, sheet.finish)
-        back = sheet_region(own, whole, face, making, sheet.finish + sheet.thickness)
+            front = sheet_region(own, whole, face, making, sheet.finish)
+            back = sheet_region(own, whole, face, making, sheet.finish + sheet.thickness)
         body, rim = sheet_body(front, back, -sheet.finish, -sheet.finish - sheet.thickness, leaf.built_from_flat)
         bodies.append(body)
         if sheet.finish > 0:  # the finish goes round the edge with the sheet

@@ -6,16 +6,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.elements.surfaces import Cut, Face, Family, Mark
-from pipeline.geometry import curves, frames
+from pipeline.geometry import frames
 from pipeline.geometry.clip import clip_lines
 from pipeline.geometry.cutting import subtract
 from pipeline.geometry.regions import Region
-from pipeline.parts.cut_edges import joint_edges
+from pipeline.parts.blanks import Blank
 from pipeline.parts.guides import carry, clip_families, split_families, thin
 from pipeline.parts.leaves import Lie
 from pipeline.parts.model import Panel
-from pipeline.parts.outlines import Making, flat_loops, flat_path, sheet_region
-from pipeline.parts.panel_bodies import panel_body
+from pipeline.parts.outlines import flat_path
+from pipeline.relief.collineation import Relief
 
 Array = NDArray[np.float64]
 
@@ -41,41 +41,42 @@ def cut_region(face: Face, cuts: tuple[Cut, ...]) -> Region:
     return region
 
 
-def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[Mark, ...], making: Making) -> Panel:
-    """Return the panel of a face.
+def make_panel(
+    face: Face, blank: Blank, families: list[Family], marks: tuple[Mark, ...], *, relief: Relief, min_guide: float
+) -> Panel:
+    """Return the panel of a face: its blank with all that is drawn on it.
 
     Parameters
     ----------
-    face, region
-        The face and what is left of it after its cuts, host coordinates.
+    face, blank
+        The face and its sheet as it is cut.
     families
         Lines of its cover, host coordinates.
     marks
         Of all hosts; only this face's are taken.
-    making
-        What the panels share.
+    relief
+        The collineation.
+    min_guide
+        Guides nearer than this, built mm, are thinned.
     """
-    lie, sheet = making.lies[face.id], face.sheet
+    lie, sheet = blank.lie, face.sheet
     own = [mark for mark in marks if mark.host == face.id]
-    loops = flat_loops(region, lie)
-    cut = sheet_region(loops, lie, face, making, sheet.finish)
-    edges = joint_edges(loops, cut, lie, face, making)
-    guides, guides_host, thinned = _guides(face, region, families, lie, making)
-    if any(edge.back > 0 for edge in edges):
-        guides, guides_host = _within(guides, guides_host, cut, lie)
-    body = panel_body(face, region, loops, lie, making)
+    guides, guides_host, thinned = _guides(face, blank.region, families, lie, (relief, min_guide))
+    if any(edge.back > 0 for edge in blank.edges):
+        guides, guides_host = _within(guides, guides_host, blank.cut, lie)
+    body = blank.body
     return Panel(
         face=face,
-        region=region,
+        region=blank.region,
         leaves=lie.leaves,
         thickness=sheet.thickness,
         finish=sheet.finish,
-        cut=cut,
-        hidden=sheet_region(loops, lie, face, making, sheet.finish + sheet.thickness),
-        edges=edges,
+        cut=blank.cut,
+        hidden=blank.hidden,
+        edges=blank.edges,
         guides=guides,
         guides_host=guides_host,
-        folds=_fold_lines(region, lie),
+        folds=blank.folds,
         places=tuple(flat_path(mark.curve, lie) for mark in own if not (mark.hidden or mark.light)),
         hidden_places=tuple((mark.name, flat_path(mark.curve, lie)) for mark in own if mark.hidden),
         body=body.body,
@@ -90,19 +91,19 @@ def make_panel(face: Face, region: Region, families: list[Family], marks: tuple[
 
 
 def _guides(
-    face: Face, region: Region, families: list[Family], lie: Lie, making: Making
+    face: Face, region: Region, families: list[Family], lie: Lie, built: tuple[Relief, float]
 ) -> tuple[Array, Array, tuple[int, float] | None]:
     """Return flat guides, the host lines they show one for one, and what was thinned."""
-    clipped = clip_families(families, region)
+    clipped, (relief, min_guide) = clip_families(families, region), built
     if not clipped:
         return np.zeros((0, 2, 2)), np.zeros((0, 2, 2)), None
     if lie.fold is not None:
-        clipped = split_families(clipped, face.imagined_from_host, making.relief.apron)
+        clipped = split_families(clipped, face.imagined_from_host, relief.apron)
 
     def build(points_host: Array) -> Array:
-        return making.relief.build_points(frames.apply(face.imagined_from_host, points_host))
+        return relief.build_points(frames.apply(face.imagined_from_host, points_host))
 
-    kept, thinning = thin(clipped, build, making.min_guide)
+    kept, thinning = thin(clipped, build, min_guide)
     flat, host = carry(kept, face.imagined_from_host, lie.leaves)
     long = np.linalg.norm(flat[:, 1] - flat[:, 0], axis=1) >= SHORTEST
     touched = thinning.dropped + thinning.shortened
@@ -124,15 +125,3 @@ def _within(guides: Array, guides_host: Array, cut: Region, lie: Lie) -> tuple[A
         host[mine] = frames.apply(frames.inverse(leaf.flat_from_host), clipped[mine])
     long = np.linalg.norm(flat[:, 1] - flat[:, 0], axis=1) >= SHORTEST
     return flat[long], host[long]
-
-
-def _fold_lines(region: Region, lie: Lie) -> Array:
-    """Return the fold inside the outline, ``(k, 2, 2)`` flat."""
-    if lie.fold is None:
-        return np.zeros((0, 2, 2))
-    size = 4 * float(np.abs(curves.bounds(region.curves)).max()) + 10
-    normal = lie.fold.host[:2]
-    base = normal * lie.fold.host[2] / (normal @ normal)
-    way = np.array([-normal[1], normal[0]]) / np.linalg.norm(normal)
-    lines, _ = clip_lines(np.array([[base - size * way, base + size * way]]), region)
-    return frames.apply(lie.leaves[-1].flat_from_host, lines.reshape(-1, 2)).reshape(-1, 2, 2)

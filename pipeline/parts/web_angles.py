@@ -9,10 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.keeping.kept import around
 from pipeline.parts.bent import BentPanel, Border
 from pipeline.parts.model import JointEdge, Panel
 
@@ -29,24 +31,31 @@ BEHIND = 1e-6
 """Sine; a web that goes this steeply behind the other's plane meets it round a corner."""
 
 Range = tuple[float, float]
+Part = TypeVar("Part", Panel, BentPanel)
 
 
 def tell_web_angles(
     panels: tuple[Panel, ...], bents: tuple[BentPanel, ...]
 ) -> tuple[tuple[Panel, ...], tuple[BentPanel, ...]]:
     """Return panels and webs with the angles at which they meet, degrees, as ranges along their curved edges."""
-    by_id = {bent.id: bent for bent in bents}
+    kept, by_id = around(), {bent.id: bent for bent in bents}  # of many, one is made anew
     told = []
     for bent in bents:
         met = {
-            against: _between(bent, by_id[against]) for against in {edge.against for edge in bent.edges} & set(by_id)
+            against: kept.of(angle_between, (bent.id, bent.borders), (against, by_id[against].borders))
+            for against in sorted({edge.against for edge in bent.edges} & set(by_id))
         }
-        told.append(replace(bent, edges=_filled(bent.edges, met)))
+        told.append(kept.of(fill_in, bent, met))
     walls = []
     for panel in panels:
         known = {bent.id: edge.angle_deg for bent in bents for edge in bent.edges if edge.against == panel.id}
-        walls.append(replace(panel, edges=_filled(panel.edges, known)) if known else panel)
+        walls.append(kept.of(fill_in, panel, known) if known else panel)
     return tuple(walls), tuple(told)
+
+
+def fill_in(part: Part, angles_deg: Mapping[str, Range | None]) -> Part:
+    """Return a part with the angles at which it meets others, by their ids, degrees."""
+    return replace(part, edges=_filled(part.edges, angles_deg))
 
 
 def _filled(edges: tuple[JointEdge, ...], angles_deg: Mapping[str, Range | None]) -> tuple[JointEdge, ...]:
@@ -64,13 +73,17 @@ def _told(edge: JointEdge, angle_deg: Range | None) -> JointEdge:
     return replace(edge, angle_deg=angle_deg, wedge_deg=(180 - high, 180 - max(low, 90.0)))
 
 
-def _between(web: BentPanel, other: BentPanel) -> Range | None:
+Bordered = tuple[str, tuple[Border, ...]]
+"""A web's id and its borders."""
+
+
+def angle_between(web: Bordered, other: Bordered) -> Range | None:
     """Return the least and greatest angle along the borders that two webs share, degrees, if they do."""
     angles = [
         _angles(mine, theirs)
-        for mine in web.borders
-        for theirs in other.borders
-        if mine.against == other.id and theirs.against == web.id
+        for mine in web[1]
+        for theirs in other[1]
+        if mine.against == other[0] and theirs.against == web[0]
     ]
     every = np.concatenate(angles) if angles else np.zeros(0)
     return (float(every.min()), float(every.max())) if len(every) else None

@@ -21,6 +21,7 @@ from pipeline.elements.problems import Problem
 from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves, frames
 from pipeline.geometry.cutting import keep_side
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.room.behind import LINING_WALLS
 from pipeline.room.lining import print_lining
 from pipeline.room.measure import Room
@@ -36,12 +37,12 @@ TOUCH = 1e-6
 """mm; nearer than this a hole only touches the apron's end."""
 
 
-def fit(said: Imagined, scene: Scene, room: Room) -> Imagined:
+def fit(said: Imagined, scene: Scene, room: Room, kept: Kept = NOTHING_KEPT) -> Imagined:
     """Return everything with what lies behind the openings; its ``problems`` say what has nowhere to go."""
     parts, cuts = [], []
     for cut in said.cuts:
         if cut.beyond in LEADS or cut.reveal > 0:
-            behind, edged = _behind(cut, said.faces, scene, room)
+            behind, edged = _behind(cut, said.faces, scene, room, kept)
             parts.append(behind)
             cuts.append(edged)
         else:
@@ -68,7 +69,7 @@ def _same_ids(said: Imagined, parts: list[Imagined]) -> Imagined:
     return Imagined(problems=tuple(problems))
 
 
-def _behind(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room) -> tuple[Imagined, Cut]:
+def _behind(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room, kept: Kept) -> tuple[Imagined, Cut]:
     deep = curves.bounds(cut.curve)[:, 0] if cut.host != "back-wall" else np.full(2, room.hall.depth)
     if deep[0] < room.relief.apron - TOUCH and deep[1] > room.relief.apron + TOUCH:
         return Imagined(problems=(_across_apron(cut, room),)), cut
@@ -76,6 +77,11 @@ def _behind(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room) -> tupl
     covers = room.sheets.covers
     sheet = room.hall.surfaces[cut.host]
     dress = Dress(sheet=sheet, floor_sheet=site.floor or sheet, walls=covers.get(cut.host), floor=covers.get("floor"))
+    return kept.of(line, cut, site, dress)
+
+
+def line(cut: Cut, site: Site, dress: Dress) -> tuple[Imagined, Cut]:
+    """Return what lies behind a hole, and the hole with its edges cut for that."""
     if cut.beyond in LEADS:
         problem = no_way(cut, site)
         if problem is not None:

@@ -73,5 +73,5 @@ def imagine(scene: Scene, room: Room, kept: Kept = NOTHING_KEPT) -> Imagined:
     return (
         said
         if said.problems
-        else hold_up(stand_back(end_on_fillings(fit(said, scene, room)), scene, room), scene, room)
+        else hold_up(stand_back(end_on_fillings(fit(said, scene, room, kept)), scene, room), scene, room)
     )

@@ -15,6 +15,7 @@ from pipeline.elements.problems import KeyPath
 from pipeline.geometry.booleans import body_of, mesh_of
 from pipeline.geometry.meshes import Mesh
 from pipeline.parts.bent import BentPanel
+from pipeline.parts.blanks import make_blank
 from pipeline.parts.fillets import SHORTEST, Wedge, wedges
 from pipeline.parts.leaves import lie_of
 from pipeline.parts.model import Panel, Print
@@ -92,7 +93,9 @@ def _strip(name: str, corners: Array, wedge: Wedge, making: Making, room: Room) 
     sheet = wedge.sheet or SurfaceSheet(material="", thickness=0.0, finish=0.0)
     face = built_face(name, corners, wedge.normal, relief=room.relief, sheet=sheet, path=PATH)
     alone = replace(making, lies={name: lie_of(face, room.relief)}, faces={name: face}, regions={name: face.region})
-    return make_panel(face, face.region, [], (), alone)
+    return make_panel(
+        face, make_blank(face, face.region, alone), [], (), relief=room.relief, min_guide=making.min_guide
+    )
 
 
 def _before_apron(wedge: Wedge, corners: Array, along: Array, apron: float) -> float:

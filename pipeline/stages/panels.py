@@ -9,15 +9,16 @@ import numpy as np
 from pipeline.elements.covers import count_guides
 from pipeline.elements.model import Imagined
 from pipeline.elements.problems import KeyPath, Problem, SceneError
-from pipeline.elements.surfaces import Cut, Face
+from pipeline.elements.surfaces import Cut, Face, Family, Mark
 from pipeline.geometry.curves import signed_area
 from pipeline.geometry.cutting import CutError
 from pipeline.geometry.regions import Region, path_of
 from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts.bent import BentPanel, make_bent
+from pipeline.parts.blanks import make_blank
 from pipeline.parts.brick_relief import MOST_UNITS, is_raised
 from pipeline.parts.model import Panel
-from pipeline.parts.outlines import Making, beside, prepare
+from pipeline.parts.outlines import Making, beside, prepare, uncovered
 from pipeline.parts.panels import cut_region, make_panel
 from pipeline.parts.web_edges import trim_webs
 from pipeline.room.inside import SIDES
@@ -71,9 +72,17 @@ def make_panels(
             refuse_relief(scene, room, face)
         else:
             marks = tuple(mark for mark in said.marks if mark.host == face.id)
-            panels.append(kept.of(make_panel, face, region, families, marks, beside(making, face, region)))
+            panels.append(panel_of(face, region, families, marks, making=making, kept=kept))
     refuse_eaten(panels)
     return tuple(panels)
+
+
+def panel_of(
+    face: Face, region: Region, families: list[Family], marks: tuple[Mark, ...], *, making: Making, kept: Kept
+) -> Panel:
+    """Return the panel of a face, cut anew only if something else than its cover and marks has changed."""
+    blank = kept.of(make_blank, uncovered(face), region, beside(making, face, region))
+    return kept.of(make_panel, face, blank, families, marks, relief=making.relief, min_guide=making.min_guide)
 
 
 def cut_face(face: Face, cuts: tuple[Cut, ...]) -> Region:

@@ -22,8 +22,7 @@ from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.leds import Led
 from pipeline.parts.lighting.shading import Pane, cone_boxes
 from pipeline.parts.model import Panel, Print
-from pipeline.parts.outlines import Making, beside
-from pipeline.parts.panels import make_panel
+from pipeline.parts.outlines import Making
 from pipeline.parts.space import space_of
 from pipeline.parts.wire_exits import Sheet, Sight, passages
 from pipeline.parts.wire_plan import Ground, Holes, Outlook, Spot, battery_place, lead, total_cost, without
@@ -36,7 +35,7 @@ from pipeline.scene.model import Scene
 from pipeline.scene.wiring import WiringTable
 from pipeline.sight.rays import Target
 from pipeline.stages.covering import lay_face
-from pipeline.stages.panels import cut_face
+from pipeline.stages.panels import cut_face, panel_of
 
 Array = NDArray[np.float64]
 Parts = tuple[Panel | BentPanel | Print, ...]
@@ -139,7 +138,7 @@ def _drilled(panel: Panel, said: Imagined, making: Making, of: tuple[Scene, Room
     region = kept.of(cut_face, face, tuple(cut for cut in said.cuts if cut.host == face.id))
     families = kept.of(lay_face, face, scene.covers.get(face.cover or ""), room.hall.scale, room.hall.foot)
     marks = tuple(mark for mark in said.marks if mark.host == face.id)
-    return kept.of(make_panel, face, region, families, marks, beside(making, face, region))
+    return panel_of(face, region, families, marks, making=making, kept=kept)
 
 
 def plan_wires(scene: Scene, room: Room, parts: Parts, spots: Sequence[Spot]) -> Wiring:

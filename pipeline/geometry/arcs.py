@@ -39,6 +39,7 @@ from pipeline.geometry.merging import (
     merge_lines,
     merge_short,
 )
+from pipeline.keeping.kept import around
 
 __all__ = ["MIN_SEGMENT", "SAME", "Bulges", "bulge_area", "bulge_length", "bulge_points", "fit_path"]
 
@@ -81,6 +82,11 @@ def fit_path(path: Path, tolerance: float) -> Bulges:
 
 @lru_cache(maxsize=REMEMBERED)
 def _fit(path: Path, tolerance: float) -> Bulges:
+    return around().of(fit_anew, path, tolerance)  # a path that is made anew is mostly the same as before
+
+
+def fit_anew(path: Path, tolerance: float) -> Bulges:
+    """Return what `fit_path` does."""
     closed = _check_path(path)
     pieces = [p for curve in path for p in _fit_curve(curve, tolerance)]
     pieces = merge_lines(drop_points(pieces, closed), closed)

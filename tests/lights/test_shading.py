@@ -12,7 +12,7 @@ from pipeline.checks.evidence import Evidence
 from pipeline.checks.light_places import run
 from pipeline.geometry import curves, frames
 from pipeline.geometry.booleans import mesh_of
-from pipeline.parts.lighting.shading import cone_boxes, in_the_light, shaders
+from pipeline.parts.lighting.shading import cone_boxes, in_the_light
 from pipeline.stages.lighting import gates_of
 
 from ..scene_text import changed
@@ -103,7 +103,7 @@ def test_what_stands_in_the_light_is_told_with_its_share() -> None:
         (gate.host, body),
         ("window-pane", body),
     ]  # the wall and what fills the hole do not count
-    taken = in_the_light(gate, gate.loops, (spot, 3.0), evidence.room.relief, shaders(gate, things))
+    taken = in_the_light(gate, gate.loops, (spot, 3.0), evidence.room.relief, things)
     assert list(taken) == ["block"]
     assert 0.05 < taken["block"] == pytest.approx(share_taken(evidence, block), abs=0.03)
 

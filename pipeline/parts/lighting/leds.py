@@ -14,7 +14,7 @@ off
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -27,7 +27,7 @@ from pipeline.geometry.meshes import Mesh
 from pipeline.parts.leaves import Lie
 from pipeline.parts.lighting.model import Cast, Gate, Patch, Target
 from pipeline.parts.lighting.passing import passed
-from pipeline.parts.lighting.shading import Corner, Pane, Shaders, free_way, in_the_light, pane_of, shaders
+from pipeline.parts.lighting.shading import Corner, Pane, free_way, in_the_light, pane_of
 from pipeline.parts.model import Panel
 from pipeline.relief.collineation import Relief
 from pipeline.room.inside import Inside
@@ -160,7 +160,7 @@ class Led:
 class Bench:
     """What all LEDs of a scene share: the built room.
 
-    ``others`` are the battery and the wires, which LEDs are moved for by nobody; ``shades`` is filled as it is asked.
+    ``others`` are the battery and the wires, which LEDs are moved for by nobody.
     """
 
     relief: Relief
@@ -171,15 +171,16 @@ class Bench:
     gates: dict[str, Gate]
     targets: dict[str, Target]
     others: tuple[Made, ...] = ()
-    shades: dict[tuple[str, bool], Shaders] = field(default_factory=dict)
 
-    def shaders(self, gate: Gate, *, wired: bool) -> Shaders:
-        """Return what may stand in the light of an opening, with wires and battery or without; made ready once."""
-        key = (gate.id, wired)
-        if key not in self.shades:
-            things = (*self.made, *self.others) if wired else self.made
-            self.shades[key] = shaders(gate, [(one.id, one.body) for one in things])
-        return self.shades[key]
+    @property
+    def bodies(self) -> list[tuple[str, Mesh]]:
+        """The parts by id."""
+        return [(one.id, one.body) for one in self.made]
+
+    @property
+    def bodies_wired(self) -> list[tuple[str, Mesh]]:
+        """The parts, the wires and the battery by id."""
+        return [(one.id, one.body) for one in (*self.made, *self.others)]
 
 
 def room_round(bench: Bench, point: Array, size: float, within: float = np.inf) -> tuple[str, float]:
@@ -232,7 +233,7 @@ def way_in(bench: Bench, cast: Cast, way_number: int, place: LightPlace, size: f
 
 
 def _taken(bench: Bench, gate: Gate, loops: Sequence[Path], led: tuple[Corner, float]) -> dict[str, float]:
-    return in_the_light(gate, loops, led, bench.relief, bench.shaders(gate, wired=True))
+    return in_the_light(gate, loops, led, bench.relief, bench.bodies_wired)
 
 
 def _outlet(bench: Bench, gate: Gate, loops: Sequence[Path], place: LightPlace) -> Outlet | None:
@@ -311,7 +312,8 @@ def _reachable(bench: Bench, gate: Gate, start: Array, place: LightPlace, size: 
         falling = float(plane[:3] @ way)
         if falling < -LEVEL:
             far = min(far, (float(plane[:3] @ start + plane[3]) - size / 2) / -falling)
-    far = min(far, free_way(start, way, bench.shaders(gate, wired=False)))
+    if far > 0:
+        far = free_way(gate, start, way, far, bench.bodies)
     if far <= 0:
         return None
     for along in np.linspace(far, 0.0, PLACES)[:-1]:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from pipeline.geometry import frames
 from pipeline.geometry.casting import polygon
 from pipeline.geometry.curves import Path
-from pipeline.geometry.meshes import Mesh
+from pipeline.geometry.meshes import Mesh, join
 from pipeline.parts.lighting.model import Gate
 from pipeline.relief.collineation import Relief
 from pipeline.sight.rays import Target
@@ -30,6 +30,10 @@ Pane = tuple[Corner, Corner, Corner, Corner]
 
 ACROSS = 24
 """Rays through an opening along each side of the box round it."""
+FAR = 1e6
+"""mm; farther than anything in a box."""
+NEAR = 0.01
+"""mm; what is farther than this from the box round some rays is met by none of them, however they are rounded."""
 SLICES = 12
 """Boxes that a cone of light is told by."""
 
@@ -64,20 +68,24 @@ def cone_boxes(place: Corner, size: float, pane: Pane) -> list[Array]:
     ]
 
 
-def shaders(gate: Gate, bodies: Iterable[tuple[str, Mesh]]) -> Shaders:
-    """Return all bodies but the wall and what lines or fills the opening, ready for rays."""
+def shaders(gate: Gate, bodies: Iterable[tuple[str, Mesh]], between: Array) -> Shaders:
+    """Return the bodies that may stand in light between points ``(n, 3)``, ready for rays.
+
+    The wall and what lines or fills the opening are left out, and what is nowhere in the box round the points.
+    """
+    low, high = between.min(axis=0) - NEAR, between.max(axis=0) + NEAR
     others = [
         (name, body)
         for name, body in bodies
         if name != gate.host and not name.startswith(f"{gate.id}-") and len(body.triangles)
-    ]
-    corners = [body.corners for _, body in others] or [np.zeros((0, 3, 3))]
+        and (body.vertices.max(axis=0) >= low).all() and (body.vertices.min(axis=0) <= high).all()
+    ]  # fmt: skip
     names = tuple(name for name, body in others for _ in body.triangles)
-    return Shaders(target=Target.of(np.concatenate(corners)), names=names)
+    return Shaders(target=Target.on(join([body for _, body in others])), names=names)
 
 
 def in_the_light(
-    gate: Gate, loops: Sequence[Path], led: tuple[Corner, float], relief: Relief, among: Shaders
+    gate: Gate, loops: Sequence[Path], led: tuple[Corner, float], relief: Relief, bodies: Iterable[tuple[str, Mesh]]
 ) -> dict[str, float]:
     """Return the share of an opening's light that each built thing takes, the most first.
 
@@ -92,6 +100,7 @@ def in_the_light(
         return {}
     starts = relief.build_points(frames.apply(gate.matrix, flat))
     ways = np.array(led[0]) - starts
+    among = shaders(gate, bodies, np.vstack([starts, led[0]]))
     index, distance = among.target.cast(starts, ways)
     met = index[(index >= 0) & (distance < np.linalg.norm(ways, axis=1) - led[1] / 2)]
     counts: dict[str, int] = {}
@@ -100,6 +109,7 @@ def in_the_light(
     return {name: count / len(flat) for name, count in sorted(counts.items(), key=lambda one: -one[1])}
 
 
-def free_way(start: Array, way: Array, among: Shaders) -> float:
-    """Return how far light may run from a point ``(3,)`` along a unit way before it meets something, mm."""
-    return float(among.target.cast(start[None], way[None])[1][0])
+def free_way(gate: Gate, start: Array, way: Array, far: float, bodies: Iterable[tuple[str, Mesh]]) -> float:
+    """Return how far light may run from a point ``(3,)`` along a unit way until it meets something, at most ``far``."""
+    among = shaders(gate, bodies, np.array([start, start + min(far, FAR) * way]))
+    return min(far, float(among.target.cast(start[None], way[None])[1][0]))

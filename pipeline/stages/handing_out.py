@@ -40,20 +40,38 @@ def hand_out(
     kept: Kept = NOTHING_KEPT,
 ) -> dict[str, bytes]:
     """Return templates, measures, the box's cut list, and all prints on one bed."""
-    files = {}
-    lying = {part.id: bed_mesh(part) for part in prints}
-    if lying:
-        files["prints.3mf"] = kept.of(write_3mf, lying, scene.title, scene.make.printer.bed[:2])
-    papers = lay_out(scene, room, drawn, casework, stencils)
-    air = scene.air
-    strip = () if air is None else blocks_of(haze_of(air, room.hall, room.relief), air.paints, air.haze)
-    files["templates.pdf"] = kept.of(templates_pdf, scene.title, papers, scene.make.paper, strip)
+    files = {
+        **hand_out_prints(scene, prints, kept),
+        **hand_out_paper(scene, room, drawn, casework=casework, stencils=stencils, kept=kept),
+    }
     if casework is not None:
         files["box/cut-list.csv"] = cut_list_csv(casework.shell, casework.boards)
     panels = tuple(panel for panel, _ in drawn.panels if isinstance(panel, Panel))
     gaps = box_gaps(panels, room.inside)
     files["measures.csv"] = kept.of(measures_csv, panels, -room.relief.eye[1], gaps, scene.make.ruler)
     return files
+
+
+def hand_out_prints(scene: Scene, prints: tuple[Print, ...], kept: Kept = NOTHING_KEPT) -> dict[str, bytes]:
+    """Return all prints as they lie on beds, where there are any."""
+    lying = {part.id: bed_mesh(part) for part in prints}
+    return {"prints.3mf": kept.of(write_3mf, lying, scene.title, scene.make.printer.bed[:2])} if lying else {}
+
+
+def hand_out_paper(
+    scene: Scene,
+    room: Room,
+    drawn: Drawn,
+    *,
+    casework: Casework | None,
+    stencils: tuple[Stencil, ...],
+    kept: Kept = NOTHING_KEPT,
+) -> dict[str, bytes]:
+    """Return the paper templates."""
+    papers = lay_out(scene, room, drawn, casework, stencils)
+    air = scene.air
+    strip = () if air is None else blocks_of(haze_of(air, room.hall, room.relief), air.paints, air.haze)
+    return {"templates.pdf": kept.of(templates_pdf, scene.title, papers, scene.make.paper, strip)}
 
 
 def lay_out(

@@ -6,7 +6,7 @@ In a running process, as ``--watch`` and the live page build it, and from the sh
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pytest
@@ -14,8 +14,12 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from pipeline.build import Overrides, build_scene, shape, write
 from pipeline.checks import CHECKS
+from pipeline.checks.evidence import Evidence
 from pipeline.keeping.kept import Kept
 from pipeline.live.looking import Outline, Shapes, look
+from pipeline.report.sheet import pictures
+from pipeline.stages.files import draw
+from pipeline.stages.handing_out import hand_out_paper, hand_out_prints
 
 from .floor import floor
 from .straightforward import straightforward
@@ -27,14 +31,14 @@ CHANGES: dict[str, Callable[[int], Overrides]] = {
     "nothing": lambda _: (),
     "the eye": lambda number: (("eye.distance", str(421 + number)),),
     "another cover on one wall": lambda number: (
-        *(("covers.new." + key, value) for key, value in NEW.items()),
-        ("covers.new.length", f"{0.3 + number / 1000:.3f}"),
-        ("left.cover", '"new"'),
+        *((f"covers.new-{number}.{key}", value) for key, value in NEW.items()),
+        (f"covers.new-{number}.length", f"{0.3 + number / 1000:.3f}"),
+        ("left.cover", f'"new-{number}"'),
     ),
     "a cover": lambda number: (("covers.flags.length", f"{0.9 + number / 1000:.3f}"),),
     "an opening": lambda number: (("openings[1].width", f"{1.6 + number / 1000:.3f}"),),
 }
-"""Scenes each one key away from the demo, no two alike."""
+"""Scenes one step away from the demo, no two alike."""
 
 
 @pytest.fixture
@@ -52,23 +56,20 @@ def kept(request: pytest.FixtureRequest) -> Kept:
 def test_other_ways_to_the_files(benchmark: BenchmarkFixture, tmp_path: Path, way: str) -> None:
     """What a moved eye makes anew beside pictures and page: DXF, SVG and STL by raw writers; DXF and STL plainly."""
     benchmark.group = "again in a running process, after the eye"
-    for name, data in write(shape(TEXT), TEXT).files.items():
-        if name.endswith((".dxf", ".svg", ".stl")):
-            (tmp_path / "files" / name).parent.mkdir(parents=True, exist_ok=True)
-            (tmp_path / "files" / name).write_bytes(data)
+    put(tmp_path / "files", write(shape(TEXT), TEXT, hands_out=False).files)
     again = floor if way == "floor" else lambda folder, _: straightforward(folder)
     assert rounds(benchmark, again(tmp_path / "files", tmp_path / "raw"), 3) > 0
 
 
 @pytest.mark.parametrize("change", CHANGES)
 def test_geometry_and_checks_after_a_change(benchmark: BenchmarkFixture, kept: Kept, change: str) -> None:
-    """Shapes, files of panels and prints, and all checks, in a running process; pictures follow."""
+    """Shapes, DXF, SVG and STL of panels, sheets and prints, and all checks, in a running process; the rest follows."""
     benchmark.group = f"again in a running process, after {change}"
     numbers = itertools.count()
 
     def run(overrides: Overrides) -> int:
         kept.begin()
-        evidence = write(shape(TEXT, overrides, None, kept), TEXT, overrides)
+        evidence = write(shape(TEXT, overrides, None, kept), TEXT, overrides, hands_out=False)
         return sum(len(check.run(evidence)) for check in CHECKS)
 
     def setup() -> tuple[tuple[Overrides], dict[str, object]]:
@@ -76,6 +77,51 @@ def test_geometry_and_checks_after_a_change(benchmark: BenchmarkFixture, kept: K
 
     findings: int = benchmark.pedantic(run, setup=setup, rounds=5)  # type: ignore[no-untyped-call]
     assert findings > 100
+
+
+def put(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write files into a folder."""
+    for name, data in files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(data)
+
+
+FOLLOWS = {"3MF": (".3mf",), "PDF": (".pdf",), "pictures": (".png",)}
+"""What a moved eye makes anew behind what is checked, and what their names end in."""
+
+
+@pytest.mark.parametrize("what", FOLLOWS)
+@pytest.mark.parametrize("way", ["ours", "floor"])
+def test_what_follows_after_the_eye(
+    benchmark: BenchmarkFixture, kept: Kept, tmp_path: Path, what: str, way: str
+) -> None:
+    """3MF, PDF and pictures of shapes that are there: ours, and their bytes by zlib and the disk alone."""
+    benchmark.group = f"what follows the eye: {what}"
+    numbers = itertools.count()
+
+    def shaped() -> Evidence:
+        kept.begin()
+        overrides = CHANGES["the eye"](next(numbers))
+        return write(shape(TEXT, overrides, None, kept), TEXT, overrides, hands_out=False)
+
+    def make(evidence: Evidence) -> dict[str, bytes]:
+        if what == "pictures":
+            return pictures(evidence, "Cistern")
+        scene, stencils, kept = evidence.scene, evidence.stencils, evidence.kept
+        drawn = draw(
+            evidence.panels, evidence.bents, scene.make,
+            nets=evidence.nets, casework=evidence.casework, stencils=stencils, kept=kept,
+        )  # fmt: skip
+        if what == "3MF":
+            return hand_out_prints(scene, evidence.prints, kept)
+        return hand_out_paper(scene, evidence.room, drawn, casework=evidence.casework, stencils=stencils, kept=kept)
+
+    if way == "ours":
+        made: dict[str, bytes] = benchmark.pedantic(make, setup=lambda: ((shaped(),), {}), rounds=3)  # type: ignore[no-untyped-call]
+        assert any(name.endswith(FOLLOWS[what]) for name in made)
+    else:
+        put(tmp_path / "files", {name: data for name, data in make(shaped()).items() if name.endswith(FOLLOWS[what])})
+        assert rounds(benchmark, floor(tmp_path / "files", tmp_path / "raw"), 3) > 0
 
 
 @pytest.mark.parametrize("change", CHANGES)
@@ -120,3 +166,16 @@ def test_from_the_shell_with_nothing_changed(benchmark: BenchmarkFixture, tmp_pa
     run = command("build", "scenes/cistern.toml", "--out", str(tmp_path))
     code: int = benchmark.pedantic(run, rounds=3, warmup_rounds=1)  # type: ignore[no-untyped-call]
     assert code == 0
+
+
+@pytest.mark.usefixtures("kept")
+def test_from_the_shell_after_the_eye(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
+    """A process of its own that finds what the last one left for another eye; pictures and page too."""
+    benchmark.group = "from the shell, after the eye, with pictures and page"
+    numbers = itertools.count(421)
+
+    def run() -> int:
+        moved = f"eye.distance={next(numbers)}"
+        return command("build", "scenes/cistern.toml", "--out", str(tmp_path), "--set", moved)()
+
+    assert rounds(benchmark, run, 3) == 0

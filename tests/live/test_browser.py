@@ -5,8 +5,6 @@ from __future__ import annotations
 import http.client
 import os
 import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,16 +16,11 @@ import pytest
 
 from pipeline.relief.collineation import Relief
 from tests.browsers import axe, faults, launched, missing
+from tests.live.pages import VIEW, WAIT_MS, drawn, settled, started
 from tests.live.test_state import SCENE
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
-
-WAIT_MS = 120_000
-"""Far more than anything takes; a machine with other work to do is no failure."""
-
-VIEW = "getElement(Number(document.querySelector('.views').id.slice(1)))"
-
 
 if os.environ.get("CI"):
     assert missing("nicegui") == "", f"{missing('nicegui')}: in CI the live page is never left untested"
@@ -49,15 +42,6 @@ class Live:
     @property
     def token(self) -> str:
         return urlsplit(self.address).path.strip("/")
-
-
-def started(arguments: list[str], folder: Path) -> subprocess.Popen[str]:
-    environment = {key: value for key, value in os.environ.items() if not key.startswith(("PYTEST", "NICEGUI"))}
-    environment["PYTHONPATH"] = str(Path(__file__).parents[2])
-    command = [sys.executable, "-m", "pipeline", "live", "--no-browser", *arguments]
-    return subprocess.Popen(
-        command, cwd=folder, env=environment, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE
-    )
 
 
 @pytest.fixture(scope="module")
@@ -95,18 +79,6 @@ def opened(live: Live) -> Iterator[Page]:
         yield page
         browser.close()
         assert [one for one in wrong if not one.startswith(("data:", "blob:"))] == []
-
-
-def drawn(page: Page) -> None:
-    """Wait until the room is shown and checked."""
-    page.wait_for_function(f"document.querySelector('.views') && {VIEW}.base && {VIEW}.frames.length > 0")
-    settled(page)
-
-
-def settled(page: Page) -> None:
-    """Wait until checks are told, and the room on the card is the one that the figures are of."""
-    page.wait_for_function("document.querySelector('.tally') && !document.querySelector('.late')")
-    page.wait_for_function(f"JSON.stringify({VIEW}.base) === JSON.stringify({VIEW}.now)")
 
 
 def on_the_card(page: Page) -> np.ndarray[Any, Any]:

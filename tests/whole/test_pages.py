@@ -15,7 +15,8 @@ from pipeline.build import Build
 
 from ..browsers import launched, missing, opened
 from ..conftest import DEMOS, SCENES, built
-from ..live.test_browser import VIEW, WAIT_MS, drawn, on_the_card, started
+from ..live.pages import VIEW, WAIT_MS, drawn, started
+from ..live.test_browser import on_the_card
 from .sampling import some
 
 if TYPE_CHECKING:

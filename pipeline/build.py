@@ -317,8 +317,8 @@ def part_entries(
     """Return the manifest's list of parts, in the order of work."""
     place = {step.id: (order, step.held_off) for order, step in enumerate(steps, start=1)}
     entries = [
-        *(kept.of(manifests.panel_entry, panel, *place[panel.id]) for panel in panels),
-        *(kept.of(manifests.bent_entry, panel, *place[panel.id]) for panel in bents),
-        *(kept.of(manifests.print_entry, part, *place[part.id]) for part in prints),
+        *(kept.here(manifests.panel_entry, panel, *place[panel.id]) for panel in panels),
+        *(kept.here(manifests.bent_entry, panel, *place[panel.id]) for panel in bents),
+        *(kept.here(manifests.print_entry, part, *place[part.id]) for part in prints),
     ]
     return sorted(entries, key=lambda entry: int(entry["order"]))

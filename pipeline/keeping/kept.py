@@ -83,8 +83,23 @@ class Kept:
         """
         return self.given((work, args, tuple(sorted(kwargs.items()))), lambda: work(*args, **kwargs))
 
-    def given(self, inputs: tuple[object, ...], make: Callable[[], T]) -> T:
+    def here(self, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Return what `of` does, but never put it on the shelf: what is made as soon as it would be read from there.
+
+        Raises
+        ------
+        Exception
+            Whatever the function raises; nothing is kept then.
+        UndigestibleError
+            If something that goes in has no canonical form.
+        """
+        inputs = (work, args, tuple(sorted(kwargs.items())))
+        return self.given(inputs, lambda: work(*args, **kwargs), shelved=False)
+
+    def given(self, inputs: tuple[object, ...], make: Callable[[], T], *, shelved: bool = True) -> T:
         """Return what ``make`` returns, where ``inputs`` name all it depends on in a form that has a digest.
+
+        What is not ``shelved`` is kept in this process alone.
 
         Raises
         ------
@@ -94,12 +109,12 @@ class Kept:
             If an input has no canonical form.
         """
         key = digest(inputs, self._remembered)
-        known = self._known(key)
+        known = self._known(key, shelved)
         if known:
             found: T = known[0]
             return found
         result = self._made(make)
-        self._keep(key, result)
+        self._keep(key, result, shelved)
         return result
 
     def watching(self, inputs: tuple[object, ...], value: V, make: Callable[[V], T]) -> T:
@@ -142,13 +157,13 @@ class Kept:
         finally:
             _AROUND.reset(before)
 
-    def _known(self, key: bytes) -> tuple[Any] | tuple[()]:
+    def _known(self, key: bytes, shelved: bool = True) -> tuple[Any] | tuple[()]:
         """Return a result made earlier, in a tuple, from here or from the shelf; an empty one if there is none."""
         known = self._results.get(key)
         if known is not None:
             self._results[key] = (self._round, known[1])
             return (known[1],)
-        stored = None if self._shelf is None else self._shelf.get(key)
+        stored = None if self._shelf is None or not shelved else self._shelf.get(key)
         if stored is None:
             return ()
         try:
@@ -158,10 +173,10 @@ class Kept:
         self._results[key] = (self._round, result)
         return (result,)
 
-    def _keep(self, key: bytes, result: object) -> None:
-        """Keep a result, on the shelf too where it can be stored."""
+    def _keep(self, key: bytes, result: object, shelved: bool = True) -> None:
+        """Keep a result, on the shelf too where it can be stored and is wanted there."""
         self._results[key] = (self._round, result)
-        if self._shelf is not None:
+        if self._shelf is not None and shelved:
             with suppress(UncodableError):
                 self._shelf.put(key, encode(result))
 
@@ -173,7 +188,11 @@ class NothingKept(Kept):
         """Return what a function returns."""
         return work(*args, **kwargs)
 
-    def given(self, inputs: tuple[object, ...], make: Callable[[], T]) -> T:
+    def here(self, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Return what a function returns."""
+        return work(*args, **kwargs)
+
+    def given(self, inputs: tuple[object, ...], make: Callable[[], T], *, shelved: bool = True) -> T:
         """Return what ``make`` returns."""
         return make()
 

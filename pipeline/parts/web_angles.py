@@ -45,11 +45,11 @@ def tell_web_angles(
             against: kept.of(angle_between, (bent.id, bent.borders), (against, by_id[against].borders))
             for against in sorted({edge.against for edge in bent.edges} & set(by_id))
         }
-        told.append(kept.of(fill_in, bent, met))
+        told.append(kept.here(fill_in, bent, met))
     walls = []
     for panel in panels:
         known = {bent.id: edge.angle_deg for bent in bents for edge in bent.edges if edge.against == panel.id}
-        walls.append(kept.of(fill_in, panel, known) if known else panel)
+        walls.append(kept.here(fill_in, panel, known) if known else panel)
     return tuple(walls), tuple(told)
 
 

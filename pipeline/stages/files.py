@@ -52,10 +52,10 @@ def draw(
     colours = colours_of(make)
     return Drawn(
         panels=(
-            *((panel, kept.of(draw_panel, panel, colours)) for panel in panels),
-            *((panel, kept.of(draw_bent, panel, colours)) for panel in bents),
+            *((panel, kept.here(draw_panel, panel, colours)) for panel in panels),
+            *((panel, kept.here(draw_bent, panel, colours)) for panel in bents),
         ),
-        nets=tuple((net, kept.of(draw_net, net, colours)) for net in nets),
+        nets=tuple((net, kept.here(draw_net, net, colours)) for net in nets),
         boards=draw_boards(casework, colours),
         stencils={stencil.id: draw_stencil(stencil, colours) for stencil in stencils},
     )

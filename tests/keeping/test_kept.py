@@ -101,3 +101,22 @@ class Drawer:
     def put(self, key: bytes, value: bytes) -> None:
         """Hold bytes under a key."""
         self.held[key] = value
+
+
+def test_what_is_made_as_soon_as_fetched_is_kept_in_the_process_alone() -> None:
+    """Another process, which has the same shelf, makes it anew; the same one does not."""
+
+    class Cupboard(dict[bytes, bytes]):
+        def put(self, key: bytes, value: bytes) -> None:
+            self[key] = value
+
+    CALLS.clear()
+    shelf = Cupboard()
+    first, second = Kept(shelf), Kept(shelf)
+    assert [kept.here(doubled, 5.0) for kept in (first, first, second)] == [10.0] * 3
+    assert CALLS == [5.0, 5.0]
+    assert shelf == {}
+    assert [kept.of(halved, 5.0) for kept in (first, second)] == [2.5, 2.5]
+    assert CALLS == [5.0, 5.0, 5.0]
+    assert len(shelf) == 1
+    assert NOTHING_KEPT.here(doubled, 5.0) == 10.0

@@ -29,14 +29,17 @@ def run(evidence: Evidence) -> list[Finding]:
     """
     if evidence.casework is None:
         return []
-    shell = evidence.casework.shell
-    drawings = {
-        board.id: evidence.kept.of(read_dxf, evidence.files[f"box/{board.id}.dxf"]) for board in evidence.boards
-    }
-    bodies = {board.id: written_body(board, drawings[board.id]) for board in evidence.boards}
+    written = {board.id: evidence.files[f"box/{board.id}.dxf"] for board in evidence.boards}
+    return evidence.kept.of(check_boards, evidence.casework.shell, evidence.boards, written)
+
+
+def check_boards(shell: Shell, boards: tuple[Board, ...], written: dict[str, bytes]) -> list[Finding]:
+    """Return what is found of boards and the DXF of each, by its id."""
+    drawings = {name: read_dxf(data) for name, data in written.items()}
+    bodies = {board.id: written_body(board, drawings[board.id]) for board in boards}
     limit = FILM * sum(body.surface_area() for body in bodies.values())
     findings = [_overlap(bodies, limit), _openings(shell, bodies, limit)]
-    return findings + [_saw_line(shell, board, drawings[board.id]) for board in evidence.boards if board.saw]
+    return findings + [_saw_line(shell, board, drawings[board.id]) for board in boards if board.saw]
 
 
 def written_body(board: Board, drawing: WrittenDrawing) -> manifold3d.Manifold:

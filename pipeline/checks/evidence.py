@@ -25,6 +25,7 @@ from pipeline.parts.lighting.model import Cast
 from pipeline.parts.model import Panel, Print
 from pipeline.parts.nets import Net
 from pipeline.parts.order import Bench
+from pipeline.parts.outlines import uncovered
 from pipeline.parts.stencils import Stencil
 from pipeline.parts.wires import Wiring
 from pipeline.room.measure import Room
@@ -127,7 +128,7 @@ class Evidence:
         sheets = tuple((part.id, part.body, part.visible, part.cut_edges) for part in self.cut_parts)
         prints = tuple((part.id, part.body, part.skin_imagined) for part in self.prints)
         said = self.imagined
-        left_out = (said.unseen, said.unseen_webs, said.planes, said.cuts)
+        left_out = (said.unseen, said.unseen_webs, tuple(map(uncovered, said.planes)), said.cuts)
         return (self.scene.eye, self.room.relief, self.room.hall.shape, self.room.box, sheets, prints, left_out)
 
     @property

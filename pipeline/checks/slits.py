@@ -87,13 +87,15 @@ def _stands_back(edge: JointEdge, thick: dict[str, float]) -> float:
 
 def _leaf(panel: Panel, edge: JointEdge) -> Leaf | None:
     """Return the leaf that an edge lies on."""
+    if len(panel.leaves) == 1:
+        return panel.leaves[0]
     middle = (np.array(edge.start) + np.array(edge.end)) / 2
     for leaf in panel.leaves:
         host = frames.apply(frames.inverse(leaf.flat_from_host), middle[None])
         y = float(frames.apply(panel.face.imagined_from_host, host)[0, 1])
         if leaf.near - TOGETHER <= y <= leaf.far + TOGETHER:
             return leaf
-    return panel.leaves[0] if len(panel.leaves) == 1 else None
+    return None
 
 
 def _strip(edge: JointEdge, leaf: Leaf, back: float, beyond: float) -> Array:

@@ -15,6 +15,7 @@ from pipeline.elements.surfaces import Face, Sweep
 from pipeline.geometry import curves, frames
 from pipeline.geometry.curves import Curve, Path
 from pipeline.geometry.regions import Edge, Loop, Region
+from pipeline.keeping.kept import NOTHING_KEPT, Kept
 from pipeline.parts import joints
 from pipeline.parts.corners import PLAIN, Corners
 from pipeline.parts.cut_corners import corner_cuts, cut_corners
@@ -142,16 +143,17 @@ def prepare(
     planes: tuple[Face, ...] = (),
     sweeps: tuple[Sweep, ...] = (),
     bents: frozenset[str] = frozenset(),
+    kept: Kept = NOTHING_KEPT,
 ) -> Making:
     """Return what panels need to know of one another; ``planes`` are faces that are not made, ``bents`` webs.
 
-    ``regions`` are what is left of faces that are cut.
+    ``regions`` are what is left of faces that are cut; ``kept`` is what earlier builds made.
     """
     every = (*faces, *planes)
     return Making(
         relief=relief,
         box=box,
-        lies={face.id: lie_of(face, relief) for face in every},
+        lies={face.id: kept.here(lie_of, uncovered(face), relief) for face in every},
         faces={face.id: face for face in every},
         regions={face.id: regions.get(face.id, face.region) for face in every},
         bevelled=bevelled,

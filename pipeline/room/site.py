@@ -11,6 +11,7 @@ from pipeline.elements.hall_shape import Hall, SurfaceSheet
 from pipeline.elements.passage import OUTWARD
 from pipeline.elements.surfaces import Cut, Face
 from pipeline.geometry import curves, frames
+from pipeline.keeping.watched import altered
 from pipeline.room.measure import Room
 from pipeline.room.seeing import eye_corners
 from pipeline.scene.model import Scene
@@ -29,7 +30,7 @@ class Site:
     Attributes
     ----------
     hall
-        Imagined mm.
+        Imagined mm; whatever its surfaces wear.
     built_from_imagined
         ``(4, 4)``, the identity before the apron's end.
     limit
@@ -93,7 +94,7 @@ def site_of(cut: Cut, faces: tuple[Face, ...], scene: Scene, room: Room, *, near
     sheet = room.hall.surfaces[cut.host]
     floor = next((face.sheet for face in faces if _stands_on(cut, face, room.hall)), None)
     return Site(
-        hall=room.hall,
+        hall=altered(room.hall, covers={}),
         built_from_imagined=np.eye(4) if near else room.relief.built_from_imagined,
         limit=planes[cut.host],
         box_planes=tuple(planes.values()),

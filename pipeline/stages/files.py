@@ -56,7 +56,7 @@ def draw(
             *((panel, kept.here(draw_bent, panel, colours)) for panel in bents),
         ),
         nets=tuple((net, kept.here(draw_net, net, colours)) for net in nets),
-        boards=draw_boards(casework, colours),
+        boards=draw_boards(casework, colours, kept),
         stencils={stencil.id: draw_stencil(stencil, colours) for stencil in stencils},
     )
 
@@ -102,11 +102,11 @@ def export(
     )
 
 
-def draw_boards(casework: Casework | None, colours: dict[Layer, str]) -> dict[str, Drawing]:
+def draw_boards(casework: Casework | None, colours: dict[Layer, str], kept: Kept) -> dict[str, Drawing]:
     """Return the drawing of every board of the box, by its id."""
     if casework is None:
         return {}
-    return {board.id: draw_board(casework, board, colours) for board in casework.boards}
+    return {board.id: kept.here(draw_board, casework, board, colours) for board in casework.boards}
 
 
 def bed_mesh(part: Print) -> Mesh:

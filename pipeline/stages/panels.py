@@ -41,7 +41,7 @@ def prepare_panels(scene: Scene, room: Room, said: Imagined, kept: Kept = NOTHIN
         room.relief,
         (*(room.inside.planes[host] for host in SIDES), np.array([0.0, -1.0, 0.0, room.box[2]])),
         regions={
-            face.id: kept.of(cut_face, face, tuple(cut for cut in said.cuts if cut.host == face.id))
+            face.id: kept.of(cut_face, uncovered(face), tuple(cut for cut in said.cuts if cut.host == face.id))
             for face in said.faces
         },
         bevelled=scene.make.edges == "bevel",
@@ -50,6 +50,7 @@ def prepare_panels(scene: Scene, room: Room, said: Imagined, kept: Kept = NOTHIN
         planes=said.planes,
         sweeps=said.sweeps,
         bents=frozenset(web.id for web in said.webs),
+        kept=kept,
     )
 
 

@@ -22,7 +22,7 @@ from pipeline.parts.bent import BentPanel
 from pipeline.parts.lighting.leds import Led
 from pipeline.parts.lighting.shading import Pane, cone_boxes
 from pipeline.parts.model import Panel, Print
-from pipeline.parts.outlines import Making
+from pipeline.parts.outlines import Making, uncovered
 from pipeline.parts.space import space_of
 from pipeline.parts.wire_exits import Sheet, Sight, passages
 from pipeline.parts.wire_plan import Ground, Holes, Outlook, Spot, battery_place, lead, total_cost, without
@@ -135,7 +135,7 @@ def _cut(wiring: Wiring, number: int, panels: Sequence[Panel]) -> Cut:
 def _drilled(panel: Panel, said: Imagined, making: Making, of: tuple[Scene, Room], kept: Kept) -> Panel:
     """Return a panel made again with all cuts of its face; guides stop at these holes as at others."""
     (scene, room), face = of, panel.face
-    region = kept.of(cut_face, face, tuple(cut for cut in said.cuts if cut.host == face.id))
+    region = kept.of(cut_face, uncovered(face), tuple(cut for cut in said.cuts if cut.host == face.id))
     families = kept.of(lay_face, face, scene.covers.get(face.cover or ""), room.hall.scale, room.hall.foot)
     marks = tuple(mark for mark in said.marks if mark.host == face.id)
     return panel_of(face, region, families, marks, making=making, kept=kept)

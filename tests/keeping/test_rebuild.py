@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-from pipeline.build import Build, Overrides, build_scene
+from pipeline.build import Build, Overrides, build_scene, shape
 from pipeline.keeping.kept import Kept
 from pipeline.scene.problems import SceneFileError
 
@@ -38,3 +38,17 @@ def test_a_rebuild_gives_the_bytes_of_a_clean_build() -> None:
         else:
             assert again == clean
     assert built >= 0.75 * EDITS, "most edits must leave a scene that can be built, or little is compared"
+
+
+def test_another_cover_leaves_every_sheet_as_it_was() -> None:
+    """One wall is drawn anew; no sheet is cut again, no body made, nothing behind an opening fitted."""
+    kept = Kept()
+    before = shape(SCENE.encode(), (), None, kept)
+    kept.begin()
+    after = shape(SCENE.encode(), (("left.cover", '"flags"'),), None, kept)
+    assert [panel.id for panel in after.panels] == [panel.id for panel in before.panels]
+    pairs = list(zip(before.panels, after.panels, strict=True))
+    assert all(one.cut is other.cut and one.body is other.body for one, other in pairs)
+    drawn = {one.id for one, other in pairs if one.guides is not other.guides}
+    assert "left-wall" in drawn
+    assert all(name == "left-wall" or name.startswith("store-") for name in drawn), "the wall and its niche alone"

@@ -99,7 +99,7 @@ def test_the_readme_has_two_commands_from_nothing_but_python() -> None:
     assert build.startswith("python3 -m venv ")
     assert build.endswith(" build scenes/cistern.toml")
     assert test.startswith("python3 -m venv ")
-    assert test.endswith(" -m pytest")
+    assert test.endswith(" -m pytest -n 2 --dist loadfile")
     assert (ROOT / "scenes/cistern.toml").is_file()
 
 

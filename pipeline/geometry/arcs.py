@@ -82,7 +82,7 @@ def fit_path(path: Path, tolerance: float) -> Bulges:
 
 @lru_cache(maxsize=REMEMBERED)
 def _fit(path: Path, tolerance: float) -> Bulges:
-    return around().of(fit_anew, path, tolerance)  # a path that is made anew is mostly the same as before
+    return around().here(fit_anew, path, tolerance)  # a path that is made anew is mostly the same as before
 
 
 def fit_anew(path: Path, tolerance: float) -> Bulges:

@@ -178,18 +178,18 @@ def test_paper_shows_every_outline_at_true_size(demo: Build, tmp_path: Path, rec
             # Which of those named on it this is, the drawing itself must tell: the one whose outline is there.
             off = {name: uninked(inked, line) for name, line in within.items() if not line.is_empty}
             name = min(off, key=off.__getitem__)
-            record_property("paper: outline without ink, mm", off[name] / PER_MM)
+            record_property("paper: outline without ink, mm", float(off[name] / PER_MM))
             assert off[name] < 1, f"page {number + 1}: nearest is {name}"
             seen.add((name, bool(np.linalg.det(turn) < 0)))
             drawn.append(laid[name])
             del named[name]  # nothing is on a page twice, but some parts are alike
         lines = shapely.union_all(drawn)
         far = astray(ink, lines)
-        record_property("paper: ink off outline, pixels", far)
+        record_property("paper: ink off outline, pixels", float(far))
         assert far < OFF["paper"], f"page {number + 1}"
         black = (1 - picture / 255.0).sum()  # as much as lines of full width have, at the edge of a page's window too
         full = lines.intersection(window.buffer(3)).length * LINE["paper"] * PER_MM
-        record_property("paper: ink too much or little", abs(black / full - 1))
+        record_property("paper: ink too much or little", float(abs(black / full - 1)))
         assert black == pytest.approx(full, rel=0.02), f"page {number + 1}"
     if len(taken) == len(paper):
         assert seen == {(name, mirrored) for name in known for mirrored in (False, True)}
@@ -236,7 +236,7 @@ def test_a_browser_shows_every_outline_at_true_size(
         laid = laid_out(line, onto, middle - np.array([x0 + x1, y0 + y1]) / 2 @ onto)
         ink = middles(picture < INK)
         far, near = astray(ink, laid), uninked(shapely.STRtree(ink), laid)
-        record_property("SVG: ink off outline, pixels", far)
-        record_property("SVG: outline without ink, mm", near / PER_MM)
+        record_property("SVG: ink off outline, pixels", float(far))
+        record_property("SVG: outline without ink, mm", float(near / PER_MM))
         assert far < OFF["SVG"], stem
         assert near < 1, stem

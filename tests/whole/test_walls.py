@@ -47,7 +47,7 @@ def test_no_wall_is_thinner_than_is_said(demo: Build, record_property: Record) -
         gaps, middles = walls(triangles, figure / CHORD + INSET)
         if (gaps >= least).any():
             thinnest = min(float(gaps[gaps >= least].min()), MEASURED_TO * least)
-            record_property("wall told too thick, mm", min(figure, MEASURED_TO * least) - thinnest)
+            record_property("wall told too thick, mm", float(min(figure, MEASURED_TO * least) - thinnest))
         # And nothing is thinner that is a wall.
         bound = min(figure, MEASURED_TO * least) * CHORD - INSET
         thin = np.flatnonzero(gaps < bound)
@@ -55,7 +55,7 @@ def test_no_wall_is_thinner_than_is_said(demo: Build, record_property: Record) -
         for place in some(thin.tolist(), check["part"]):
             reach = max(least / 2 + STUB * gaps[place], CUBE * least / 2)
             wide = widest_ball(triangles, middles[place], reach)
-            record_property("ball beside a lip, of the least wall", wide / least)
+            record_property("ball beside a lip, of the least wall", float(wide / least))
             assert wide >= least * (1 - 1e-3), f"{check['part']}: a wall of {gaps[place]:.4f} mm at {middles[place]}"
 
 

@@ -33,7 +33,7 @@ const LINE_FRAGMENT = `uniform vec4 ink; void main() { gl_FragColor = ink; }`;
 
 // Share of the pixels' width; whether the guide lines are drawn in either pane, and whether the edges of the sheets.
 const COARSE = [
-  [1, true, true, true], [0.7, true, true, true], [0.6, false, true, true], [0.5, false, false, true], [0.4, false, false, false],
+  [1, true, true, true], [0.7, true, true, true], [0.6, false, true, true], [0.5, false, false, true], [0.4, false, false, false], [0.28, false, false, false],
 ];
 
 // The two panes, to be drawn together or one alone: walking round leaves the view from the eye as it is.
@@ -420,7 +420,10 @@ export default {
         // How long the first frame took, drawn whole, tells nothing of coarser ones.
         if (!this.moved && this.known) this.coarse = this.known;
         else this.pace = 0.7 * (this.pace ?? 30) + 0.3 * since;
-        if (this.pace > 33 && this.coarse < COARSE.length - 1) { this.coarse += 1; this.pace = 30; }
+        if (this.pace > 33 && this.coarse < COARSE.length - 1) {
+          this.coarse = Math.min(COARSE.length - 1, this.coarse + (this.pace > 45 ? 2 : 1));
+          this.pace = 30;
+        }
         this.moved = true;
       }
       clearTimeout(this.resting);

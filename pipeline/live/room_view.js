@@ -384,10 +384,10 @@ export default {
       if (this.frames.length > 600) this.frames.shift();
     },
 
-    // Which panes this frame is to draw: both where the buffer is new. At the coarsest, what one does not look at while the
+    // Which panes this frame is to draw: both where the buffer is new. At the two coarsest, what one does not look at while the
     // eye moves (the box at a knob, the view at the ring) comes at every second frame.
     due(anew) {
-      const wanted = anew ? BOTH : this.wanted, coarsest = this.coarse === COARSE.length - 1;
+      const wanted = anew ? BOTH : this.wanted, coarsest = this.coarse >= COARSE.length - 2;
       this.wanted = 0;
       this.odd = !this.odd;
       return wanted === BOTH && !anew && coarsest && this.odd ? (this.gripped ? BENCH : LOOK) : wanted;

@@ -6,6 +6,7 @@ and guides are seen from the same eye by the ray law alone, as for flat panels.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -36,7 +37,10 @@ def run(evidence: Evidence) -> list[Finding]:
     """Return, for each bent panel, the largest distance between what is written and what is imagined."""
     eye = np.array(evidence.room.relief.eye)
     return [
-        evidence.kept.of(_bent, panel, evidence.drawings[panel.id], _rulings(evidence.entries[panel.id]), eye)
+        evidence.kept.given(
+            (_bent, panel, evidence.drawings[panel.id], eye),  # its entry tells nothing that it does not
+            partial(_bent, panel, evidence.drawings[panel.id], evidence.entries[panel.id], eye),
+        )
         for panel in evidence.bents
     ]
 
@@ -47,7 +51,8 @@ def _rulings(entry: dict[str, Any]) -> Rulings:
     return flat, built
 
 
-def _bent(panel: BentPanel, drawing: WrittenDrawing, rulings: Rulings, eye: Array) -> Finding:
+def _bent(panel: BentPanel, drawing: WrittenDrawing, entry: dict[str, Any], eye: Array) -> Finding:
+    rulings = _rulings(entry)
     guides = drawing.layers["GUIDE"].lines if "GUIDE" in drawing.layers else np.zeros((0, 2, 2))
     pairs = (
         (seen(bend(_parted(flat_outline(drawing, False), rulings), rulings), eye), seen(_border(panel), eye)),

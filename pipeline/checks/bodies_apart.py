@@ -24,6 +24,13 @@ PLAY_ROUNDING = 5e-3
 
 def run(evidence: Evidence) -> list[Finding]:
     """Return one finding for each pair that clashes, and one that counts the pairs that do not."""
+    wholes = {part.id: (part.solid.id, isinstance(part.solid, Raised)) for part in evidence.prints}
+    cut, webs = [part.id for part in evidence.cut_parts], [web.id for web in evidence.imagined.webs]
+    asked = (evidence.meshes, evidence.gaps, evidence.scene.make.fit, wholes, cut, webs)
+    return evidence.kept.given((run, *asked), partial(_compared, evidence))
+
+
+def _compared(evidence: Evidence) -> list[Finding]:
     panels = {part.id for part in evidence.cut_parts}
     whole = {part.id: part.solid.id for part in evidence.prints}
     panels |= {part.id for part in evidence.prints if isinstance(part.solid, Raised)}  # mitred as panels are

@@ -210,7 +210,12 @@ class Evidence:
     @cached_property
     def gaps(self) -> dict[Pair, float]:
         """How far apart every two parts are that come near one another, mm; at most as far as they may be and touch."""
-        return find_gaps(self.bodies, self.meshes, self.scene.make.fit, self._finishes, self.kept)
+        fit, finishes = self.scene.make.fit, self._finishes
+
+        def find() -> dict[Pair, float]:
+            return find_gaps(self.bodies, self.meshes, fit, finishes, self.kept)
+
+        return self.kept.given((find_gaps, self.meshes, fit, finishes), find, shelved=False)
 
     @property
     def touching(self) -> dict[Pair, float]:

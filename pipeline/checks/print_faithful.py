@@ -50,13 +50,13 @@ def run(evidence: Evidence) -> list[Finding]:
     for pieces in evidence.whole_prints:
         # Pieces are measured put together again: their cuts are hidden then, as they will be.
         corners_built = np.concatenate([evidence.shells_built[part.id] for part in pieces])
-        worst = evidence.kept.given(
+        worst, longer = evidence.kept.given(
             (skin_distance, corners_built, pieces, relief, hall, make.fit),
-            partial(_distance, evidence, corners_built, pieces, relief, hall),
+            partial(_measured, evidence, corners_built, pieces, relief, hall),
         )
         # Raised units have flat sides only.
         curved = 0.0 if isinstance(pieces[0].solid, Raised) else make.mesh_tolerance
-        limit = (curved + SINGLE) * stretch(relief, corners_built.reshape(-1, 3))
+        limit = (curved + SINGLE) * longer
         faithful = worst <= limit
         findings += [
             Finding(
@@ -74,6 +74,14 @@ def run(evidence: Evidence) -> list[Finding]:
             for part in pieces
         ]
     return findings
+
+
+def _measured(
+    evidence: Evidence, corners_built: Array, pieces: tuple[Print, ...], relief: Relief, hall: Hall
+) -> tuple[float, float]:
+    """Return how far pieces are from their skin, and how much longer a step there can be imagined than built."""
+    far = _distance(evidence, corners_built, pieces, relief, hall)
+    return far, stretch(relief, corners_built.reshape(-1, 3))
 
 
 def stretch(relief: Relief, points_built: Array) -> float:

@@ -84,15 +84,7 @@ class Kept:
         return self.given((work, args, tuple(sorted(kwargs.items()))), lambda: work(*args, **kwargs))
 
     def here(self, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-        """Return what `of` does, but never put it on the shelf: what is made as soon as it would be read from there.
-
-        Raises
-        ------
-        Exception
-            Whatever the function raises; nothing is kept then.
-        UndigestibleError
-            If something that goes in has no canonical form.
-        """
+        """Return what `of` does, and raise what it raises, but keep off the shelf what is made as soon as read."""
         inputs = (work, args, tuple(sorted(kwargs.items())))
         return self.given(inputs, lambda: work(*args, **kwargs), shelved=False)
 
